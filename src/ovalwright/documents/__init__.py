@@ -1,0 +1,1 @@
+"""The documents a racer writes: car, setup, track, rack, rules, scale sheet."""

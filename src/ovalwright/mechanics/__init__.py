@@ -1,0 +1,1 @@
+"""Laws of single parts: coil, bar, stop, tire, linkage, air, driveline. SI; nothing of files or screens."""

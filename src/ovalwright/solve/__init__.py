@@ -1,0 +1,1 @@
+"""Questions put to the force law: settle, trim, limit."""

@@ -1,0 +1,1 @@
+"""Questions a racer asks, answered from documents through the solvers."""

@@ -1,0 +1,1 @@
+"""One record of the whole car and the one force law put to it."""

@@ -1,0 +1,168 @@
+"""Ovalwright from nothing: `python3 start.py demo`, `test`, `proof` or `setup` (Python 3.11 or newer)."""
+
+from __future__ import print_function
+
+import sys
+
+if sys.version_info < (3, 11):
+    sys.exit(
+        "Ovalwright needs Python 3.11 or newer and this is Python %d.%d: install a newer one "
+        "(python.org has it) and start again with it." % sys.version_info[:2]
+    )
+
+import hashlib
+import os
+import subprocess
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+VENV = os.path.join(HERE, ".venv")
+PYTHON = (
+    os.path.join(VENV, "Scripts", "python.exe") if os.name == "nt" else os.path.join(VENV, "bin", "python")
+)
+PIP_LOG = os.path.join(VENV, "install-log.txt")
+NETWORK_MARKS = (
+    "NewConnectionError",
+    "NameResolutionError",
+    "Max retries exceeded",
+    "ConnectTimeoutError",
+    "ReadTimeoutError",
+    "ProxyError",
+    "Network is unreachable",
+)
+
+USAGE = """usage: python3 start.py demo | test | proof | setup
+  demo   make ready if need be, then show one car on the scales and in the turn
+  test   make ready if need be, then run every quick check
+  proof  make ready if need be, then run the long checks (many minutes)
+  setup  only make ready: a private .venv beside this file, nothing elsewhere"""
+
+CONTRACTS = "from importlinter.cli import lint_imports_command as check; check()"
+TESTS = (
+    ("ruff check", ["-m", "ruff", "check", "."]),
+    ("ruff format", ["-m", "ruff", "format", "--check", "."]),
+    ("mypy", ["-m", "mypy"]),
+    ("import contracts", ["-c", CONTRACTS]),
+    ("tests, and docs/evidence.md is fresh", ["-m", "pytest", "--check-evidence"]),
+)
+PROOF = (("long proof, and docs/proof.md is fresh", ["-m", "pytest", "-m", "proof", "--check-evidence"]),)
+
+
+def say(text):
+    print(text)
+    sys.stdout.flush()
+
+
+def run(arguments):
+    """Exit code of `python arguments` in the private environment, as a shell would give it."""
+    code = subprocess.call([PYTHON] + arguments, cwd=HERE)
+    return code if code >= 0 else 128 - code
+
+
+def fingerprint(extra):
+    """What an installed environment depends on: both lists, the folder, the Python, the extra."""
+    digest = hashlib.sha256(("%s %s %s" % (HERE, sys.version, extra)).encode("utf-8"))
+    for name in ("pyproject.toml", "constraints.txt"):
+        with open(os.path.join(HERE, name), "rb") as file:
+            digest.update(file.read())
+    return digest.hexdigest()
+
+
+def is_ready(extra):
+    try:
+        with open(os.path.join(VENV, "ready" + extra)) as file:
+            return file.read() == fingerprint(extra)
+    except (IOError, OSError):
+        return False
+
+
+def make_environment():
+    """Create `.venv` unless a working one is there."""
+    if os.path.exists(PYTHON) and run(["-c", "import pip"]) == 0:
+        return
+    try:
+        import ensurepip  # noqa: F401
+        import venv
+    except ImportError:
+        sys.exit(
+            "This Python came without its venv parts: on Debian or Ubuntu run "
+            "`sudo apt install python3-venv`, then start again."
+        )
+    say("Making a private Python environment in %s" % VENV)
+    try:
+        venv.create(VENV, with_pip=True, clear=True)
+    except OSError as error:
+        sys.exit(
+            "Cannot write in %s (%s): copy Ovalwright to a folder you own, such as your home folder, "
+            "and start again." % (HERE, error.strerror or error)
+        )
+    except subprocess.CalledProcessError:
+        sys.exit(
+            "Python could not put pip into %s: on Debian or Ubuntu run `sudo apt install python3-venv`, "
+            "elsewhere reinstall Python, then start again." % VENV
+        )
+
+
+def install(arguments):
+    """Run one pip install; leave with one clear sentence if it fails."""
+    pip = ["-m", "pip", "install", "--only-binary", ":all:", "--constraint", "constraints.txt"]
+    if os.path.exists(PIP_LOG):
+        os.remove(PIP_LOG)
+    code = run(pip + ["--disable-pip-version-check", "--log", PIP_LOG] + arguments)
+    if code == 0:
+        return
+    with open(PIP_LOG, "rb") as file:
+        log = file.read().decode("utf-8", "replace")
+    if any(mark in log for mark in NETWORK_MARKS):
+        say("The network cannot be reached: connect this computer once, then give the same command again.")
+    else:
+        say("A needed library could not be installed on this system (Python %d.%d, %s): the lines above name "
+            "it, and %s has the whole story." % (sys.version_info[:2] + (sys.platform, PIP_LOG)))  # fmt: skip
+    sys.exit(code)
+
+
+def make_ready(extra):
+    """Environment, libraries, the package itself, compiled kernels; nothing at all when already done."""
+    if is_ready(extra):
+        return
+    make_environment()
+    say("Installing the libraries: a few minutes the first time; after a break just start again")
+    install(["setuptools"])
+    install(["--no-build-isolation", "--editable", "." + extra])
+    if os.path.exists(os.path.join(HERE, "src", "ovalwright", "compile.py")):
+        code = run(["-m", "ovalwright.compile"])
+        if code:
+            sys.exit(code)
+    with open(os.path.join(VENV, "ready" + extra), "w") as file:
+        file.write(fingerprint(extra))
+
+
+def run_steps(steps):
+    """Run every step, name each, and return the first exit code that is not 0."""
+    first_failure = 0
+    for name, arguments in steps:
+        say("== %s" % name)
+        code = run(arguments)
+        say("== %s: %s" % (name, "ok" if code == 0 else "FAILED (exit code %d)" % code))
+        first_failure = first_failure or code
+    return first_failure
+
+
+def main(words):
+    if len(words) != 1 or words[0] not in ("demo", "test", "proof", "setup"):
+        say(USAGE)
+        return 0 if words in (["-h"], ["--help"]) else 2
+    make_ready("[test]" if words[0] in ("test", "proof") else "")
+    if words[0] == "demo":
+        return run(["-m", "ovalwright", "demo"])
+    if words[0] == "setup":
+        say("Ready: `python3 start.py demo` shows what it does.")
+        return 0
+    return run_steps(TESTS if words[0] == "test" else PROOF)
+
+
+if __name__ == "__main__":
+    try:
+        sys.exit(main(sys.argv[1:]))
+    except KeyboardInterrupt:
+        say("\nStopped: give the same command again to go on from here.")
+        sys.exit(130)

@@ -1,0 +1,113 @@
+"""The one file that must work before anything is installed."""
+
+import importlib.util
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+START = Path(__file__).resolve().parent.parent / "start.py"
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> ModuleType:
+    """start.py as a module that believes it lives in an empty folder with a space in its name."""
+    spec = importlib.util.spec_from_file_location("start", START)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    here = tmp_path / "my race car"
+    here.mkdir()
+    (here / "pyproject.toml").write_text("[project]\n")
+    (here / "constraints.txt").write_text("")
+    module.HERE = str(here)
+    module.VENV = str(here / ".venv")
+    module.PYTHON = str(here / ".venv" / "bin" / "python")
+    module.PIP_LOG = str(here / "install-log.txt")
+    return module
+
+
+def test_an_old_python_is_told_what_is_needed_in_one_line():
+    source = START.read_text()
+    old = source.replace("sys.version_info < (3, 11)", "True")
+    done = subprocess.run([sys.executable, "-c", old], capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert "3.11 or newer" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_wrong_word_shows_the_four_words_and_fails():
+    done = subprocess.run([sys.executable, str(START), "race"], capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert all(word in done.stdout for word in ("demo", "test", "proof", "setup"))
+
+
+def test_python_without_venv_parts_is_one_sentence(start, monkeypatch):
+    monkeypatch.setitem(sys.modules, "ensurepip", None)
+    with pytest.raises(SystemExit, match="sudo apt install python3-venv"):
+        start.make_environment()
+
+
+def test_a_folder_that_cannot_be_written_is_one_sentence(start):
+    Path(start.VENV).write_text("a file where the folder should go")
+    with pytest.raises(SystemExit, match="copy Ovalwright to a folder you own"):
+        start.make_environment()
+
+
+@pytest.mark.parametrize(
+    ("log", "sentence"),
+    [
+        ("WARNING: Retrying ... NewConnectionError: Temporary failure", "The network cannot be reached"),
+        ("ERROR: No matching distribution found for numba", "could not be installed on this system"),
+    ],
+)
+def test_a_failed_install_is_one_sentence_and_passes_the_exit_code_on(
+    start, monkeypatch, capsys, log, sentence
+):
+    def failing_pip(arguments):
+        Path(start.PIP_LOG).write_text(log)
+        return 7
+
+    monkeypatch.setattr(start, "run", failing_pip)
+    with pytest.raises(SystemExit) as stopped:
+        start.install(["setuptools"])
+    assert stopped.value.code == 7
+    said = capsys.readouterr().out
+    assert sentence in said
+    assert len(said.splitlines()) == 1
+
+
+def test_the_second_time_installs_nothing_until_a_list_changes(start, monkeypatch):
+    installed = []
+    monkeypatch.setattr(start, "make_environment", lambda: Path(start.VENV).mkdir(exist_ok=True))
+    monkeypatch.setattr(start, "install", installed.append)
+    start.make_ready("")
+    assert len(installed) == 2
+    start.make_ready("")
+    assert len(installed) == 2
+    Path(start.HERE, "constraints.txt").write_text("numpy==2\n")
+    start.make_ready("")
+    assert len(installed) == 4
+
+
+def test_a_break_before_the_end_leaves_no_stamp(start, monkeypatch):
+    monkeypatch.setattr(start, "make_environment", lambda: Path(start.VENV).mkdir(exist_ok=True))
+
+    def broken(arguments):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(start, "install", broken)
+    with pytest.raises(KeyboardInterrupt):
+        start.make_ready("")
+    assert not start.is_ready("")
+
+
+def test_every_step_runs_and_the_first_failure_is_passed_on(start, monkeypatch, capsys):
+    codes = iter([0, 3, 5])
+    monkeypatch.setattr(start, "run", lambda arguments: next(codes))
+    assert start.run_steps((("a", []), ("b", []), ("c", []))) == 3
+    said = capsys.readouterr().out
+    assert "a: ok" in said
+    assert "b: FAILED (exit code 3)" in said
+    assert "c: FAILED (exit code 5)" in said
