@@ -25,8 +25,8 @@ records:
 `kind` says how far the source was read (import the names from here):
 READ (read this time), FROM_MEMORY (cited, not looked up), DERIVED (worked out by us from a law, by a route
 that the product does not use), COMMON_PRACTICE (trade fact without a source), LIBRARY (a general library
-gives the figure). `area` is one of AREAS. A check must never compare the product only with itself. Every test that
-uses `check` gets the marker `sourced` by itself.
+gives the figure). `area` is one of AREAS. A check must never compare the product only with itself. Every test
+that uses `check` gets the marker `sourced` by itself.
 
 `python -m pytest --write-evidence` rewrites docs/evidence.md from the quick tests; with `-m proof` it
 rewrites docs/proof.md from the long ones. `--check-evidence` fails the run when that file is stale.
