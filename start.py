@@ -20,6 +20,7 @@ PYTHON = (
     os.path.join(VENV, "Scripts", "python.exe") if os.name == "nt" else os.path.join(VENV, "bin", "python")
 )
 PIP_LOG = os.path.join(VENV, "install-log.txt")
+PROGRESS_MARKS = ("Collecting", "Downloading", "Processing", "Installing collected")
 NETWORK_MARKS = (
     "NewConnectionError",
     "NameResolutionError",
@@ -68,11 +69,15 @@ def fingerprint(extra):
 
 
 def is_ready(extra):
-    try:
-        with open(os.path.join(VENV, "ready" + extra)) as file:
-            return file.read() == fingerprint(extra)
-    except (IOError, OSError):
-        return False
+    """Whether the environment was finished for these lists; one made for the tests serves the rest too."""
+    for made_for in (extra, "[test]"):
+        try:
+            with open(os.path.join(VENV, "ready" + made_for)) as file:
+                if file.read() == fingerprint(made_for):
+                    return True
+        except (IOError, OSError):
+            continue
+    return False
 
 
 def make_environment():
@@ -103,20 +108,30 @@ def make_environment():
 
 
 def install(arguments):
-    """Run one pip install; leave with one clear sentence if it fails."""
+    """Run one pip install, showing a line per library; leave with one clear sentence if it fails."""
     pip = ["-m", "pip", "install", "--only-binary", ":all:", "--constraint", "constraints.txt"]
-    if os.path.exists(PIP_LOG):
-        os.remove(PIP_LOG)
-    code = run(pip + ["--disable-pip-version-check", "--log", PIP_LOG] + arguments)
+    pip += ["--disable-pip-version-check", "--progress-bar", "off"]
+    lines = []
+    with subprocess.Popen(
+        [PYTHON] + pip + arguments, cwd=HERE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    ) as process:
+        for raw in process.stdout:
+            lines.append(raw.decode("utf-8", "replace").strip())
+            if lines[-1].startswith(PROGRESS_MARKS):
+                say("  " + lines[-1].split(" (from ")[0][:100])
+    code = process.returncode
     if code == 0:
         return
-    with open(PIP_LOG, "rb") as file:
-        log = file.read().decode("utf-8", "replace")
-    if any(mark in log for mark in NETWORK_MARKS):
+    with open(PIP_LOG, "wb") as file:
+        file.write("\n".join(lines).encode("utf-8"))
+    if any(mark in line for mark in NETWORK_MARKS for line in lines):
         say("The network cannot be reached: connect this computer once, then give the same command again.")
     else:
-        say("A needed library could not be installed on this system (Python %d.%d, %s): the lines above name "
-            "it, and %s has the whole story." % (sys.version_info[:2] + (sys.platform, PIP_LOG)))  # fmt: skip
+        errors = [line for line in lines if line.startswith("ERROR")] or lines[-1:] or ["no word from pip"]
+        say(
+            "A library could not be installed for Python %d.%d on %s: %s (the whole story is in %s)."
+            % (sys.version_info[:2] + (sys.platform, errors[0], PIP_LOG))
+        )
     sys.exit(code)
 
 

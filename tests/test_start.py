@@ -24,7 +24,7 @@ def start(tmp_path: Path) -> ModuleType:
     module.HERE = str(here)
     module.VENV = str(here / ".venv")
     module.PYTHON = str(here / ".venv" / "bin" / "python")
-    module.PIP_LOG = str(here / "install-log.txt")
+    module.PIP_LOG = str(here / ".venv" / "install-log.txt")
     return module
 
 
@@ -55,21 +55,26 @@ def test_a_folder_that_cannot_be_written_is_one_sentence(start):
         start.make_environment()
 
 
+def _pip_that_says(log, code):
+    """Stands in for `Popen`: a real process that prints `log` and ends with `code`."""
+    real = subprocess.Popen
+    program = f"import sys; print({log!r}); sys.exit({code})"
+    return lambda command, **options: real([sys.executable, "-c", program], **options)
+
+
 @pytest.mark.parametrize(
     ("log", "sentence"),
     [
         ("WARNING: Retrying ... NewConnectionError: Temporary failure", "The network cannot be reached"),
-        ("ERROR: No matching distribution found for numba", "could not be installed on this system"),
+        ("ERROR: No matching distribution found for numba", "could not be installed for Python 3"),
     ],
 )
 def test_a_failed_install_is_one_sentence_and_passes_the_exit_code_on(
     start, monkeypatch, capsys, log, sentence
 ):
-    def failing_pip(arguments):
-        Path(start.PIP_LOG).write_text(log)
-        return 7
-
-    monkeypatch.setattr(start, "run", failing_pip)
+    Path(start.VENV).mkdir()
+    monkeypatch.setattr(start, "PYTHON", sys.executable)
+    monkeypatch.setattr(start.subprocess, "Popen", _pip_that_says(log, code=7))
     with pytest.raises(SystemExit) as stopped:
         start.install(["setuptools"])
     assert stopped.value.code == 7
@@ -101,6 +106,13 @@ def test_a_break_before_the_end_leaves_no_stamp(start, monkeypatch):
     with pytest.raises(KeyboardInterrupt):
         start.make_ready("")
     assert not start.is_ready("")
+
+
+def test_an_environment_made_for_the_tests_serves_the_demo(start, monkeypatch):
+    monkeypatch.setattr(start, "make_environment", lambda: Path(start.VENV).mkdir(exist_ok=True))
+    monkeypatch.setattr(start, "install", lambda arguments: None)
+    start.make_ready("[test]")
+    assert start.is_ready("")
 
 
 def test_every_step_runs_and_the_first_failure_is_passed_on(start, monkeypatch, capsys):
