@@ -7,7 +7,7 @@ import pytest
 from evidence import COMMON_PRACTICE, DERIVED, FROM_MEMORY, LIBRARY, READ
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.constants import inch, lbf
+from scipy.constants import inch, pound
 
 from ovalwright.study.cg_height import (
     LiftError,
@@ -23,9 +23,9 @@ GAIN = (
     10.205117  # what the front scales gain, lb, with the rear of a 2800 lb car 10 in up and its CG at 17 in
 )
 TEST = RaisedAxle(
-    level_low=1400 * lbf,
-    level_high=1400 * lbf,
-    low_raised=(1400 + GAIN) * lbf,
+    level_low=1400 * pound,
+    level_high=1400 * pound,
+    low_raised=(1400 + GAIN) * pound,
     lift=10 * inch,
     wheelbase=105 * inch,
     center_low=13 * inch,
@@ -94,9 +94,9 @@ def test_exact_form(check):
 def test_either_axle_may_be_raised(check):
     """The front of a nose-heavy car goes up; the guidelines do the same."""
     front_up = RaisedAxle(
-        level_low=1300 * lbf,
-        level_high=1500 * lbf,
-        low_raised=1322 * lbf,
+        level_low=1300 * pound,
+        level_high=1500 * pound,
+        low_raised=1322 * pound,
         lift=20 * inch,
         wheelbase=105 * inch,
         center_low=13 * inch,
@@ -157,7 +157,7 @@ def test_round_trip_of_any_car(low_share, height, lift, wheelbase, center_low, c
 
 
 def test_one_pound_is_four_tenths_of_an_inch(check):
-    heavier = replace(TEST, low_raised=TEST.low_raised + lbf)
+    heavier = replace(TEST, low_raised=TEST.low_raised + pound)
     check(
         (cg_height(heavier).value - cg_height(TEST).value) / inch,
         105 / (2800 * np.tan(np.arcsin(10 / 105))),
@@ -245,7 +245,7 @@ def test_bad_tests_are_refused_in_a_sentence():
 
 @given(st.floats(-0.5, 0.5), st.floats(-0.3, 0.3), st.floats(5.0, 30.0))
 def test_shifted_mass_spoils_the_height_as_moments_say(toward_low, up, lift):
-    """A tenth of the car moves only once the car is tilted: its moment is the moment of a car with that CG."""
+    """A tenth of the car moves once it is tilted: its moment is that of a car with the CG moved so."""
     share, total, wheelbase = 0.1, 12_000.0, 2.667
     car = {"lift": lift * inch, "wheelbase": wheelbase, "center_low": 0.33, "center_high": 0.34}
     honest = {"total": total, "level_low": 5_800.0, "height": 0.42}
@@ -289,7 +289,7 @@ def test_fuel_slide_is_the_free_surface_shift(check):
 
 @given(st.floats(0.05, 0.99), st.floats(0.1, 1.2))
 def test_fuel_slide_against_filled_cells(fill, tilt):
-    """Cut the cell into small squares and fill the lowest first; slight tilts are the wall-sided formula's."""
+    """Cut the cell into small squares and fill the lowest first (slight tilts: wall-sided formula)."""
     length, height, n = 0.6, 0.25, 160
     x, z = np.meshgrid(
         (np.arange(n) + 0.5) / n * length - length / 2, (np.arange(n) + 0.5) / n * height, indexing="ij"

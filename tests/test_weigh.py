@@ -5,7 +5,7 @@ import pytest
 from evidence import COMMON_PRACTICE, DERIVED, FROM_MEMORY, LIBRARY, READ
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.constants import g, inch, lbf, pound
+from scipy.constants import g, inch, pound
 
 from ovalwright.study.weigh import (
     CORNERS,
@@ -29,17 +29,18 @@ from ovalwright.study.weigh import (
 
 EXAM = "Council of Engineers Thailand, exam bank Dynamics of Vehicles"
 MILLIKEN = "Milliken & Milliken, Race Car Vehicle Dynamics, ch. 18"
+LB_PER_IN = 175.12683524647636  # N/m, NIST SP 811
 CAR = Footprint(wheelbase=105 * inch, tread_front=66 * inch, tread_rear=64 * inch)
 SQUARE = Footprint(wheelbase=105 * inch, tread_front=64 * inch, tread_rear=64 * inch)
 
 
 def pads(lf: float, rf: float, lr: float, rr: float) -> CornerWeights:
     """Four readings in pounds."""
-    return CornerWeights(LF=lf * lbf, RF=rf * lbf, LR=lr * lbf, RR=rr * lbf)
+    return CornerWeights(LF=lf * pound, RF=rf * pound, LR=lr * pound, RR=rr * pound)
 
 
 SHEET = pads(760, 640, 840, 560)
-loads = st.floats(50.0, 2000.0).map(lambda pounds: pounds * lbf)
+loads = st.floats(50.0, 2000.0).map(lambda pounds: pounds * pound)
 any_weights = st.builds(CornerWeights, LF=loads, RF=loads, LR=loads, RR=loads)
 lengths = st.floats(40.0, 120.0).map(lambda inches: inches * inch)
 any_footprint = st.builds(
@@ -99,8 +100,8 @@ def test_worked_sheet(check):
     rows = {
         "left share": (told.left_share.value, 0.57142857, ""),
         "rear share": (told.rear_share.value, 0.5, ""),
-        "wedge": (told.wedge.value / lbf, 160.0, "lb"),
-        "bite": (told.bite.value / lbf, 280.0, "lb"),
+        "wedge": (told.wedge.value / pound, 160.0, "lb"),
+        "bite": (told.bite.value / pound, 280.0, "lb"),
         "CG behind front axle": (-told.cg_x.value / inch, 52.5, "in"),
         "CG left of middle, unequal treads": (told.cg_y.value / inch, 4.614286, "in"),
     }
@@ -136,9 +137,9 @@ def test_lateral_cg_of_milliken(check):
 def test_bite_does_not_depend_on_rear_percent(check):
     source = "common practice: bite = total (left + cross - 1)"
     for rear in (0.46, 0.50, 0.54):
-        weights = CornerWeights.from_shares(total=2800 * lbf, left=0.57, rear=rear, cross=0.54)
+        weights = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=rear, cross=0.54)
         check(
-            weights.get("bite") / lbf,
+            weights.get("bite") / pound,
             308.0,
             rel=1e-9,
             unit="lb",
@@ -147,10 +148,10 @@ def test_bite_does_not_depend_on_rear_percent(check):
             kind=COMMON_PRACTICE,
             area="weighing",
         )
-    one_more = CornerWeights.from_shares(total=2800 * lbf, left=0.57, rear=0.5, cross=0.55)
-    before = CornerWeights.from_shares(total=2800 * lbf, left=0.57, rear=0.5, cross=0.54)
+    one_more = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=0.5, cross=0.55)
+    before = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=0.5, cross=0.54)
     check(
-        (one_more.loads - before.loads) / lbf,
+        (one_more.loads - before.loads) / pound,
         [-14.0, 14.0, 14.0, -14.0],
         abs=1e-9,
         unit="lb",
@@ -179,7 +180,7 @@ def test_shares_and_sums_close(weights):
 def test_a_mass_at_the_cg_with_the_same_cross_stands_as_weighed(weights, footprint):
     told = weigh(weights, footprint)
     stood = footprint.stand(
-        weights.total / g, told.cg_x.value, told.cg_y.value, cross_share=weights.get("cross_share")
+        weights.total, told.cg_x.value, told.cg_y.value, cross_share=weights.get("cross_share")
     )
     assert stood == pytest.approx(weights.loads, rel=1e-9, abs=1e-7)
 
@@ -219,8 +220,8 @@ def test_readings_that_are_no_car_are_refused_in_a_sentence():
 
 
 def test_cross_band_from_pad_noise(check):
-    weights = CornerWeights.from_shares(total=2800 * lbf, left=0.57, rear=0.5, cross=0.54)
-    noise = PadError(gain=0.0, reading=2 * lbf, bind=0.0)
+    weights = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=0.5, cross=0.54)
+    noise = PadError(gain=0.0, reading=2 * pound, bind=0.0)
     check(
         100 * estimate("cross_share", weights, CAR, noise).sd,
         0.071657,
@@ -265,7 +266,7 @@ def test_bands_of_a_weighing_against_simulated_weighings(check):
 
 @given(any_weights, any_footprint)
 def test_bind_spoils_cross_but_not_total_and_place(weights, footprint):
-    bound, free = (PadError(bind=bind * lbf) for bind in (20.0, 0.0))
+    bound, free = (PadError(bind=bind * pound) for bind in (20.0, 0.0))
     loose, tight = weigh(weights, footprint, bound), weigh(weights, footprint, free)
     assert loose.cross_share.sd > tight.cross_share.sd
     for name in ("total", "cg_x", "cg_y"):
@@ -277,7 +278,7 @@ def test_bind_spoils_cross_but_not_total_and_place(weights, footprint):
 
 @given(any_weights, any_footprint, st.floats(40.0, 140.0), st.floats(-2.5, 0.0), st.floats(-0.6, 0.6))
 def test_driver_is_found_where_he_sits(weights, footprint, mass, x, y):
-    car = footprint.stand(weights.total / g, -1.3, 0.1, cross_share=0.52)
+    car = footprint.stand(weights.total, -1.3, 0.1, cross_share=0.52)
     driver = footprint.stand(mass, x, y, cross_share=0.47)
     found = by_difference(
         having=CornerWeights.of(car + driver), without=CornerWeights.of(car), footprint=footprint
@@ -300,7 +301,7 @@ def test_driver_bands_against_simulated_weighings(check):
     change = having - without
     total = change.sum(axis=1)
     for name, drawn in {
-        "mass": total / g,
+        "mass": total,
         "x": -105 * inch * (change[:, 2] + change[:, 3]) / total,
         "y": (33 * (change[:, 0] - change[:, 1]) + 32 * (change[:, 2] - change[:, 3])) * inch / total,
     }.items():
@@ -324,10 +325,10 @@ def test_driver_lighter_than_nothing_is_refused():
 
 
 def test_sum_fault():
-    assert sum_fault(SHEET, 2801 * lbf) is None
-    fault = sum_fault(SHEET, 2810 * lbf)
+    assert sum_fault(SHEET, 2801 * pound) is None
+    fault = sum_fault(SHEET, 2810 * pound)
     assert fault is not None
-    assert fault.amount == pytest.approx(-10 * lbf)
+    assert fault.amount == pytest.approx(-10 * pound)
     assert "sum to 2,800.0 lb but the scale shows 2,810.0 lb, 10.0 lb apart" in fault.sentence
 
 
@@ -373,7 +374,7 @@ def test_pad_swap_sentence_and_refusals():
 
 
 def test_pad_swap_band_against_simulated_swaps(check):
-    error = PadError(reading=2 * lbf)
+    error = PadError(reading=2 * pound)
     draw = np.random.default_rng(11).normal(size=(2, 100_000, 5))
     pattern = np.array([1, -1, -66 / 64, 66 / 64])
     before, after = SHEET.loads + error.reading * draw[..., :4] + error.bind * draw[..., 4:] * pattern
@@ -399,9 +400,9 @@ def test_pad_swap_band_against_simulated_swaps(check):
 )
 def test_one_inch_under_lf(check, rates, footprint, expected):
     """The arbiter of the figures is a solve in heave, roll and pitch of a rigid frame on four springs."""
-    effect = level_effect(np.array([inch, 0, 0, 0]), np.array(rates) * lbf / inch, footprint)
+    effect = level_effect(np.array([inch, 0, 0, 0]), np.array(rates) * LB_PER_IN, footprint)
     check(
-        effect / lbf,
+        effect / pound,
         expected,
         rel=1e-6,
         unit="lb",
@@ -413,9 +414,9 @@ def test_one_inch_under_lf(check, rates, footprint, expected):
 
 
 def test_tires_in_series_soften_the_effect(check):
-    rates = np.full(4, 1 / (1 / 200 + 1 / 1200)) * lbf / inch
+    rates = np.full(4, 1 / (1 / 200 + 1 / 1200)) * LB_PER_IN
     check(
-        level_effect(np.array([inch, 0, 0, 0]), rates, SQUARE)[0] / lbf,
+        level_effect(np.array([inch, 0, 0, 0]), rates, SQUARE)[0] / pound,
         1 / (4 * (1 / 200 + 1 / 1200)),
         rel=1e-12,
         unit="lb",
@@ -432,20 +433,20 @@ def test_tires_in_series_soften_the_effect(check):
     st.tuples(*[st.floats(-0.01, 0.01)] * 4),
 )
 def test_level_effect_is_the_equilibrium_of_a_rigid_frame(footprint, rates, heights):
-    k, z = np.array(rates) * lbf / inch, np.array(heights)
+    k, z = np.array(rates) * LB_PER_IN, np.array(heights)
     pose = np.array([np.ones(4), footprint.x, footprint.y]).T
     frame = np.linalg.lstsq(np.sqrt(k)[:, None] * pose, np.sqrt(k) * z, rcond=None)[0]
-    assert level_effect(z, k, footprint) == pytest.approx(k * (z - pose @ frame), rel=1e-6, abs=1e-5)
+    assert level_effect(z, k, footprint) == pytest.approx(k * (z - pose @ frame) / g, rel=1e-6, abs=1e-5)
 
 
 def test_no_spring_on_a_corner_takes_no_diagonal():
-    rates = np.array([250.0, 300.0, 700.0, 0.0]) * lbf / inch
+    rates = np.array([250.0, 300.0, 700.0, 0.0]) * LB_PER_IN
     assert level_effect(np.array([0.0, 0.0, inch, 0.0]), rates, CAR) == pytest.approx(np.zeros(4))
 
 
 def test_an_eighth_under_one_rear_pad(check):
     """Corner rates of an ordinary conventional car, tires in series."""
-    rates = np.array([230.0, 210.0, 165.0, 175.0]) * lbf / inch
+    rates = np.array([230.0, 210.0, 165.0, 175.0]) * LB_PER_IN
     effect = CornerWeights.of(SHEET.loads + level_effect(np.array([0, 0, inch / 8, 0]), rates, CAR))
     check.between(
         100 * (effect.get("cross_share") - SHEET.get("cross_share")),
@@ -465,9 +466,9 @@ def test_an_eighth_under_one_rear_pad(check):
 
 
 def test_jack_bolts_cannot_move_left_percent():
-    turned = SHEET.loads + 60 * lbf * CAR.jacking
+    turned = SHEET.loads + 60 * pound * CAR.jacking
     assert moved_mass_fault(SHEET, CornerWeights.of(turned), CAR) is None
-    shifted = turned + np.array([6, -6, 6, -6]) * lbf
+    shifted = turned + np.array([6, -6, 6, -6]) * pound
     fault = moved_mass_fault(SHEET, CornerWeights.of(shifted), CAR)
     assert fault is not None
     assert fault.sentence.startswith("Left moved by 0.4")
@@ -503,7 +504,7 @@ def test_scale_match_bands_hold_the_truth(check):
     cars = [SHEET, pads(700, 600, 780, 520), pads(820, 690, 900, 600)]
     held, trials = 0, 1500
     for _ in range(trials):
-        factor, offset = 1 + 0.05 * rng.normal(size=4), 5 * lbf * rng.normal(size=4)
+        factor, offset = 1 + 0.05 * rng.normal(size=4), 5 * pound * rng.normal(size=4)
         shown = rng.multivariate_normal(np.zeros(4), noise, size=len(cars))
         pairs = [
             (car, CornerWeights.of(car.loads * factor + offset + s))

@@ -4,8 +4,9 @@
 springs are locked, so that the body keeps its place on the axles, and the wheels roll freely, so that each
 tire carries a plain upward force under its wheel center.
 
-Lengths in meters, loads in newtons, angles in radians. The axle that stays down is `low`, the lifted one
-`high`: either may be the front. Shifts `toward_low` and `up` are measured in the car's own axes.
+Lengths in meters, axle loads in kilograms as a scale shows them, angles in radians. The axle that stays
+down is `low`, the lifted one `high`: either may be the front. Shifts `toward_low` and `up` are measured in
+the car's own axes.
 """
 
 from __future__ import annotations
@@ -15,15 +16,15 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import inch, lbf
 from scipy.optimize import brentq
 
 from ovalwright.study.weigh import TAPE, Estimate, Vector
+from ovalwright.units import INCH, LB, show
 
 
 @dataclass(frozen=True, kw_only=True)
 class RaisedAxle:
-    """One test: loads [N], lengths [m].
+    """One test: loads [kg], lengths [m].
 
     level_low, level_high: axle loads with the car level; low_raised: load on the low axle once the other
     stands `lift` higher; center_low, center_high: wheel centers above their pads.
@@ -48,8 +49,8 @@ class RaisedAxle:
         step = self.center_high - self.center_low
         if not 0.0 < self.lift < np.hypot(self.wheelbase, step) - step:
             raise ValueError(
-                f"an axle lifted {self.lift / inch:.2f} in on a wheelbase of {self.wheelbase / inch:.2f} in: "
-                "the lift must be above zero and below the wheelbase"
+                f"an axle lifted {show(self.lift, 'height')} on a wheelbase of "
+                f"{show(self.wheelbase, 'wheelbase')}: the lift must be above zero and below the wheelbase"
             )
 
     @property
@@ -60,14 +61,14 @@ class RaisedAxle:
 
 @dataclass(frozen=True, kw_only=True)
 class LiftError:
-    """Standard deviations of a raised-axle test: each axle reading [N], lift [m], lengths by tape [m].
+    """Standard deviations of a raised-axle test: each axle reading [kg], lift [m], lengths by tape [m].
 
     Defaults: 3 lb on what the low axle gains, 1/16 in on the lift, 1/8 in by tape (common practice, no
     source).
     """
 
-    load: float = 3.0 / 2.0**0.5 * lbf
-    lift: float = 0.0625 * inch
+    load: float = 3.0 / 2.0**0.5 * LB
+    lift: float = 0.0625 * INCH
     tape: float = TAPE
 
 
@@ -115,7 +116,7 @@ def lift_for(
     height: float,
     error: LiftError | None = None,
     lifts: int = 1,
-    highest: float = 30.0 * inch,
+    highest: float = 30.0 * INCH,
 ) -> LiftAdvice:
     """Least lift that tells a CG near `height` [m] within `wanted` [m] (half of a 95 % band), up to
     `highest` [m].
@@ -127,7 +128,7 @@ def lift_for(
     def band(lift: float) -> float:
         return cg_height(expected(test, height=height, lift=lift), error, lifts=lifts).give_or_take
 
-    low = 0.25 * inch
+    low = 0.25 * INCH
     if band(highest) > wanted:
         return LiftAdvice(lift=highest, give_or_take=band(highest), reachable=False)
     lift = low if band(low) <= wanted else float(brentq(lambda lift: band(lift) - wanted, low, highest))

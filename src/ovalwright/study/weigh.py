@@ -3,9 +3,9 @@
 **Cross weight** is the load on RF and LR as a share of the total; **bite** is LR - RR; **wedge** is
 (RF + LR) - (LF + RR). A car on four pads gives four facts and no more: total, left, rear and cross.
 
-Loads are in newtons, lengths in meters, shares are fractions of one. Arrays run LF, RF, LR, RR. Axes are
-ISO 8855 with the origin on the ground under the middle of the front axle: x forward (the rear axle is at
--wheelbase), y left.
+Weights are in kilograms, as a scale shows them; lengths in meters, shares are fractions of one. Arrays run
+LF, RF, LR, RR. Axes are ISO 8855 with the origin on the ground under the middle of the front axle: x
+forward (the rear axle is at -wheelbase), y left.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import g, inch, lbf
+
+from ovalwright.units import G0, INCH, LB, show
 
 Vector = NDArray[np.float64]
 Corner = Literal["LF", "RF", "LR", "RR"]
@@ -67,7 +68,7 @@ class Estimate(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class CornerWeights:
-    """Load on each pad [N].
+    """Load on each pad [kg].
 
     Raises:
         ValueError: a load is not a finite number.
@@ -85,12 +86,12 @@ class CornerWeights:
 
     @classmethod
     def of(cls, loads: Vector) -> CornerWeights:
-        """From an array LF, RF, LR, RR [N]."""
+        """From an array LF, RF, LR, RR [kg]."""
         return cls(**dict(zip(CORNERS, (float(load) for load in loads), strict=True)))
 
     @classmethod
     def from_shares(cls, *, total: float, left: float, rear: float, cross: float) -> CornerWeights:
-        """The four loads that make this total [N] and these shares (fractions of one).
+        """The four loads that make this total [kg] and these shares (fractions of one).
 
         Source: the four definitions solved for the loads; unequal treads do not enter.
         """
@@ -105,16 +106,16 @@ class CornerWeights:
 
     @property
     def loads(self) -> Vector:
-        """LF, RF, LR, RR [N]."""
+        """LF, RF, LR, RR [kg]."""
         return np.array([self.LF, self.RF, self.LR, self.RR])
 
     @property
     def total(self) -> float:
-        """Sum of the four [N]."""
+        """Sum of the four [kg]."""
         return float(self.loads.sum())
 
     def get(self, quantity: str) -> float:
-        """One weighed quantity by name: a load [N] of LOADS or a share of SHARES.
+        """One weighed quantity by name: a load [kg] of LOADS or a share of SHARES.
 
         Raises:
             ValueError: unknown quantity, or a share of nothing (total not above zero).
@@ -150,38 +151,37 @@ class Footprint:
         return np.array([1.0, -1.0, -ratio, ratio])
 
     def stand(self, mass: float, x: float, y: float, *, cross_share: float) -> Vector:
-        """Load [N] that a mass [kg] at x, y [m] puts on each tire while cross stays at `cross_share`.
+        """Load [kg] that a mass [kg] at x, y [m] puts on each tire while cross stays at `cross_share`.
 
         Weight and its two moments give three facts; the jack bolts give the fourth, cross. Linear in `mass`.
         """
         facts = np.array([np.ones(4), self.x, self.y, signs_of("cross")])
-        return np.linalg.solve(facts, mass * g * np.array([1.0, x, y, cross_share]))
+        return np.linalg.solve(facts, mass * np.array([1.0, x, y, cross_share]))
 
 
 @dataclass(frozen=True, kw_only=True)
 class PadError:
     """Standard deviations of one weighing.
 
-    gain: each pad's own factor (1, the same whenever that pad is used); reading: each pad, each time [N];
-    bind: tires and suspension that have not settled, per front corner along the jacking pattern [N]; it moves
-    cross and bite and hardly anything else.
-    Defaults: pads within 0.1 % and half a pound, bind 4 lb for one roll-on (2 lb when rolled on and read
-    twice): common practice, no source.
+    gain: each pad's own factor (1, the same whenever that pad is used); reading: each pad, each time [kg];
+    bind: tires and suspension that have not settled, per front corner along the jacking pattern [kg]; it
+    moves cross and bite and hardly anything else. Defaults: pads within 0.1 % and half a pound, bind 4 lb
+    for one roll-on (2 lb when rolled on and read twice): common practice, no source.
     """
 
     gain: float = 0.001
-    reading: float = 0.5 * lbf
-    bind: float = 4.0 * lbf
+    reading: float = 0.5 * LB
+    bind: float = 4.0 * LB
 
     def covariance(self, loads: Vector, footprint: Footprint, *, weighings: int = 1) -> NDArray[np.float64]:
-        """Covariance [N^2] of one weighing, or of the difference `loads` of two on the same pads."""
+        """Covariance [kg^2] of one weighing, or of the difference `loads` of two on the same pads."""
         pads = np.diag((self.gain * loads) ** 2 + weighings * self.reading**2)
         return pads + weighings * self.bind**2 * np.outer(footprint.jacking, footprint.jacking)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Weighed:
-    """What one weighing says: loads [N], shares (fractions of one), CG in plan [m], each with its spread."""
+    """What one weighing says: loads [kg], shares (fractions of one), CG in plan [m], each with its spread."""
 
     weights: CornerWeights
     total: Estimate
@@ -194,11 +194,11 @@ class Weighed:
     cg_y: Estimate
 
 
-TAPE = 0.125 * inch  # standard deviation of wheelbase and treads by tape (common practice, no source)
+TAPE = 0.125 * INCH  # standard deviation of wheelbase and treads by tape (common practice, no source)
 
 
 def estimate(quantity: str, weights: CornerWeights, footprint: Footprint, pads: PadError) -> Estimate:
-    """One weighed quantity (LOADS [N] or SHARES) with the spread that the pads give it.
+    """One weighed quantity (LOADS [kg] or SHARES) with the spread that the pads give it.
 
     Source: first-order propagation through the ratio, JCGM 100:2008 section 5.2.2 (exact for plain loads).
     """
@@ -212,7 +212,8 @@ def estimate(quantity: str, weights: CornerWeights, footprint: Footprint, pads: 
 def weigh(
     weights: CornerWeights, footprint: Footprint, pads: PadError | None = None, *, tape: float = TAPE
 ) -> Weighed:
-    """Everything four readings [N] say about a car, with bands from the pads and the tape (`tape`, 1 sd [m]).
+    """Everything four readings [kg] say about a car, with bands from the pads and the tape (`tape`, 1 sd
+    [m]).
 
     CG: x = -wheelbase x rear share; y = sum of (place x load) / total, exact with unequal treads.
 
@@ -263,13 +264,13 @@ def by_difference(
         )
     covariance = errors.covariance(loads, footprint, weighings=2)
     x, y = _place(loads, covariance, footprint, tape=tape)
-    return Aboard(mass=Estimate(total / g, _spread(np.ones(4), covariance) / g), x=x, y=y)
+    return Aboard(mass=Estimate(total, _spread(np.ones(4), covariance)), x=x, y=y)
 
 
 def _place(
     loads: Vector, covariance: NDArray[np.float64], footprint: Footprint, *, tape: float
 ) -> tuple[Estimate, Estimate]:
-    """CG in plan [m] of what makes these loads [N]; tape errors of wheelbase and treads included."""
+    """CG in plan [m] of what makes these loads [kg]; tape errors of wheelbase and treads included."""
     total = _total(loads)
     x, y = float(footprint.x @ loads) / total, float(footprint.y @ loads) / total
     lf, rf, lr, rr = loads / total
@@ -297,15 +298,15 @@ def _spread(slope: Vector, covariance: NDArray[np.float64]) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Fault:
-    """Something wrong with a weighing: `sentence` for the racer, `amount` in `unit` (N or 1)."""
+    """Something wrong with a weighing: `sentence` for the racer, `amount` in `unit` (kg or 1)."""
 
     sentence: str
     amount: float
-    unit: Literal["N", "1"]
+    unit: Literal["kg", "1"]
 
 
 def sum_fault(weights: CornerWeights, shown_total: float, pads: PadError | None = None) -> Fault | None:
-    """Do the corners sum to the total [N] that the scale shows, within what five readings may be off?"""
+    """Do the corners sum to the total [kg] that the scale shows, within what five readings may be off?"""
     off = weights.total - shown_total
     if abs(off) <= 2.0 * np.sqrt(5.0) * (pads or PadError()).reading:
         return None
@@ -314,14 +315,14 @@ def sum_fault(weights: CornerWeights, shown_total: float, pads: PadError | None 
         f"{pounds(shown_total)}, {pounds(abs(off))} apart: "
         "read the four pads again, and if it stays, the scale is at fault.",
         amount=off,
-        unit="N",
+        unit="kg",
     )
 
 
 def repeat_fault(
-    readings: Sequence[CornerWeights], footprint: Footprint, *, most: float = 6.0 * lbf
+    readings: Sequence[CornerWeights], footprint: Footprint, *, most: float = 6.0 * LB
 ) -> Fault | None:
-    """Do repeated weighings of one car agree within `most` [N] at each corner, or how do they differ?
+    """Do repeated weighings of one car agree within `most` [kg] at each corner, or how do they differ?
 
     `most` is +/-3 lb around the middle (common practice, no source).
 
@@ -347,7 +348,7 @@ def repeat_fault(
         sentence=f"{CORNERS[corner]} read {pounds(low[corner])} and {pounds(high[corner])}, "
         f"{pounds(high[corner] - low[corner])} apart where {pounds(most)} is the most to accept; {cause}.",
         amount=float(high[corner] - low[corner]),
-        unit="N",
+        unit="kg",
     )
 
 
@@ -422,7 +423,7 @@ def _rescaled(weights: CornerWeights, corner: Corner, factor: float) -> CornerWe
 
 
 def level_effect(heights: Vector, rates: Vector, footprint: Footprint) -> Vector:
-    """Load change [N] at each corner when the pads stand `heights` [m] above level, frame rigid.
+    """Load change [kg] at each corner when the pads stand `heights` [m] above level, frame rigid.
 
     rates: corner rates with the tire in series [N/m], LF RF LR RR. The loads can only move along the jacking
     pattern p, by p (p . heights) / sum(p^2 / rate); with a corner without a rate, not at all. DERIVED.
@@ -430,7 +431,7 @@ def level_effect(heights: Vector, rates: Vector, footprint: Footprint) -> Vector
     if np.any(rates <= 0.0):
         return np.zeros(4)
     p = footprint.jacking
-    return p * float(p @ heights) / float(np.sum(p**2 / rates))
+    return p * float(p @ heights) / float(np.sum(p**2 / rates)) / G0
 
 
 def level_fault(
@@ -439,7 +440,7 @@ def level_fault(
     rates: Vector,
     footprint: Footprint,
     *,
-    most: float = 0.0625 * inch,
+    most: float = 0.0625 * INCH,
 ) -> Fault | None:
     """What pads out of level by more than `most` [m] (common practice, no source) do to cross."""
     worst = heights - np.median(heights)
@@ -450,9 +451,9 @@ def level_fault(
     error = weights.get("cross_share") - level.get("cross_share")
     side = "high" if worst[corner] > 0 else "low"
     return Fault(
-        sentence=f"The {CORNERS[corner]} pad stands {abs(worst[corner]) / inch:.3f} in {side}, "
+        sentence=f"The {CORNERS[corner]} pad stands {show(abs(worst[corner]), 'gap')} {side}, "
         f"so cross reads {percent(weights.get('cross_share'))} where level pads would read "
-        f"{percent(level.get('cross_share'))}: shim the pads level within {most / inch:.4g} in.",
+        f"{percent(level.get('cross_share'))}: shim the pads level within {show(most, 'gap')}.",
         amount=error,
         unit="1",
     )
@@ -487,7 +488,7 @@ def moved_mass_fault(
         "were turned, and jack bolts cannot do that: look for bind, a car rolled on off center, "
         "something moved in the car, or a misread pad.",
         amount=amount,
-        unit="N" if name == "total" else "1",
+        unit="kg" if name == "total" else "1",
     )
 
 
@@ -500,9 +501,9 @@ def _center(loads: Vector, places: Vector) -> float:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ScaleMatch:
-    """How another scale reads against ours, pad by pad: other = factor x ours + offset [N].
+    """How another scale reads against ours, pad by pad: other = factor x ours + offset [kg].
 
-    mean, covariance: of factor - 1 (four) and offset (four); noise: covariance of one comparison [N^2].
+    mean, covariance: of factor - 1 (four) and offset (four); noise: covariance of one comparison [kg^2].
     """
 
     mean: Vector
@@ -517,12 +518,12 @@ class ScaleMatch:
 
     @property
     def offsets(self) -> dict[Corner, Estimate]:
-        """Offset of each pad of the other scale [N]."""
+        """Offset of each pad of the other scale [kg]."""
         sd = np.sqrt(np.diag(self.covariance))
         return {c: Estimate(float(self.mean[4 + i]), float(sd[4 + i])) for i, c in enumerate(CORNERS)}
 
     def expect(self, quantity: str, weights: CornerWeights) -> Estimate:
-        """What the other scale will show, of LOADS [N] or SHARES, for a car that ours weighs so."""
+        """What the other scale will show, of LOADS [kg] or SHARES, for a car that ours weighs so."""
         design = _pads_design(weights.loads)
         shown = CornerWeights.of(weights.loads + design @ self.mean)
         value, slope = shown.get(quantity), signs_of(quantity)
@@ -537,15 +538,15 @@ def match_scales(
     pads: PadError | None = None,
     *,
     factor_sd: float = 0.05,
-    offset_sd: float = 5.0 * lbf,
+    offset_sd: float = 5.0 * LB,
 ) -> ScaleMatch:
     """Compare two scales from cars weighed on both, each pair (ours, theirs) in one trim.
 
     Bayesian linear regression of the four differences on factor - 1 and offset of each pad, starting from
-    "the same scale" within `factor_sd` and `offset_sd` [N] (one further off would be seen at once; judgement,
-    no source). One pair is enough for an answer; more, and lighter or heavier cars, narrow its band.
-    Source: the Gaussian update, Rasmussen & Williams, Gaussian Processes for Machine Learning, section 2.1,
-    from memory.
+    "the same scale" within `factor_sd` and `offset_sd` [kg] (one further off would be seen at once;
+    judgement, no source). One pair is enough for an answer; more, and lighter or heavier cars, narrow its
+    band. Source: the Gaussian update, Rasmussen & Williams, Gaussian Processes for Machine Learning,
+    section 2.1, from memory.
 
     Raises:
         ValueError: no pair.
@@ -581,14 +582,14 @@ def scale_fault(match: ScaleMatch, weights: CornerWeights) -> Fault | None:
                 f"{show(theirs.value)}, give or take {show(theirs.give_or_take)}: "
                 "set the car on your own scale and keep this difference in hand.",
                 amount=theirs.value - mine,
-                unit="1" if quantity in SHARES else "N",
+                unit="1" if quantity in SHARES else "kg",
             )
     return None
 
 
 def pounds(load: float) -> str:
-    """A load [N] as a racer reads it."""
-    return f"{load / lbf:,.1f} lb"
+    """A weight [kg] as a racer reads it."""
+    return show(load, "corner_weight")
 
 
 def percent(share: float) -> str:
