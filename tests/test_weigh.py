@@ -9,8 +9,8 @@ from scipy.constants import g, inch, pound
 
 from ovalwright.study.weigh import (
     CORNERS,
-    LOADS,
-    SHARES,
+    PERCENTS,
+    WEIGHTS,
     CornerWeights,
     Footprint,
     PadError,
@@ -77,7 +77,7 @@ def test_cg_along_the_car(check, front, rear, wheelbase, from_front, question):
 def test_cross_is_rf_and_lr_over_total(check):
     source = "J. Hotchkis, Maximizing suspension performance, magazine article, June 2011"
     check(
-        SHEET.get("cross_share"),
+        SHEET.get("cross_percent"),
         (640 + 840) / 2800,
         rel=1e-12,
         of="cross weight of a worked sheet",
@@ -86,7 +86,7 @@ def test_cross_is_rf_and_lr_over_total(check):
         area="weighing",
     )
     check.trap(
-        SHEET.get("cross_share"),
+        SHEET.get("cross_percent"),
         (760 + 560) / 2800,
         of="cross weight read on the other diagonal",
         source=source,
@@ -98,8 +98,8 @@ def test_cross_is_rf_and_lr_over_total(check):
 def test_worked_sheet(check):
     told = weigh(SHEET, CAR)
     rows = {
-        "left share": (told.left_share.value, 0.57142857, ""),
-        "rear share": (told.rear_share.value, 0.5, ""),
+        "left percent": (told.left_percent.value, 0.57142857, ""),
+        "rear percent": (told.rear_percent.value, 0.5, ""),
         "wedge": (told.wedge.value / pound, 160.0, "lb"),
         "bite": (told.bite.value / pound, 280.0, "lb"),
         "CG behind front axle": (-told.cg_x.value / inch, 52.5, "in"),
@@ -137,7 +137,7 @@ def test_lateral_cg_of_milliken(check):
 def test_bite_does_not_depend_on_rear_percent(check):
     source = "common practice: bite = total (left + cross - 1)"
     for rear in (0.46, 0.50, 0.54):
-        weights = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=rear, cross=0.54)
+        weights = CornerWeights.from_percents(total=2800 * pound, left=0.57, rear=rear, cross=0.54)
         check(
             weights.get("bite") / pound,
             308.0,
@@ -148,8 +148,8 @@ def test_bite_does_not_depend_on_rear_percent(check):
             kind=COMMON_PRACTICE,
             area="weighing",
         )
-    one_more = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=0.5, cross=0.55)
-    before = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=0.5, cross=0.54)
+    one_more = CornerWeights.from_percents(total=2800 * pound, left=0.57, rear=0.5, cross=0.55)
+    before = CornerWeights.from_percents(total=2800 * pound, left=0.57, rear=0.5, cross=0.54)
     check(
         (one_more.loads - before.loads) / pound,
         [-14.0, 14.0, 14.0, -14.0],
@@ -163,15 +163,15 @@ def test_bite_does_not_depend_on_rear_percent(check):
 
 
 @given(any_weights)
-def test_shares_and_sums_close(weights):
-    assert weights.get("left") + weights.get("right") == pytest.approx(weights.total)
-    assert weights.get("front_share") + weights.get("rear_share") == pytest.approx(1.0)
-    assert weights.get("wedge") == pytest.approx(2 * weights.get("cross") - weights.total, abs=1e-9)
-    back = CornerWeights.from_shares(
+def test_percents_and_sums_close(weights):
+    assert weights.get("left_weight") + weights.get("right_weight") == pytest.approx(weights.total)
+    assert weights.get("front_percent") + weights.get("rear_percent") == pytest.approx(1.0)
+    assert weights.get("wedge") == pytest.approx(2 * weights.get("cross_weight") - weights.total, abs=1e-9)
+    back = CornerWeights.from_percents(
         total=weights.total,
-        left=weights.get("left_share"),
-        rear=weights.get("rear_share"),
-        cross=weights.get("cross_share"),
+        left=weights.get("left_percent"),
+        rear=weights.get("rear_percent"),
+        cross=weights.get("cross_percent"),
     )
     assert back.loads == pytest.approx(weights.loads, abs=1e-8)
 
@@ -180,7 +180,7 @@ def test_shares_and_sums_close(weights):
 def test_a_mass_at_the_cg_with_the_same_cross_stands_as_weighed(weights, footprint):
     told = weigh(weights, footprint)
     stood = footprint.stand(
-        weights.total, told.cg_x.value, told.cg_y.value, cross_share=weights.get("cross_share")
+        weights.total, told.cg_x.value, told.cg_y.value, cross_percent=weights.get("cross_percent")
     )
     assert stood == pytest.approx(weights.loads, rel=1e-9, abs=1e-7)
 
@@ -203,7 +203,7 @@ def test_mirrored_car_has_its_cg_mirrored(weights, footprint):
 @given(any_weights, st.floats(1.0, 100.0))
 def test_weight_on_the_left_rear_raises_left_rear_cross_and_bite(weights, more):
     heavier = CornerWeights(LF=weights.LF, RF=weights.RF, LR=weights.LR + more, RR=weights.RR)
-    for quantity in ("total", "left_share", "rear_share", "cross_share", "bite", "wedge"):
+    for quantity in ("total_weight", "left_percent", "rear_percent", "cross_percent", "bite", "wedge"):
         assert heavier.get(quantity) > weights.get(quantity)
 
 
@@ -220,10 +220,10 @@ def test_readings_that_are_no_car_are_refused_in_a_sentence():
 
 
 def test_cross_band_from_pad_noise(check):
-    weights = CornerWeights.from_shares(total=2800 * pound, left=0.57, rear=0.5, cross=0.54)
+    weights = CornerWeights.from_percents(total=2800 * pound, left=0.57, rear=0.5, cross=0.54)
     noise = PadError(gain=0.0, reading=2 * pound, bind=0.0)
     check(
-        100 * estimate("cross_share", weights, CAR, noise).sd,
+        100 * estimate("cross_percent", weights, CAR, noise).sd,
         0.071657,
         rel=1e-5,
         unit="%",
@@ -244,9 +244,9 @@ def test_bands_of_a_weighing_against_simulated_weighings(check):
     total = read.sum(axis=1)
     simulated = {
         "total": total,
-        "left_share": (read[:, 0] + read[:, 2]) / total,
-        "rear_share": (read[:, 2] + read[:, 3]) / total,
-        "cross_share": (read[:, 1] + read[:, 2]) / total,
+        "left_percent": (read[:, 0] + read[:, 2]) / total,
+        "rear_percent": (read[:, 2] + read[:, 3]) / total,
+        "cross_percent": (read[:, 1] + read[:, 2]) / total,
         "bite": read[:, 2] - read[:, 3],
         "wedge": read[:, 1] + read[:, 2] - read[:, 0] - read[:, 3],
         "cg_x": -105 * inch * (read[:, 2] + read[:, 3]) / total,
@@ -268,7 +268,7 @@ def test_bands_of_a_weighing_against_simulated_weighings(check):
 def test_bind_spoils_cross_but_not_total_and_place(weights, footprint):
     bound, free = (PadError(bind=bind * pound) for bind in (20.0, 0.0))
     loose, tight = weigh(weights, footprint, bound), weigh(weights, footprint, free)
-    assert loose.cross_share.sd > tight.cross_share.sd
+    assert loose.cross_percent.sd > tight.cross_percent.sd
     for name in ("total", "cg_x", "cg_y"):
         assert getattr(loose, name).sd == pytest.approx(getattr(tight, name).sd, rel=1e-6)
 
@@ -278,8 +278,8 @@ def test_bind_spoils_cross_but_not_total_and_place(weights, footprint):
 
 @given(any_weights, any_footprint, st.floats(40.0, 140.0), st.floats(-2.5, 0.0), st.floats(-0.6, 0.6))
 def test_driver_is_found_where_he_sits(weights, footprint, mass, x, y):
-    car = footprint.stand(weights.total, -1.3, 0.1, cross_share=0.52)
-    driver = footprint.stand(mass, x, y, cross_share=0.47)
+    car = footprint.stand(weights.total, -1.3, 0.1, cross_percent=0.52)
+    driver = footprint.stand(mass, x, y, cross_percent=0.47)
     found = by_difference(
         having=CornerWeights.of(car + driver), without=CornerWeights.of(car), footprint=footprint
     )
@@ -289,7 +289,7 @@ def test_driver_is_found_where_he_sits(weights, footprint, mass, x, y):
 
 
 def test_driver_bands_against_simulated_weighings(check):
-    seat = CAR.stand(195 * pound, -62 * inch, 14 * inch, cross_share=0.45)
+    seat = CAR.stand(195 * pound, -62 * inch, 14 * inch, cross_percent=0.45)
     car = SHEET.loads
     found = by_difference(having=CornerWeights.of(car + seat), without=SHEET, footprint=CAR, tape=0.0)
     error = PadError()
@@ -449,7 +449,7 @@ def test_an_eighth_under_one_rear_pad(check):
     rates = np.array([230.0, 210.0, 165.0, 175.0]) * LB_PER_IN
     effect = CornerWeights.of(SHEET.loads + level_effect(np.array([0, 0, inch / 8, 0]), rates, CAR))
     check.between(
-        100 * (effect.get("cross_share") - SHEET.get("cross_share")),
+        100 * (effect.get("cross_percent") - SHEET.get("cross_percent")),
         0.2,
         0.6,
         unit="%",
@@ -460,7 +460,7 @@ def test_an_eighth_under_one_rear_pad(check):
     )
     fault = level_fault(effect, np.array([0, 0, inch / 8, 0]), rates, CAR)
     assert fault is not None
-    assert fault.amount == pytest.approx(effect.get("cross_share") - SHEET.get("cross_share"))
+    assert fault.amount == pytest.approx(effect.get("cross_percent") - SHEET.get("cross_percent"))
     assert "LR pad stands 0.125 in high" in fault.sentence
     assert level_fault(effect, np.array([0, 0, inch / 20, 0]), rates, CAR) is None
 
@@ -494,7 +494,7 @@ def test_scale_that_reads_left_high_is_found():
     assert fault is not None
     assert "shows left 57.14 %, the other will show 57.39 %" in fault.sentence
     expected = CornerWeights.of(SHEET.loads * truth)
-    assert match.expect("left_share", SHEET).value == pytest.approx(expected.get("left_share"), abs=2e-5)
+    assert match.expect("left_percent", SHEET).value == pytest.approx(expected.get("left_percent"), abs=2e-5)
 
 
 def test_scale_match_bands_hold_the_truth(check):
@@ -527,12 +527,12 @@ def test_scale_match_bands_hold_the_truth(check):
 
 
 def test_more_cars_narrow_the_match():
-    one = match_scales([(SHEET, SHEET)], CAR).expect("left_share", SHEET).sd
-    many = match_scales([(SHEET, SHEET)] * 4, CAR).expect("left_share", SHEET).sd
+    one = match_scales([(SHEET, SHEET)], CAR).expect("left_percent", SHEET).sd
+    many = match_scales([(SHEET, SHEET)] * 4, CAR).expect("left_percent", SHEET).sd
     assert many < one
     with pytest.raises(ValueError, match="no car was weighed on both scales"):
         match_scales([], CAR)
 
 
 def test_quantity_names_are_one_list():
-    assert set(SHARES.values()) <= set(LOADS)
+    assert set(PERCENTS.values()) <= set(WEIGHTS)

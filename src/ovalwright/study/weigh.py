@@ -3,7 +3,7 @@
 **Cross weight** is the load on RF and LR as a share of the total; **bite** is LR - RR; **wedge** is
 (RF + LR) - (LF + RR). A car on four pads gives four facts and no more: total, left, rear and cross.
 
-Weights are in kilograms, as a scale shows them; lengths in meters, shares are fractions of one. Arrays run
+Weights are in kilograms, as a scale shows them; lengths in meters, percents are fractions of one. Arrays run
 LF, RF, LR, RR. Axes are ISO 8855 with the origin on the ground under the middle of the front axle: x
 forward (the rear axle is at -wheelbase), y left.
 """
@@ -24,14 +24,14 @@ Vector = NDArray[np.float64]
 Corner = Literal["LF", "RF", "LR", "RR"]
 CORNERS: tuple[Corner, ...] = ("LF", "RF", "LR", "RR")
 
-# Every weighed quantity is the sum of `signs` x load; a share is that sum over the total.
-LOADS: Mapping[str, tuple[float, float, float, float]] = {
-    "total": (1, 1, 1, 1),
-    "left": (1, 0, 1, 0),
-    "right": (0, 1, 0, 1),
-    "front": (1, 1, 0, 0),
-    "rear": (0, 0, 1, 1),
-    "cross": (0, 1, 1, 0),
+# Every weighed quantity is the sum of these signs x weights; a percent is such a sum over the total.
+WEIGHTS: Mapping[str, tuple[float, float, float, float]] = {
+    "total_weight": (1, 1, 1, 1),
+    "left_weight": (1, 0, 1, 0),
+    "right_weight": (0, 1, 0, 1),
+    "front_weight": (1, 1, 0, 0),
+    "rear_weight": (0, 0, 1, 1),
+    "cross_weight": (0, 1, 1, 0),
     "bite": (0, 0, 1, -1),
     "wedge": (-1, 1, 1, -1),
     "LF": (1, 0, 0, 0),
@@ -39,19 +39,21 @@ LOADS: Mapping[str, tuple[float, float, float, float]] = {
     "LR": (0, 0, 1, 0),
     "RR": (0, 0, 0, 1),
 }
-SHARES: Mapping[str, str] = {f"{name}_share": name for name in ("left", "right", "front", "rear", "cross")}
+PERCENTS: Mapping[str, str] = {
+    f"{part}_percent": f"{part}_weight" for part in ("left", "right", "front", "rear", "cross")
+}
 
 
 def signs_of(quantity: str) -> Vector:
-    """Signs on LF, RF, LR, RR whose weighted sum is the load behind `quantity` (a key of LOADS or SHARES).
+    """Signs on LF, RF, LR, RR that sum to the weight behind `quantity`, of WEIGHTS or PERCENTS.
 
     Raises:
         ValueError: `quantity` is neither.
     """
-    name = SHARES.get(quantity, quantity)
-    if name not in LOADS:
-        raise ValueError(f"{quantity!r} is not weighed; choose from {', '.join([*LOADS, *SHARES])}")
-    return np.array(LOADS[name], dtype=float)
+    name = PERCENTS.get(quantity, quantity)
+    if name not in WEIGHTS:
+        raise ValueError(f"{quantity!r} is not weighed; choose from {', '.join([*WEIGHTS, *PERCENTS])}")
+    return np.array(WEIGHTS[name], dtype=float)
 
 
 class Estimate(NamedTuple):
@@ -90,8 +92,8 @@ class CornerWeights:
         return cls(**dict(zip(CORNERS, (float(load) for load in loads), strict=True)))
 
     @classmethod
-    def from_shares(cls, *, total: float, left: float, rear: float, cross: float) -> CornerWeights:
-        """The four loads that make this total [kg] and these shares (fractions of one).
+    def from_percents(cls, *, total: float, left: float, rear: float, cross: float) -> CornerWeights:
+        """The four loads that make this total [kg] and these percents (fractions of one).
 
         Source: the four definitions solved for the loads; unequal treads do not enter.
         """
@@ -115,13 +117,13 @@ class CornerWeights:
         return float(self.loads.sum())
 
     def get(self, quantity: str) -> float:
-        """One weighed quantity by name: a load [kg] of LOADS or a share of SHARES.
+        """One weighed quantity by name: a weight [kg] of WEIGHTS or a fraction of one, of PERCENTS.
 
         Raises:
-            ValueError: unknown quantity, or a share of nothing (total not above zero).
+            ValueError: unknown quantity, or a percent of nothing (total not above zero).
         """
         load = float(signs_of(quantity) @ self.loads)
-        return load / _total(self.loads) if quantity in SHARES else load
+        return load / _total(self.loads) if quantity in PERCENTS else load
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,13 +152,13 @@ class Footprint:
         ratio = self.tread_front / self.tread_rear
         return np.array([1.0, -1.0, -ratio, ratio])
 
-    def stand(self, mass: float, x: float, y: float, *, cross_share: float) -> Vector:
-        """Load [kg] that a mass [kg] at x, y [m] puts on each tire while cross stays at `cross_share`.
+    def stand(self, mass: float, x: float, y: float, *, cross_percent: float) -> Vector:
+        """Load [kg] that a mass [kg] at x, y [m] puts on each tire while cross stays at `cross_percent`.
 
         Weight and its two moments give three facts; the jack bolts give the fourth, cross. Linear in `mass`.
         """
-        facts = np.array([np.ones(4), self.x, self.y, signs_of("cross")])
-        return np.linalg.solve(facts, mass * np.array([1.0, x, y, cross_share]))
+        facts = np.array([np.ones(4), self.x, self.y, signs_of("cross_weight")])
+        return np.linalg.solve(facts, mass * np.array([1.0, x, y, cross_percent]))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,13 +183,16 @@ class PadError:
 
 @dataclass(frozen=True, kw_only=True)
 class Weighed:
-    """What one weighing says: loads [kg], shares (fractions of one), CG in plan [m], each with its spread."""
+    """What one weighing says.
+
+    Weights [kg], percents (fractions of one), CG in plan [m], each with its spread.
+    """
 
     weights: CornerWeights
     total: Estimate
-    left_share: Estimate
-    rear_share: Estimate
-    cross_share: Estimate
+    left_percent: Estimate
+    rear_percent: Estimate
+    cross_percent: Estimate
     bite: Estimate
     wedge: Estimate
     cg_x: Estimate
@@ -198,13 +203,13 @@ TAPE = 0.125 * INCH  # standard deviation of wheelbase and treads by tape (commo
 
 
 def estimate(quantity: str, weights: CornerWeights, footprint: Footprint, pads: PadError) -> Estimate:
-    """One weighed quantity (LOADS [kg] or SHARES) with the spread that the pads give it.
+    """One weighed quantity (WEIGHTS [kg] or PERCENTS) with the spread that the pads give it.
 
     Source: first-order propagation through the ratio, JCGM 100:2008 section 5.2.2 (exact for plain loads).
     """
     value = weights.get(quantity)
     slope = signs_of(quantity)
-    if quantity in SHARES:
+    if quantity in PERCENTS:
         slope = (slope - value) / weights.total
     return Estimate(value, _spread(slope, pads.covariance(weights.loads, footprint)))
 
@@ -215,7 +220,7 @@ def weigh(
     """Everything four readings [kg] say about a car, with bands from the pads and the tape (`tape`, 1 sd
     [m]).
 
-    CG: x = -wheelbase x rear share; y = sum of (place x load) / total, exact with unequal treads.
+    CG: x = -wheelbase x rear percent; y = sum of (place x load) / total, exact with unequal treads.
 
     Raises:
         ValueError: the four readings sum to nothing.
@@ -224,9 +229,10 @@ def weigh(
     cg_x, cg_y = _place(weights.loads, errors.covariance(weights.loads, footprint), footprint, tape=tape)
     named = {
         name: estimate(name, weights, footprint, errors)
-        for name in ("total", "left_share", "rear_share", "cross_share", "bite", "wedge")
+        for name in ("left_percent", "rear_percent", "cross_percent", "bite", "wedge")
     }
-    return Weighed(weights=weights, cg_x=cg_x, cg_y=cg_y, **named)
+    total = estimate("total_weight", weights, footprint, errors)
+    return Weighed(weights=weights, total=total, cg_x=cg_x, cg_y=cg_y, **named)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -392,8 +398,7 @@ def pad_swap(
     for loads in (old, new):
         slope = np.zeros(4)
         slope[i], slope[j] = 0.5 / loads[i], -0.5 / loads[j]
-        fresh = PadError(gain=0.0, reading=errors.reading, bind=errors.bind)
-        variance += _spread(slope, fresh.covariance(loads, footprint)) ** 2
+        variance += _spread(slope, errors.covariance(np.zeros(4), footprint)) ** 2
     sd = ratio * float(np.sqrt(variance))
     return PadSwap(
         ratio=Estimate(ratio, sd),
@@ -448,12 +453,12 @@ def level_fault(
     if abs(worst[corner]) <= most:
         return None
     level = CornerWeights.of(weights.loads - level_effect(heights, rates, footprint))
-    error = weights.get("cross_share") - level.get("cross_share")
+    error = weights.get("cross_percent") - level.get("cross_percent")
     side = "high" if worst[corner] > 0 else "low"
     return Fault(
         sentence=f"The {CORNERS[corner]} pad stands {show(abs(worst[corner]), 'gap')} {side}, "
-        f"so cross reads {percent(weights.get('cross_share'))} where level pads would read "
-        f"{percent(level.get('cross_share'))}: shim the pads level within {show(most, 'gap')}.",
+        f"so cross reads {percent(weights.get('cross_percent'))} where level pads would read "
+        f"{percent(level.get('cross_percent'))}: shim the pads level within {show(most, 'gap')}.",
         amount=error,
         unit="1",
     )
@@ -523,11 +528,11 @@ class ScaleMatch:
         return {c: Estimate(float(self.mean[4 + i]), float(sd[4 + i])) for i, c in enumerate(CORNERS)}
 
     def expect(self, quantity: str, weights: CornerWeights) -> Estimate:
-        """What the other scale will show, of LOADS [kg] or SHARES, for a car that ours weighs so."""
+        """What the other scale will show, of WEIGHTS [kg] or PERCENTS, for a car that ours weighs so."""
         design = _pads_design(weights.loads)
         shown = CornerWeights.of(weights.loads + design @ self.mean)
         value, slope = shown.get(quantity), signs_of(quantity)
-        if quantity in SHARES:
+        if quantity in PERCENTS:
             slope = (slope - value) / shown.total
         return Estimate(value, _spread(slope, design @ self.covariance @ design.T + self.noise))
 
@@ -553,9 +558,7 @@ def match_scales(
     """
     if not pairs:
         raise ValueError("no car was weighed on both scales: weigh one on each, in the same trim")
-    errors = pads or PadError()
-    each_time = PadError(gain=0.0, reading=errors.reading, bind=errors.bind)
-    noise = each_time.covariance(np.zeros(4), footprint, weighings=2)
+    noise = (pads or PadError()).covariance(np.zeros(4), footprint, weighings=2)
     mean, covariance = np.zeros(8), np.diag(np.repeat([factor_sd**2, offset_sd**2], 4))
     for ours, theirs in pairs:
         design = _pads_design(ours.loads)
@@ -571,18 +574,18 @@ def _pads_design(loads: Vector) -> NDArray[np.float64]:
 
 
 def scale_fault(match: ScaleMatch, weights: CornerWeights) -> Fault | None:
-    """Will the other scale show another left share or total for this car, beyond its band?"""
-    for quantity in ("left_share", "total"):
+    """Will the other scale show another left percent or total for this car, beyond its band?"""
+    for quantity in ("left_percent", "total_weight"):
         theirs, mine = match.expect(quantity, weights), weights.get(quantity)
         if abs(theirs.value - mine) > theirs.give_or_take:
-            show = percent if quantity in SHARES else pounds
-            name = "left" if quantity in SHARES else "a total of"
+            show = percent if quantity in PERCENTS else pounds
+            name = "left" if quantity in PERCENTS else "a total of"
             return Fault(
                 sentence=f"Where your scale shows {name} {show(mine)}, the other will show "
                 f"{show(theirs.value)}, give or take {show(theirs.give_or_take)}: "
                 "set the car on your own scale and keep this difference in hand.",
                 amount=theirs.value - mine,
-                unit="1" if quantity in SHARES else "kg",
+                unit="1" if quantity in PERCENTS else "kg",
             )
     return None
 
@@ -592,6 +595,6 @@ def pounds(load: float) -> str:
     return show(load, "corner_weight")
 
 
-def percent(share: float) -> str:
+def percent(fraction: float) -> str:
     """A fraction of one as a racer reads it."""
-    return f"{100.0 * share:.2f} %"
+    return f"{100.0 * fraction:.2f} %"
