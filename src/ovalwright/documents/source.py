@@ -1,0 +1,288 @@
+"""A TOML file as data, with the line of every key, and the chain of files it is ``like``."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+LARGEST = 1_000_000
+_DEEPEST_LIKE = 16
+_DEEP_KEY = re.compile(r"(?:[\w\"'-]{1,80}[ \t]*\.[ \t]*){12}")
+_DEEP_NEST = re.compile(r"(?:[\[{][\s\w=,\"'.-]{0,80}){40}")
+_NAMES_A_FILE = ("car", "rack", "sheet")
+
+# What a newly written key makes untrue in the table it is laid over: a part of the rack brings its own
+# numbers, and of two ways to say one thing the new one holds. A rack id is text; tables of the same name do
+# not count.
+OUTDATES: dict[str, tuple[str, ...]] = {
+    "spring": ("rate", "free_length", "bind_height", "bound_rate"),
+    "tire": (
+        "roll_out",
+        "roll_out_pressure",
+        "construction",
+        "rate_at_zero",
+        "rate_gain",
+        "growth",
+        "grip",
+        "width",
+    ),
+    "bar": ("rate", "diameter", "bore", "length", "arm", "modulus"),
+    "shock": ("gas_force",),
+    "rate": ("spring", "bar", "diameter", "bore"),
+    "diameter": ("rate", "bar"),
+    "preload": ("preload_torque",),
+    "preload_torque": ("preload",),
+    "stop": ("bump_spring",),
+    "bump_spring": ("stop",),
+    "points": ("short",),
+    "short": ("points",),
+}
+_RACK_IDS = ("spring", "tire", "bar", "shock")
+
+Keys = tuple[str | int, ...]
+
+
+class DocumentError(ValueError):
+    """A file that cannot be used.
+
+    Its text is one sentence: file, line, key, what is wrong, what would be right.
+    """
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where the data of a document came from. ``text`` is the file exactly as it was typed."""
+
+    name: str
+    text: str
+    folder: Path
+    data: dict[str, Any]
+    lines: Mapping[Keys, int] = field(repr=False)
+    base: Source | None = None
+
+    def where(self, keys: Keys) -> tuple[str, int]:
+        """File name and line of a key, or of the nearest table around it that is written.
+
+        Line 0 is unknown.
+        """
+        source: Source | None = self
+        best: tuple[int, str, int] = (0, self.name, 0)
+        while source is not None:
+            for length in range(len(keys), best[0], -1):
+                line = source.lines.get(keys[:length])
+                if line is not None:
+                    best = (length, source.name, line)
+                    break
+            source = source.base
+        return best[1], best[2]
+
+    def place(self, keys: Keys) -> str:
+        """``setup.toml line 12`` for a key."""
+        name, line = self.where(keys)
+        return f"{name} line {line}" if line else name
+
+
+def read_file(path: Path | str, *, chain: tuple[Path, ...] = ()) -> Source:
+    """Read a TOML file and what it is like. Raises DocumentError."""
+    path = Path(path)
+    return read_text(_typed(path), name=path.name, folder=path.parent, chain=(*chain, _resolved(path)))
+
+
+def _resolved(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError, ValueError):
+        return path.absolute()
+
+
+def _typed(path: Path) -> str:
+    try:
+        if not path.is_file():
+            what = "is a folder" if path.is_dir() else "is not there" if not path.exists() else "is no file"
+            raise DocumentError(f"{path}: {what}; name a TOML file that can be read.")
+        with path.open("rb") as file:
+            raw = file.read(LARGEST + 1)
+    except (OSError, ValueError) as problem:
+        if isinstance(problem, DocumentError):
+            raise
+        reason = getattr(problem, "strerror", None) or "the name cannot be used"
+        raise DocumentError(
+            f"{path}: cannot be read ({reason}); name a TOML file that can be read."
+        ) from None
+    if len(raw) > LARGEST:
+        raise DocumentError(
+            f"{path.name}: is larger than {LARGEST // 1_000_000} MB; no document is, check the file name."
+        )
+    try:
+        return raw.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as problem:
+        line = raw[: problem.start].count(b"\n") + 1
+        raise DocumentError(
+            f"{path.name} line {line}: holds bytes that are no UTF-8 text; save the file as UTF-8."
+        ) from None
+
+
+def read_text(text: str, *, name: str, folder: Path, chain: tuple[Path, ...] = ()) -> Source:
+    """Data, line numbers and base of a TOML text. Raises DocumentError."""
+    own = _parsed(text, name)
+    lines = line_of_keys(text)
+    like = own.pop("like", None)
+    if like is None:
+        return Source(name, text, folder, own, lines)
+    at = f"{name} line {lines.get(('like',), 1)}"
+    base = _base(like, at, folder, chain)
+    inherited = _moved(base.data, base.folder) if base.folder != folder else base.data
+    return Source(name, text, folder, merged(inherited, own), lines, base)
+
+
+def _base(like: object, at: str, folder: Path, chain: tuple[Path, ...]) -> Source:
+    if not isinstance(like, str) or not like.strip() or len(like) > 400:
+        raise DocumentError(f'{at}, like: must name a file; write like = "base.toml".')
+    path = folder / like
+    if _resolved(path) in chain or len(chain) > _DEEPEST_LIKE:
+        loop = " -> ".join(step.name for step in (*chain[-3:], path))
+        raise DocumentError(
+            f"{at}, like: goes in a circle ({loop}); name a file that does not lead back here."
+        )
+    try:
+        return read_file(path, chain=chain)
+    except DocumentError as problem:
+        if problem.args and str(problem).startswith(str(path)):
+            raise DocumentError(f"{at}, like: {problem}") from None
+        raise
+
+
+def _moved(data: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """The data of a base in another folder, the files it names as seen from there."""
+    paths = {key: str(folder / data[key]) for key in _NAMES_A_FILE if isinstance(data.get(key), str)}
+    return {**data, **paths}
+
+
+def merged(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
+    """``base`` with everything in ``own`` laid over it, table by table; lists are replaced whole."""
+    result = {key: value for key, value in base.items() if key not in outdated(own)}
+    for key, value in own.items():
+        below = result.get(key)
+        both = isinstance(value, Mapping) and isinstance(below, Mapping) and not _is_quantity(value)
+        result[key] = merged(below, value) if both and below is not None else value
+    return result
+
+
+def _is_quantity(table: Mapping[str, Any]) -> bool:
+    return "value" in table and set(table) <= {"value", "give_or_take", "from"}
+
+
+def outdated(own: Mapping[str, Any]) -> set[str]:
+    """Keys of a table that no longer hold once ``own`` is laid over it."""
+    return {
+        gone
+        for key in own
+        if key not in _RACK_IDS or isinstance(own[key], str)
+        for gone in OUTDATES.get(key, ())
+        if gone not in own
+    }
+
+
+def _parsed(text: str, name: str) -> dict[str, Any]:
+    if _DEEP_KEY.search(text) or _DEEP_NEST.search(text):
+        raise DocumentError(f"{name}: nests tables deeper than any document of ours; check the file name.")
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise DocumentError(_syntax(str(problem), text, name)) from None
+    except (ValueError, RecursionError, OverflowError):
+        raise DocumentError(
+            f"{name}: holds a number or a nesting that cannot be read; write plain TOML."
+        ) from None
+
+
+def _syntax(problem: str, text: str, name: str) -> str:
+    match = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", problem)
+    line = int(match[1]) if match and match[1] else text.count("\n") + 1
+    what = problem[: match.start()].strip() if match else problem
+    typed = text.split("\n")[min(line, text.count("\n") + 1) - 1].strip()
+    shown = "".join(c if c.isprintable() else "?" for c in typed[:40])
+    return (
+        f"{name} line {line}: {shown!r} cannot be read ({_plain(what)}); "
+        'write key = "value with its unit", quotes around the value.'
+    )
+
+
+def _plain(what: str) -> str:
+    clean = "".join(c if c.isprintable() else "?" for c in what[:80])
+    return clean[:1].lower() + clean[1:]
+
+
+_HEADER = re.compile(r"\s*\[(\[?)\s*([^\[\]#]+?)\s*\]")
+_KEY = re.compile(r"\s*((?:[\w-]+|\"[^\"\n]*\"|'[^'\n]*')(?:\s*\.\s*(?:[\w-]+|\"[^\"\n]*\"|'[^'\n]*'))*)\s*=")
+_KEY_PART = re.compile(r"[\w-]+|\"([^\"]*)\"|'([^']*)'")
+_QUOTED = re.compile(r"\"(?:\\.|[^\"\\])*\"|'[^']*'")
+
+
+def line_of_keys(text: str) -> dict[Keys, int]:
+    """The line of every key and table header; of array items written one a line, the line of each."""
+    found: dict[Keys, int] = {}
+    table: Keys = ()
+    counts: dict[Keys, int] = {}
+    for number, statement in _statements(text):
+        header = _HEADER.match(statement[0])
+        if header:
+            table = _opened(_split(header[2]), bool(header[1]), counts)
+            for length in range(1, len(table) + 1):
+                found.setdefault(table[:length], number)
+            continue
+        key = _KEY.match(statement[0])
+        if key:
+            keys = (*table, *_split(key[1]))
+            for length in range(len(table) + 1, len(keys) + 1):
+                found.setdefault(keys[:length], number)
+            starts = [i for i, line in enumerate(statement) if i and line.lstrip()[:1] in ('"', "{", "'")]
+            found.update({(*keys, item): number + i for item, i in enumerate(starts)})
+    return found
+
+
+def _opened(names: Keys, repeated: bool, counts: dict[Keys, int]) -> Keys:
+    """The path a header opens: every array of tables on the way stands at its last item."""
+    path: Keys = ()
+    for position, name in enumerate(names):
+        path = (*path, name)
+        if repeated and position == len(names) - 1:
+            counts[path] = counts.get(path, -1) + 1
+        if path in counts:
+            path = (*path, counts[path])
+    return path
+
+
+def _split(dotted: str) -> Keys:
+    return tuple(match[1] or match[2] or match[0].strip("\"'") for match in _KEY_PART.finditer(dotted))
+
+
+def _statements(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Lines grouped into statements: a value in brackets or triple quotes may run over several."""
+    group: list[str] = []
+    start, depth, quote = 1, 0, ""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if not group:
+            start = number
+        group.append(line)
+        depth, quote = _still_open(line, depth, quote)
+        if depth <= 0 and not quote:
+            yield start, group
+            group, depth = [], 0
+    if group:
+        yield start, group
+
+
+def _still_open(line: str, depth: int, quote: str) -> tuple[int, str]:
+    """Bracket depth and open triple quote after a line."""
+    for mark in ('"""', "'''"):
+        if quote in ("", mark) and line.count(mark) % 2:
+            return depth, "" if quote else mark
+    if quote:
+        return depth, quote
+    bare = _QUOTED.sub("", line).partition("#")[0]
+    return depth + sum(bare.count(c) for c in "[{") - sum(bare.count(c) for c in "]}"), ""

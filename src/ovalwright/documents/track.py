@@ -1,0 +1,105 @@
+"""Where and when the car runs: track, conditions, a moment of the run, and a place in a turn."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from ovalwright.documents.document import Document
+from ovalwright.documents.part import Amount, Part, given, optional, typical
+
+
+class End(Part):
+    """One end of the oval. The radius is horizontal, of the groove at the car's centerline."""
+
+    name: str = Field(default="both ends", min_length=1, max_length=60)
+    radius: Amount = given("radius", "of the driven groove in the middle of the turn")
+    bank: Amount = given("bank", "outer side up is positive")
+    bank_change: Amount = typical(
+        "road_length", "120 ft", "20 %", "distance over which the bank is gained or lost"
+    )
+    turn_in: Amount = typical(
+        "road_length", "110 ft", "20 %", "distance over which the full curvature is reached"
+    )
+
+
+class Track(Document):
+    """An oval in short form. One end written stands for both."""
+
+    name: str = Field(default="track", max_length=120)
+    notes: str = ""
+    turns: Literal["left", "right"] = "left"
+    length: Amount = given("track_length", "one lap")
+    ends: tuple[End, ...] = Field(min_length=1, max_length=2)
+    straight: Amount | None = optional("road_length", "length of one straight")
+    straight_bank: Amount = typical("bank", "2 deg", "2 deg")
+
+    def _remarks(self) -> list[tuple[tuple[str | int, ...], str]]:
+        return (
+            [(("turns",), "right-hand turns; computed so, left stays left")] if self.turns == "right" else []
+        )
+
+
+class Conditions(Document):
+    """Air and surface of one day."""
+
+    air: Amount = typical("temperature", "75 F", "10 F")
+    barometer: Amount = typical(
+        "barometer", "29.92 inHg", "0.15 inHg", "altimeter setting, reduced to sea level"
+    )
+    humidity: Amount = typical("share", "55 %", "15 %")
+    altitude: Amount = typical("altitude", "600 ft", "300 ft")
+    surface: Amount = typical("temperature", "110 F", "12 F", "temperature of the road")
+    grip: Amount = typical("factor", "1", "0.03", "grip of this surface against a medium one")
+
+
+class _CornerState(Part):
+    hot: Amount | None = optional("pressure", "hot pressure; of the setup if left out")
+    growth: Amount | None = optional("growth", "roll-out grown beyond what pressure makes of it")
+    wear: Amount = typical("wear", "0 in", "0 in", "tread worn off")
+
+
+class State(Document):
+    """A moment of a run: what changes without a wrench."""
+
+    name: str = Field(default="state", max_length=60)
+    fuel: Amount = given("volume", "fuel in the cell")
+    driver: bool = True
+    LF: _CornerState = _CornerState()
+    RF: _CornerState = _CornerState()
+    LR: _CornerState = _CornerState()
+    RR: _CornerState = _CornerState()
+
+
+class Station(Document):
+    """A place in a turn.
+
+    ``along`` is the tangential acceleration, negative when slowing. The shares are of the end's full
+    curvature and bank; the changes say whether they are being gained (1), held (0) or lost (-1) there at
+    the end's own rate.
+    """
+
+    name: str = Field(min_length=1, max_length=60)
+    along: Amount = given("acceleration")
+    curvature: Amount = typical("share", "100 %", "0 %", "share of the full curvature")
+    bank: Amount = typical("share", "100 %", "0 %", "share of the full bank")
+    curvature_change: Amount = typical("change", "0", "0")
+    bank_change: Amount = typical("change", "0", "0")
+    speed: Amount | None = optional("speed", "if left out, the share of the limit the study asks for")
+
+
+def _station(name: str, along: str, curvature: str, bank: str, change: str, spread: str) -> Station:
+    """A default station; its values are judged (common practice, no source)."""
+    values = {"along": (along, spread), "curvature": (curvature, "10 %"), "bank": (bank, "15 %")}
+    marked = {
+        key: {"value": text, "give_or_take": give, "from": "typical"} for key, (text, give) in values.items()
+    }
+    changes = {key: {"value": change, "from": "typical"} for key in ("curvature_change", "bank_change")}
+    return Station.model_validate({"name": name, **marked, **changes})
+
+
+ENTRY = _station("entry", "-0.35 g", "60 %", "70 %", "1", "0.15 g")
+MIDDLE = _station("middle", "0 g", "100 %", "100 %", "0", "0.03 g")
+EXIT = _station("exit", "0.2 g", "60 %", "70 %", "-1", "0.1 g")
+STATIONS: tuple[Station, ...] = (ENTRY, MIDDLE, EXIT)
