@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from ovalwright.study.weigh import TAPE, Estimate, Vector
-from ovalwright.units import INCH, LB, show
+from ovalwright.study.weigh import INCH, LB, TAPE, Estimate, Vector
+from ovalwright.units import show
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,12 +17,15 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.constants import g
 
-from ovalwright.units import G0, INCH, LB, show
+from ovalwright.units import KINDS, parse, show
 
 Vector = NDArray[np.float64]
 Corner = Literal["LF", "RF", "LR", "RR"]
 CORNERS: tuple[Corner, ...] = ("LF", "RF", "LR", "RR")
+LB = parse("1 lb", KINDS["mass"])
+INCH = parse("1 in", KINDS["height"])
 
 # Every weighed quantity is the sum of these signs x weights; a percent is such a sum over the total.
 WEIGHTS: Mapping[str, tuple[float, float, float, float]] = {
@@ -436,7 +439,8 @@ def level_effect(heights: Vector, rates: Vector, footprint: Footprint) -> Vector
     if np.any(rates <= 0.0):
         return np.zeros(4)
     p = footprint.jacking
-    return p * float(p @ heights) / float(np.sum(p**2 / rates)) / G0
+    force = float(p @ heights) / float(np.sum(p**2 / rates))
+    return p * (force / g)
 
 
 def level_fault(
