@@ -78,7 +78,7 @@ ROOT = Path(__file__).resolve().parent.parent
 class Row:
     """One line of the evidence file; all cells are already text."""
 
-    id: str
+    test: str
     area: str
     of: str
     source: str
@@ -205,8 +205,7 @@ class Check:
             raise ValueError(f"area {area!r} is none of {AREAS}")
         if not cells["source"].strip():
             raise ValueError(f"{cells['of']}: name the source")
-        row_id = f"{self.test}-{len(self.rows) + 1}" if self.rows else self.test
-        self.rows.append(Row(id=row_id, kind=kind, area=area, **cells))
+        self.rows.append(Row(test=self.test, kind=kind, area=area, **cells))
 
 
 def _figure(value: float, unit: str = "") -> str:
@@ -248,11 +247,11 @@ def render(rows: list[Row], title: str) -> str:
         lines.append(f"| {area} | {' | '.join(str(count) for count in counts)} | {len(chosen)} |")
     for area in areas:
         lines += ["", f"## {area[0].upper()}{area[1:]}", ""]
-        lines.append("| check | of | source | kind | expected | ours | difference | tolerance |")
+        lines.append("| test | of | source | kind | expected | ours | difference | tolerance |")
         lines.append("| --- | --- | --- | --- | --- | --- | --- | --- |")
-        for row in sorted((row for row in rows if row.area == area), key=lambda row: _natural(row.id)):
+        for row in sorted((row for row in rows if row.area == area), key=lambda row: row.test):
             cells = (
-                row.id,
+                row.test,
                 row.of,
                 row.source,
                 row.kind,
@@ -265,12 +264,6 @@ def render(rows: list[Row], title: str) -> str:
                 "| " + " | ".join(cell.replace("|", "\\|").replace("\n", " ") for cell in cells) + " |"
             )
     return "\n".join(lines) + "\n"
-
-
-def _natural(text: str) -> tuple[str, int]:
-    """Sort key that puts `x-2` before `x-10`."""
-    stem, _, last = text.rpartition("-")
-    return (stem, int(last)) if last.isdigit() else (text, 1)
 
 
 # ---------------- pytest hooks
@@ -302,7 +295,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def check(request: pytest.FixtureRequest) -> Iterator[Check]:
     """Assert against the outside world and record the row; see the docstring of this file."""
     module = request.node.path.stem.removeprefix("test_")
-    collector = Check(test=f"{module}/{request.node.name.removeprefix('test_')}")
+    collector = Check(test=f"{module}/{request.node.originalname.removeprefix('test_')}")
     yield collector
     request.config.stash[ROWS].extend(collector.rows)
 
