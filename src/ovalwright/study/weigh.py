@@ -439,8 +439,8 @@ def level_effect(heights: Vector, rates: Vector, footprint: Footprint) -> Vector
     if np.any(rates <= 0.0):
         return np.zeros(4)
     p = footprint.jacking
-    force = float(p @ heights) / float(np.sum(p**2 / rates))
-    return p * (force / g)
+    moved: Vector = p * (p @ heights) / np.sum(p**2 / rates) / g
+    return moved
 
 
 def level_fault(
@@ -456,14 +456,13 @@ def level_fault(
     corner = int(np.argmax(np.abs(worst)))
     if abs(worst[corner]) <= most:
         return None
-    level = CornerWeights.of(weights.loads - level_effect(heights, rates, footprint))
-    error = weights.get("cross_percent") - level.get("cross_percent")
-    side = "high" if worst[corner] > 0 else "low"
+    shown = weights.get("cross_percent")
+    level = CornerWeights.of(weights.loads - level_effect(heights, rates, footprint)).get("cross_percent")
     return Fault(
-        sentence=f"The {CORNERS[corner]} pad stands {show(abs(worst[corner]), 'gap')} {side}, "
-        f"so cross reads {percent(weights.get('cross_percent'))} where level pads would read "
-        f"{percent(level.get('cross_percent'))}: shim the pads level within {show(most, 'gap')}.",
-        amount=error,
+        sentence=f"The {CORNERS[corner]} pad stands {show(abs(worst[corner]), 'gap')} "
+        f"{'high' if worst[corner] > 0.0 else 'low'}, so cross reads {percent(shown)} where level pads "
+        f"would read {percent(level)}: shim the pads level within {show(most, 'gap')}.",
+        amount=shown - level,
         unit="1",
     )
 
@@ -480,7 +479,7 @@ def moved_mass_fault(
     change = after.loads - before.loads
     covariance = errors.covariance(change, footprint, weighings=2)
     tread = (footprint.tread_front + footprint.tread_rear) / 2.0
-    y, x = _center(before.loads, footprint.y), _center(before.loads, footprint.x)
+    x, y = (float(places @ before.loads) / before.total for places in (footprint.x, footprint.y))
     tests = {
         "total": np.ones(4),
         "left": (footprint.y - y) / (before.total * tread),
@@ -501,10 +500,6 @@ def moved_mass_fault(
     )
 
 
-def _center(loads: Vector, places: Vector) -> float:
-    return float(places @ loads / loads.sum())
-
-
 # ----------------------------------------------------------------------------- shop scale against track scale
 
 
@@ -522,14 +517,15 @@ class ScaleMatch:
     @property
     def factors(self) -> dict[Corner, Estimate]:
         """Factor of each pad of the other scale."""
-        sd = np.sqrt(np.diag(self.covariance))
-        return {c: Estimate(1.0 + float(self.mean[i]), float(sd[i])) for i, c in enumerate(CORNERS)}
+        return {corner: self._estimate(i, 1.0) for i, corner in enumerate(CORNERS)}
 
     @property
     def offsets(self) -> dict[Corner, Estimate]:
         """Offset of each pad of the other scale [kg]."""
-        sd = np.sqrt(np.diag(self.covariance))
-        return {c: Estimate(float(self.mean[4 + i]), float(sd[4 + i])) for i, c in enumerate(CORNERS)}
+        return {corner: self._estimate(4 + i, 0.0) for i, corner in enumerate(CORNERS)}
+
+    def _estimate(self, i: int, start: float) -> Estimate:
+        return Estimate(start + float(self.mean[i]), float(np.sqrt(self.covariance[i, i])))
 
     def expect(self, quantity: str, weights: CornerWeights) -> Estimate:
         """What the other scale will show, of WEIGHTS [kg] or PERCENTS, for a car that ours weighs so."""
