@@ -43,6 +43,7 @@ TESTS = (
     ("ruff format", ["-m", "ruff", "format", "--check", "."]),
     ("mypy", ["-m", "mypy"]),
     ("import contracts", ["-c", CONTRACTS]),
+    ("house rules", ["tools/house.py"]),
     ("tests, and docs/evidence.md is fresh", ["-m", "pytest", "--check-evidence"]),
 )
 PROOF = (("long proof, and docs/proof.md is fresh", ["-m", "pytest", "-m", "proof", "--check-evidence"]),)
