@@ -49,7 +49,7 @@ def banked_wheel_loads(
     """Wheel loads of a rolling two-axle car in a left turn; `across` and `into` the road in g.
 
     Milliken & Milliken, Race Car Vehicle Dynamics, ch. 18 (from memory); `weight_rolls` adds the roll moment
-    of the weight that leans over, as in Barton & Fieldhouse. `roll_rates` in moment per radian, (front, rear).
+    of the weight that leans over, as in Barton & Fieldhouse. `roll_rates` (front, rear) per radian.
     """
     weight = sum(standing)
     rear_share = (standing.LR + standing.RR) / weight
