@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from ..units.text import G0
-
+GRAVITY = 9.80665
+"""Standard acceleration of free fall [m/s^2] (ISO 80000-3)."""
 STEEL_SHEAR_MODULUS = 79.3e9
 """Shear modulus of spring steel [Pa], 11.5e6 psi (Wahl, Mechanical Springs, 2nd ed. 1963)."""
 ATMOSPHERE = 101_325.0
@@ -229,7 +229,7 @@ def standard_air(altitude: float) -> Air:
     if altitude > 11_000.0:
         raise ValueError(f"the standard lapse rate ends at 11,000 m, and the altitude is {altitude:g} m")
     temperature = 288.15 - 0.0065 * altitude
-    exponent = G0 * 0.0289644 / (8.31432 * 0.0065)
+    exponent = GRAVITY * 0.0289644 / (8.31432 * 0.0065)
     return Air(temperature, ATMOSPHERE * (temperature / 288.15) ** exponent)
 
 
@@ -305,8 +305,8 @@ def banked_pull(speed: float, *, radius: float, bank: float) -> Pull:
     side = math.copysign(1.0, radius)
     toward_center = speed**2 / abs(radius)
     return Pull(
-        side * (toward_center * math.cos(bank) - G0 * math.sin(bank)),
-        G0 * math.cos(bank) + toward_center * math.sin(bank),
+        side * (toward_center * math.cos(bank) - GRAVITY * math.sin(bank)),
+        GRAVITY * math.cos(bank) + toward_center * math.sin(bank),
     )
 
 
@@ -323,4 +323,4 @@ def banked_speed(*, radius: float, bank: float, grip: float) -> float:
     slope = math.tan(bank)
     if grip * slope >= 1.0:
         return math.inf
-    return math.sqrt(G0 * abs(radius) * max(slope + grip, 0.0) / (1.0 - grip * slope))
+    return math.sqrt(GRAVITY * abs(radius) * max(slope + grip, 0.0) / (1.0 - grip * slope))
