@@ -1,1 +1,1 @@
-"""One record of the whole car and the one force law put to it."""
+"""The whole car: its compiled record and the one force law."""

@@ -1,0 +1,265 @@
+"""The numbers the kernel computes with: plain floats, or floats that carry eight exact derivatives.
+
+The physics is written once, for any number. Given floats it returns the residual; given `Dual` numbers it returns
+the residual and its derivatives by forward-mode differentiation (Griewank & Walther, *Evaluating Derivatives*,
+2nd ed., ch. 3, from memory). A `Dual` exists only in compiled code, as one LLVM vector beside its value. With
+`NUMBA_DISABLE_JIT=1` the same functions take complex numbers, which gives the complex-step derivative that arbitrates.
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from llvmlite import ir
+from numba.core import cgutils, types
+from numba.core.datamodel import PrimitiveModel, StructModel
+from numba.extending import intrinsic, overload, register_model
+
+LANES = 8
+Number = Any
+"""A float, a Dual (compiled) or a complex (interpreted)."""
+
+
+class LanesType(types.Type):
+    """Eight derivatives side by side, one machine vector."""
+
+    def __init__(self) -> None:
+        super().__init__(name="Lanes")
+
+
+class DualType(types.Type):
+    """A value with eight derivatives."""
+
+    def __init__(self) -> None:
+        super().__init__(name="Dual")
+
+
+LANES_TYPE = LanesType()
+DUAL = DualType()
+VECTOR = ir.VectorType(ir.DoubleType(), LANES)
+
+
+@register_model(LanesType)
+class _LanesModel(PrimitiveModel):  # type: ignore[misc]
+    def __init__(self, dmm: Any, fe_type: Any) -> None:
+        super().__init__(dmm, fe_type, VECTOR)
+
+
+@register_model(DualType)
+class _DualModel(StructModel):  # type: ignore[misc]
+    def __init__(self, dmm: Any, fe_type: Any) -> None:
+        super().__init__(dmm, fe_type, [("value", types.float64), ("lanes", LANES_TYPE)])
+
+
+def _splat(builder: Any, scalar: Any) -> Any:
+    one = builder.insert_element(ir.Constant(VECTOR, ir.Undefined), scalar, ir.Constant(ir.IntType(32), 0))
+    mask = ir.Constant(ir.VectorType(ir.IntType(32), LANES), [0] * LANES)
+    return builder.shuffle_vector(one, ir.Constant(VECTOR, ir.Undefined), mask)
+
+
+def _new(context: Any, builder: Any, value: Any, lanes: Any) -> Any:
+    dual = cgutils.create_struct_proxy(DUAL)(context, builder)
+    dual.value, dual.lanes = value, lanes
+    return dual._getvalue()
+
+
+def _open(context: Any, builder: Any, dual: Any) -> Any:
+    return cgutils.create_struct_proxy(DUAL)(context, builder, value=dual)
+
+
+@intrinsic
+def _seed(typing: Any, x: Any, lane: Any) -> Any:
+    """A Dual with the value x and the derivative 1 in one lane."""
+
+    def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
+        one = ir.Constant(ir.DoubleType(), 1.0)
+        zero = ir.Constant(VECTOR, [0.0] * LANES)
+        index = builder.trunc(args[1], ir.IntType(32))
+        return _new(context, builder, args[0], builder.insert_element(zero, one, index))
+
+    return DUAL(types.float64, types.int64), build
+
+
+@intrinsic
+def _chain(typing: Any, x: Any, f: Any, df: Any) -> Any:
+    """f(x) with the derivatives of x times df."""
+
+    def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
+        inner = _open(context, builder, args[0])
+        return _new(context, builder, args[1], builder.fmul(_splat(builder, args[2]), inner.lanes))
+
+    return DUAL(DUAL, types.float64, types.float64), build
+
+
+@intrinsic
+def _combine(typing: Any, a: Any, b: Any, f: Any, fa: Any, fb: Any) -> Any:
+    """f(a, b) with the derivatives fa * a' + fb * b'."""
+
+    def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
+        left, right = _open(context, builder, args[0]), _open(context, builder, args[1])
+        lanes = builder.fadd(
+            builder.fmul(_splat(builder, args[3]), left.lanes),
+            builder.fmul(_splat(builder, args[4]), right.lanes),
+        )
+        return _new(context, builder, args[2], lanes)
+
+    return DUAL(DUAL, DUAL, types.float64, types.float64, types.float64), build
+
+
+@intrinsic
+def _value(typing: Any, x: Any) -> Any:
+    def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
+        return _open(context, builder, args[0]).value
+
+    return types.float64(DUAL), build
+
+
+@intrinsic
+def _partial(typing: Any, x: Any, lane: Any) -> Any:
+    def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
+        index = builder.trunc(args[1], ir.IntType(32))
+        return builder.extract_element(_open(context, builder, args[0]).lanes, index)
+
+    return types.float64(DUAL, types.int64), build
+
+
+def value(x: Number) -> float:
+    """The plain value of any number, for decisions (which side of a contact we are on)."""
+    return float(x.real)
+
+
+@overload(value, strict=False)
+def _value_of(x: Any) -> Callable[..., Any]:
+    if isinstance(x, DualType):
+        return lambda x: _value(x)
+    return lambda x: float(x)
+
+
+def seed(x: float, lane: int) -> Number:
+    """The variable x, differentiated in one lane. Compiled code only."""
+    raise RuntimeError("seeds exist only in compiled code; interpreted code takes complex numbers")
+
+
+@overload(seed, strict=False)
+def _seed_of(x: Any, lane: Any) -> Callable[..., Any]:
+    return lambda x, lane: _seed(x, lane)
+
+
+def partial(x: Number, lane: int) -> float:
+    """The derivative of x in one lane. Compiled code only."""
+    raise RuntimeError("derivatives exist only in compiled code; interpreted code takes complex numbers")
+
+
+@overload(partial, strict=False)
+def _partial_of(x: Any, lane: Any) -> Callable[..., Any]:
+    return lambda x, lane: _partial(x, lane)
+
+
+def _unary(function: Callable[..., Any], of_float: Callable[..., Any], of_dual: Callable[..., Any]) -> None:
+    @overload(function, strict=False)
+    def choose(x: Any) -> Callable[..., Any]:
+        return of_dual if isinstance(x, DualType) else of_float
+
+
+def sin(x: Number) -> Number:
+    """Sine of any number in rad."""
+    return np.sin(x)
+
+
+def cos(x: Number) -> Number:
+    """Cosine of any number in rad."""
+    return np.cos(x)
+
+
+def atan(x: Number) -> Number:
+    """Inverse tangent in rad."""
+    return np.arctan(x)
+
+
+def asin(x: Number) -> Number:
+    """Inverse sine in rad."""
+    return np.arcsin(x)
+
+
+def sqrt(x: Number) -> Number:
+    """Square root; NaN below zero, which the solvers read as 'links cannot close here'."""
+    return np.sqrt(x)
+
+
+def power(x: Number, n: float) -> Number:
+    """x to a constant power, x > 0."""
+    return x**n
+
+
+_unary(sin, lambda x: math.sin(x), lambda x: _chain(x, math.sin(_value(x)), math.cos(_value(x))))
+_unary(cos, lambda x: math.cos(x), lambda x: _chain(x, math.cos(_value(x)), -math.sin(_value(x))))
+_unary(
+    atan,
+    lambda x: math.atan(x),
+    lambda x: _chain(x, math.atan(_value(x)), 1.0 / (1.0 + _value(x) * _value(x))),
+)
+_unary(
+    asin,
+    lambda x: math.asin(x),
+    lambda x: _chain(x, math.asin(_value(x)), 1.0 / math.sqrt(1.0 - _value(x) * _value(x))),
+)
+_unary(sqrt, lambda x: math.sqrt(x), lambda x: _chain(x, math.sqrt(_value(x)), 0.5 / math.sqrt(_value(x))))
+
+
+@overload(power, strict=False)
+def _power(x: Any, n: Any) -> Callable[..., Any]:
+    if isinstance(x, DualType):
+        return lambda x, n: _chain(x, _value(x) ** n, n * _value(x) ** (n - 1.0))
+    return lambda x, n: x**n
+
+
+def _binary(
+    op: Callable[..., Any],
+    both: Callable[..., Any],
+    dual_float: Callable[..., Any],
+    float_dual: Callable[..., Any],
+) -> None:
+    @overload(op, strict=False)
+    def choose(a: Any, b: Any) -> Callable[..., Any] | None:
+        if isinstance(a, DualType) and isinstance(b, DualType):
+            return both
+        if isinstance(a, DualType) and isinstance(b, types.Number):
+            return dual_float
+        if isinstance(b, DualType) and isinstance(a, types.Number):
+            return float_dual
+        return None
+
+
+_binary(
+    operator.add,
+    lambda a, b: _combine(a, b, _value(a) + _value(b), 1.0, 1.0),
+    lambda a, b: _chain(a, _value(a) + b, 1.0),
+    lambda a, b: _chain(b, a + _value(b), 1.0),
+)
+_binary(
+    operator.sub,
+    lambda a, b: _combine(a, b, _value(a) - _value(b), 1.0, -1.0),
+    lambda a, b: _chain(a, _value(a) - b, 1.0),
+    lambda a, b: _chain(b, a - _value(b), -1.0),
+)
+_binary(
+    operator.mul,
+    lambda a, b: _combine(a, b, _value(a) * _value(b), _value(b), _value(a)),
+    lambda a, b: _chain(a, _value(a) * b, float(b)),
+    lambda a, b: _chain(b, a * _value(b), float(a)),
+)
+_binary(
+    operator.truediv,
+    lambda a, b: _combine(a, b, _value(a) / _value(b), 1.0 / _value(b), -_value(a) / (_value(b) * _value(b))),
+    lambda a, b: _chain(a, _value(a) / b, 1.0 / b),
+    lambda a, b: _chain(b, a / _value(b), -a / (_value(b) * _value(b))),
+)
+
+
+@overload(operator.neg, strict=False)
+def _neg(x: Any) -> Callable[..., Any] | None:
+    return (lambda x: _chain(x, -_value(x), -1.0)) if isinstance(x, DualType) else None

@@ -1,0 +1,126 @@
+"""The tire: side and drive force from load, slip, camber, and vertical load from squash.
+
+Pacejka's 2002 Magic Formula in reduced form (*Tire and Vehicle Dynamics*, 2nd ed., ch. 4, from memory), symmetric:
+no ply steer, no conicity. Forces in N, angles in rad. Slip angle positive pushes left; inclination positive when the
+top leans left. Both odd, so a right turn is the exact mirror of a left one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import namedtuple
+
+from ..compiled import inlined
+from .contact import ramp
+from .number import Number, atan, cos, sin, sqrt, value
+
+GRIP_FLOOR = 0.6
+"""Peak grip does not fall below this however heavy the load."""
+LOAD_FLOOR = 1.0
+"""Load [N] below which a tire's stiffness is taken at this load, so that a lifted tire divides nothing by zero."""
+
+TireForce = namedtuple("TireForce", "drive side")  # noqa: PYI024  (numba reads namedtuples)
+Curve = namedtuple("Curve", "peak stiffness shape bend")  # noqa: PYI024
+
+
+@inlined
+def load_share(load: Number, tire: Number) -> Number:
+    """(Fz - F0) / F0."""
+    return (load - tire.nominal_load) / tire.nominal_load
+
+
+@inlined
+def side_curve(load: Number, inclination: Number, tire: Number, grip: float) -> Curve:
+    """Peak [N], cornering stiffness [N/rad], shape C and bend E of the side force at a load.
+
+    Beyond the load where the stiffness peaks, it is held at its peak: the answer is then an extrapolation.
+    """
+    share = load_share(load, tire)
+    friction = tire.side_grip + tire.side_grip_load * share
+    if value(friction) < GRIP_FLOOR:
+        friction = share * 0.0 + GRIP_FLOOR
+    peak = grip * friction * (1.0 - tire.side_grip_camber * inclination * inclination) * load
+    stiffest = tire.stiffness_load * tire.nominal_load
+    lean = load / stiffest
+    if value(lean) < 1.0:
+        stiffness = tire.side_stiffness * tire.nominal_load * sin(2.0 * atan(lean))
+    else:
+        stiffness = lean * 0.0 + tire.side_stiffness * tire.nominal_load
+    bend = tire.side_bend + tire.side_bend_load * share
+    if value(bend) > 1.0:
+        bend = share * 0.0 + 1.0
+    return Curve(peak, stiffness * tire.stiffness_factor, tire.side_shape, bend)
+
+
+@inlined
+def drive_curve(load: Number, tire: Number, grip: float) -> Curve:
+    """Peak [N], slip stiffness [N per unit slip], shape and bend of the drive or brake force at a load."""
+    share = load_share(load, tire)
+    friction = tire.drive_grip + tire.drive_grip_load * share
+    if value(friction) < GRIP_FLOOR:
+        friction = share * 0.0 + GRIP_FLOOR
+    bend = tire.drive_bend + tire.drive_bend_load * share
+    if value(bend) > 1.0:
+        bend = share * 0.0 + 1.0
+    stiffness = tire.drive_stiffness + tire.drive_stiffness_load * share
+    lowest = 0.2 * tire.drive_stiffness
+    if value(stiffness) < lowest:
+        stiffness = share * 0.0 + lowest
+    return Curve(grip * friction * load, stiffness * load, tire.drive_shape, bend)
+
+
+@inlined
+def magic(slip: Number, curve: Curve) -> Number:
+    """D sin(C atan(Bx - E(Bx - atan Bx))) [N]."""
+    x = curve.stiffness / (curve.shape * curve.peak) * slip
+    return curve.peak * sin(curve.shape * atan(x - curve.bend * (x - atan(x))))
+
+
+@inlined
+def peak_slip(curve: Curve) -> float:
+    """Slip [rad or 1] at the peak of a curve, by Newton on C atan(y - E(y - atan y)) = pi/2."""
+    goal = math.tan(0.5 * math.pi / curve.shape)
+    y = goal
+    for _ in range(30):
+        miss = y - curve.bend * (y - math.atan(y)) - goal
+        y -= miss / (1.0 - curve.bend * y * y / (1.0 + y * y))
+        y = max(y, 1e-3)
+    return y * curve.shape * curve.peak / curve.stiffness
+
+
+@inlined
+def force(
+    load: Number, slip_angle: Number, slip: Number, inclination: Number, tire: Number, grip: float
+) -> TireForce:
+    """Drive (+ forward) and side (+ left) force [N] under combined slip. A tire in the air gives exactly none."""
+    if value(load) <= LOAD_FLOOR:
+        nothing = (load + slip_angle + slip + inclination) * 0.0
+        return TireForce(nothing, nothing)
+    side = magic(slip_angle, side_curve(load, inclination, tire, grip))
+    side = side + tire.camber_thrust * inclination * load
+    drive = magic(slip, drive_curve(load, tire, grip))
+    drive_keep = cos(
+        tire.drive_mix_shape * atan(tire.drive_mix * cos(atan(tire.drive_mix_slip * slip)) * slip_angle)
+    )
+    side_keep = cos(
+        tire.side_mix_shape * atan(tire.side_mix * cos(atan(tire.side_mix_slip * slip_angle)) * slip)
+    )
+    return TireForce(drive * drive_keep, side * side_keep)
+
+
+@inlined
+def wheel_load(squash: Number, rate: float) -> Number:
+    """Load [N] of a tire pressed by `squash` [m] at vertical `rate` [N/m]; exactly none in the air."""
+    return rate * ramp(squash, 16.0 / 3.0 / rate)
+
+
+@inlined
+def rolling_radius(free_radius: float, squash: Number, share: float) -> Number:
+    """Effective rolling radius [m]: free radius less a share of the squash."""
+    return free_radius - share * squash
+
+
+@inlined
+def combined_peak(slip_angle: float, slip: float, side_peak_slip: float, drive_peak_slip: float) -> float:
+    """Slip used as a share of slip at peak: the length of (alpha/alpha_peak, kappa/kappa_peak)."""
+    return sqrt((slip_angle / side_peak_slip) ** 2 + (slip / drive_peak_slip) ** 2)

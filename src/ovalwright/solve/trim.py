@@ -1,0 +1,132 @@
+"""Trim: the steady state of the car at a given speed, path and acceleration."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from ..compiled import compiled
+from ..mechanics.tire import side_curve
+from ..vehicle.frame import road_frame
+from ..vehicle.law import DEMAND, SLIP, SPIN_A, SPIN_L, SPIN_R, STEER
+from ..vehicle.record import SIZE, Record
+from .newton import CONVERGED, newton
+
+Array = Any
+
+WRONG_BRANCH = 4
+ORDINARY_SIGN = 1.0
+"""Sign of the determinant of the 14 x 14 Jacobian on the ordinary branch (the car at low speed)."""
+USABLE = 0.985
+"""Largest share of a tire's peak a starting guess asks for."""
+
+
+@compiled
+def slip_for(share: float, load: float, tire: Record, grip: float) -> float:
+    """Slip angle [rad] at which a tire gives a share (< 1) of its peak side force, by Newton on the Magic Formula."""
+    curve = side_curve(load, 0.0, tire, grip)
+    share = min(max(share, -USABLE), USABLE)
+    goal = math.tan(math.asin(abs(share)) / curve.shape)
+    y = goal
+    for _ in range(30):
+        miss = y - curve.bend * (y - math.atan(y)) - goal
+        step = miss / (1.0 - curve.bend * y * y / (1.0 + y * y))
+        y -= step
+        if abs(step) < 1e-10:
+            break
+    return math.copysign(y * curve.shape * curve.peak / curve.stiffness, share)
+
+
+@compiled
+def start_turn(u: Array, car: Record, motion: Record) -> None:
+    """From a settled state to a first guess of the turn: slip and steer from the grip the turn asks for, wheels rolling.
+
+    All four tires are taken at the same share of their peaks, at the loads of the settled car times the road's push.
+    """
+    frame = road_frame(0.0, motion)
+    push = -frame.push[2] / motion.gravity
+    side = -frame.push[1] / motion.gravity
+    capacity = 0.0
+    for i in range(4):
+        tire = car.tire[i]
+        load = 0.25 * car.weight * push
+        capacity += side_curve(load, 0.0, tire, tire.grip * motion.grip).peak
+    share = side * car.weight / capacity
+    load = 0.25 * car.weight * push
+    front = slip_for(share, load, car.tire[1], car.tire[1].grip * motion.grip)
+    rear = slip_for(share, load, car.tire[3], car.tire[3].grip * motion.grip)
+    turn = 0.5 * car.wheelbase * motion.curvature * math.cos(motion.bank)
+    u[SLIP] = turn - rear
+    u[STEER] = (front - rear + 2.0 * turn) / car.steer_gain
+    u[DEMAND] = -frame.push[0] * car.weight / motion.gravity + abs(share * side) * 0.1 * car.weight
+    u[DEMAND] += 0.5 * motion.air_density * motion.speed**2 * car.drag_area
+    spread = 0.82 * motion.curvature
+    u[SPIN_L] = motion.speed * (1.0 - spread) / car.tire[0].free_radius
+    u[SPIN_R] = motion.speed * (1.0 + spread) / car.tire[1].free_radius
+    u[SPIN_A] = motion.speed / (0.5 * (car.tire[2].free_radius + car.tire[3].free_radius) * 0.99)
+
+
+@compiled
+def trim_from(u: Array, car: Record, motion: Record, work: Array) -> tuple[int, float, int, int]:
+    """Trim from the state in `u`. Returns (status, norm, iterations, evaluations); the wrong branch is refused."""
+    status, size, iterations, evaluations, sign = newton(u, 0, SIZE, car, motion, work)
+    if status == CONVERGED and sign != ORDINARY_SIGN:
+        return WRONG_BRANCH, size, iterations, evaluations
+    return status, size, iterations, evaluations
+
+
+@compiled
+def trim(settled: Array, car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
+    """Trim from a settled state; the answer lands in `u`. Returns (status, norm, iterations, evaluations).
+
+    First straight from the guess; if that fails, by raising the speed in steps from a slow turn, each step starting from
+    the one before.
+    """
+    u[:] = settled
+    start_turn(u, car, motion)
+    status, size, iterations, evaluations = trim_from(u, car, motion, work)
+    if status == CONVERGED:
+        return status, size, iterations, evaluations
+    goal = motion.speed
+    drive = motion.acceleration
+    low = 0.3
+    reached = 0.0
+    step = 0.35
+    share = low
+    last = work[38]
+    u[:] = settled
+    for _ in range(40):
+        motion.speed = share * goal
+        motion.acceleration = drive * share * share
+        if reached == 0.0:
+            u[:] = settled
+            start_turn(u, car, motion)
+        else:
+            for k in range(SPIN_L, SIZE):
+                u[k] = last[k] * share / reached
+        status, size, more, extra = trim_from(u, car, motion, work)
+        iterations += more
+        evaluations += extra
+        if status == CONVERGED:
+            if share == 1.0:
+                break
+            reached = share
+            last[:] = u
+            step *= 1.4
+        else:
+            if reached == 0.0:
+                low *= 0.6
+                share = low
+                if low < 0.05:
+                    break
+                continue
+            u[:] = last
+            step *= 0.4
+            if step < 2e-4:
+                break
+        share = min(1.0, reached + step)
+    motion.speed = goal
+    motion.acceleration = drive
+    return status, size, iterations, evaluations

@@ -1,0 +1,121 @@
+"""The road frame that rides with the car, and the chassis frames in it.
+
+Road frame: origin on the road under the drawn mid-wheelbase point, z along the road's normal, x along the car's heading
+in the road plane, y left (ISO 8855 turned into the bank). The path's own axes are this frame turned by the side slip
+angle. Rotation and acceleration of the path axes on a banked, curving, twisting ribbon follow from the Darboux frame of
+a curve on a surface (do Carmo, *Differential Geometry of Curves and Surfaces*, ch. 4, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import namedtuple
+
+from ..compiled import inlined
+from ..mechanics.number import Number, cos, sin
+from ..mechanics.vector import Vector, add, cross, pitch_y, roll_x, subtract
+from .record import Record
+
+Frame = namedtuple("Frame", "velocity spin push turn ahead aside bow warp")  # noqa: PYI024
+"""In road axes: velocity of the origin [m/s], angular velocity [rad/s], gravity less acceleration of the origin [m/s^2],
+angular acceleration [rad/s^2]; unit vectors along and across the path (x, y parts); the road's curvature along the path
+[1/m] and its twist [1/m]."""
+
+Pose = namedtuple("Pose", "heave roll pitch twist")  # noqa: PYI024
+"""Chassis in the road frame: heave [m], roll, pitch, twist of the front half against the rear [rad]."""
+
+
+@inlined
+def road_frame(side_slip: Number, motion: Record) -> Frame:
+    """The frame at a side slip angle [rad, + velocity left of heading]."""
+    c, s = cos(side_slip), sin(side_slip)
+    v = motion.speed
+    cb, sb = math.cos(motion.bank), math.sin(motion.bank)
+    bow = motion.curvature * sb + motion.crest
+    yaw = v * motion.curvature
+    yaw_grow = motion.acceleration * motion.curvature + v * v * motion.curvature_rate
+    bank_speed = v * motion.bank_rate
+    spin_t = (-bank_speed, -v * bow, yaw * cb + motion.yaw_rate_extra)
+    turn_t = (
+        -(v * v * motion.bank_bend + motion.acceleration * motion.bank_rate),
+        -(yaw_grow * sb + yaw * cb * bank_speed + motion.acceleration * motion.crest),
+        yaw_grow * cb - yaw * sb * bank_speed,
+    )
+    g = motion.gravity
+    cg = math.cos(motion.grade)
+    push_t = (
+        -g * math.sin(motion.grade) - motion.acceleration,
+        g * cg * sb - v * yaw * cb,
+        -g * cg * cb - v * v * bow,
+    )
+    return Frame(
+        (v * c, v * s, 0.0 * c),
+        into(spin_t, c, s),
+        into(push_t, c, s),
+        into(turn_t, c, s),
+        (c, s),
+        (-s, c),
+        bow,
+        -motion.bank_rate,
+    )
+
+
+@inlined
+def into(path: Vector, c: Number, s: Number) -> Vector:
+    """A vector in path axes seen in road axes."""
+    return (c * path[0] - s * path[1], s * path[0] + c * path[1], path[2] + 0.0 * c)
+
+
+@inlined
+def specific_force(frame: Frame, at: Vector) -> Vector:
+    """Gravity less acceleration of a point that rides with the car [m/s^2]."""
+    whirl = add(cross(frame.turn, at), cross(frame.spin, cross(frame.spin, at)))
+    return subtract(frame.push, whirl)
+
+
+@inlined
+def road_height(frame: Frame, x: Number, y: Number) -> tuple[Number, Vector]:
+    """Height of the road over the frame's plane [m] and its unit normal (to second order in the slopes)."""
+    along = x * frame.ahead[0] + y * frame.ahead[1]
+    across = x * frame.aside[0] + y * frame.aside[1]
+    height = 0.5 * frame.bow * along * along + frame.warp * along * across
+    slope_t = (frame.bow * along + frame.warp * across, frame.warp * along)
+    slope_x = slope_t[0] * frame.ahead[0] + slope_t[1] * frame.aside[0]
+    slope_y = slope_t[0] * frame.ahead[1] + slope_t[1] * frame.aside[1]
+    return height, (-slope_x, -slope_y, 1.0 - 0.5 * (slope_x * slope_x + slope_y * slope_y))
+
+
+@inlined
+def rear_vector(pose: Pose, a: Vector) -> Vector:
+    """A direction of the rear half in road axes."""
+    return pitch_y(pose.pitch, roll_x(pose.roll, a))
+
+
+@inlined
+def rear_point(pose: Pose, p: Vector) -> Vector:
+    """A point of the rear half in the road frame [m]."""
+    q = rear_vector(pose, p)
+    return (q[0], q[1], q[2] + pose.heave)
+
+
+@inlined
+def front_vector(pose: Pose, a: Vector) -> Vector:
+    """A direction of the front half in road axes."""
+    return pitch_y(pose.pitch, roll_x(pose.roll + pose.twist, a))
+
+
+@inlined
+def front_point(pose: Pose, p: Vector, car: Record) -> Vector:
+    """A point of the front half in the road frame [m]: twisted about the chassis' twist axis, then carried along."""
+    axis = (0.0, car.twist_axis[0], car.twist_axis[1])
+    twisted = add(axis, roll_x(pose.twist, subtract(p, axis)))
+    return rear_point(pose, twisted)
+
+
+@inlined
+def twist_moment(pose: Pose, force: Vector, moment: Vector, car: Record) -> Number:
+    """Work of a wrench (about the frame's origin) per radian of chassis twist, when it acts on the front half."""
+    at = rear_point(pose, (0.0, car.twist_axis[0], car.twist_axis[1]))
+    arm = cross(at, force)
+    c, s = cos(pose.pitch), sin(pose.pitch)
+    return c * (moment[0] - arm[0]) - s * (moment[2] - arm[2])
