@@ -13,6 +13,7 @@ from typing import Any
 from ovalwright.documents.assembly import Assembly, assemble
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
+from ovalwright.documents.new import QUESTIONS, Question, check_answer, new_car, write_new
 from ovalwright.documents.part import Entry, Part
 from ovalwright.documents.rack import Rack
 from ovalwright.documents.rules import Rules
@@ -57,6 +58,7 @@ __all__ = [
     "EXIT",
     "KINDS_OF_DOCUMENT",
     "MIDDLE",
+    "QUESTIONS",
     "STATIONS",
     "Assembly",
     "Car",
@@ -65,6 +67,7 @@ __all__ = [
     "DocumentError",
     "Entry",
     "Part",
+    "Question",
     "Rack",
     "Rules",
     "Setup",
@@ -73,6 +76,7 @@ __all__ = [
     "Station",
     "Track",
     "assemble",
+    "check_answer",
     "json_schema",
     "load",
     "load_car",
@@ -84,4 +88,6 @@ __all__ = [
     "load_state",
     "load_station",
     "load_track",
+    "new_car",
+    "write_new",
 ]

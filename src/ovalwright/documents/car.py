@@ -55,8 +55,8 @@ class FrontPoints(Part):
     LF: FrontCorner
     RF: FrontCorner
     coil_arm: Literal["lower", "upper"] = "lower"
-    bar_axis_station: Amount = typical("point", "13 in", "2 in", "x of the axis the sway bar turns about")
-    bar_axis_height: Amount = typical("point", "7 in", "1 in", "height of the axis the sway bar turns about")
+    bar_axis_station: Amount = typical("point", "14 in", "2 in", "x of the axis the sway bar turns about")
+    bar_axis_height: Amount = typical("point", "12 in", "2 in", "height of the axis the sway bar turns about")
 
 
 class ShortCorner(Part):
@@ -79,11 +79,22 @@ class ShortCorner(Part):
     )
 
 
-def _short_corner(**usual: str) -> ShortCorner:
-    """A corner of which nothing was given, with the usual values of its side."""
-    return ShortCorner.model_validate(
-        {key: {"value": text, "from": "typical"} for key, text in usual.items()}
+class LeftFront(ShortCorner):
+    """The left front corner with the usual values of its side."""
+
+    camber_gain: Amount = typical(
+        "camber_gain", "-0.9 deg/in", "0.25 deg/in", "camber change per inch of bump"
     )
+    caster: Amount = typical("caster", "2.5 deg", "1 deg")
+
+
+class RightFront(ShortCorner):
+    """The right front corner with the usual values of its side."""
+
+    camber_gain: Amount = typical(
+        "camber_gain", "-1.1 deg/in", "0.25 deg/in", "camber change per inch of bump"
+    )
+    caster: Amount = typical("caster", "5 deg", "1 deg")
 
 
 class FrontShort(Part):
@@ -92,8 +103,8 @@ class FrontShort(Part):
     roll_center_height: Amount = typical("height", "2.5 in", "1.2 in")
     roll_center_left: Amount = typical("point", "-4 in", "5 in", "roll center left of the centerline")
     anti_dive: Amount = typical("percent", "7 %", "8 %", "at a 62 % front brake share")
-    LF: ShortCorner = _short_corner(camber_gain="-0.9 deg/in", caster="2.5 deg")
-    RF: ShortCorner = _short_corner(camber_gain="-1.1 deg/in", caster="5 deg")
+    LF: LeftFront = LeftFront()
+    RF: RightFront = RightFront()
 
 
 class Front(Part):
@@ -157,7 +168,7 @@ class RearShort(Part):
     roll_steer: Amount = typical(
         "roll_steer", "0.02 deg/deg", "0.03 deg/deg", "axle steer right per roll right"
     )
-    coil_base: Amount = typical("bar_length", "41.3 in", "2.4 in", "between the coils at the axle")
+    coil_base: Amount = typical("bar_length", "42 in", "2.4 in", "between the coils at the axle")
     coil_lean: Amount = typical("angle", "10 deg", "3 deg", "tops leaning in, from vertical")
     coil_ratio: Amount = typical("motion_ratio", "0.96", "0.03", "coil travel per wheel travel in heave")
 

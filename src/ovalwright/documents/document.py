@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, ClassVar, Self
@@ -87,9 +88,10 @@ class Document(Part):
         return []
 
     def changed(self, changes: Mapping[str, object]) -> Self:
-        """The document with some keys written anew, for instance ``{"LR.coil.rate": "225 lb/in"}``.
+        """The document with some keys written anew, such as ``{"LR.coil.rate": "225 lb/in"}``.
 
-        Comments and everything else stay as typed. Raises DocumentError when the result cannot be.
+        Items of lists count from one: ``lead[2].mass``. Comments and everything else stay as typed. Raises
+        DocumentError when the result cannot be.
         """
         import tomlkit
         from tomlkit.exceptions import TOMLKitError
@@ -97,7 +99,7 @@ class Document(Part):
         tree = tomlkit.parse(self.text)
         for key, value in changes.items():
             try:
-                _write(tree, key.split("."), value)
+                _write(tree, self._source.data if self._source else {}, split_key(key), value)
             except (TOMLKitError, TypeError, KeyError, AttributeError, IndexError, ValueError):
                 raise DocumentError(
                     f"{self.file_name}, {key[:80]}: cannot be written; name a key of the file."
@@ -130,22 +132,27 @@ def _odd(entry: Entry) -> str:
     return f"{show(value.si, kind)} is {unusual(value.si, kind)}; computed as written"
 
 
-def _write(tree: Any, keys: list[str], value: object) -> None:
-    """Set one key of a tomlkit tree, making tables on the way, and drop what the new value outdates."""
+def split_key(key: str) -> list[str | int]:
+    """``"lead[2].mass"`` as ``["lead", 1, "mass"]``."""
+    return [int(part[1:-1]) - 1 if part[0] == "[" else part for part in re.findall(r"\[\d+\]|[^.\[\]]+", key)]
+
+
+def _write(tree: Any, data: Any, keys: list[str | int], value: object) -> None:
+    """Set one key of a tomlkit tree and drop what it outdates.
+
+    Tables are made on the way; a list that is inherited (in ``data`` only) is copied first.
+    """
     import tomlkit
 
+    key: Any
     for key in keys[:-1]:
-        if isinstance(tree, list):
-            tree = tree[int(key)]
-            continue
-        if not isinstance(tree.get(key), (dict, list)):
-            tree[key] = tomlkit.table()
+        data = data[key] if isinstance(data, list) or key in data else {}
+        if isinstance(key, str) and not isinstance(tree.get(key), (dict, list)):
+            tree[key] = tomlkit.item(data) if isinstance(data, list) else tomlkit.table()
         tree = tree[key]
-    if isinstance(tree, list):
-        tree[int(keys[-1])] = value
-        return
-    for gone in outdated({keys[-1]: value}):
-        tree.pop(gone, None)
+    if isinstance(keys[-1], str):
+        for gone in outdated({keys[-1]: value}):
+            tree.pop(gone, None)
     tree[keys[-1]] = value
 
 

@@ -64,7 +64,7 @@ def _said(item: Any, keys: Keys, model: type[BaseModel]) -> str:
 
 def _unknown(key: str, model: type[BaseModel] | None) -> str:
     known = list(model.model_fields) if model else []
-    near = difflib.get_close_matches(key, known, n=2, cutoff=0.55)
+    near = difflib.get_close_matches(key, known, n=2, cutoff=0.62)
     if near:
         return f"this key is not known here; write {' or '.join(near)}"
     listed = ", ".join(known[:_SHOWN_KEYS]) + (", ..." if len(known) > _SHOWN_KEYS else "")
@@ -79,7 +79,7 @@ def _missing(key: str, model: type[BaseModel] | None) -> str:
         return f'{key} is missing{about}; write {key} = "x, y, z in"'
     if kind:
         return f'{key} is missing{about}; write {key} = "{kind.example}"'
-    if field and _model_in(field.annotation):
+    if field and model_in(field.annotation):
         return f"the table {key} is missing{about}; write [{key}] and its keys below"
     return f"{key} is missing{about}; write {key} = ..."
 
@@ -88,19 +88,19 @@ def _model_at(model: type[BaseModel], keys: Keys) -> type[BaseModel] | None:
     """The model that reads the table at a path."""
     here: Any = model
     for key in keys:
-        current = _model_in(here)
+        current = model_in(here)
         if current is not None and isinstance(key, str) and key in current.model_fields:
             here = current.model_fields[key].annotation
         elif current is None:
             return None
-    return _model_in(here)
+    return model_in(here)
 
 
-def _model_in(annotation: Any) -> type[BaseModel] | None:
+def model_in(annotation: Any) -> type[BaseModel] | None:
     """The document model inside an annotation such as ``Model | None`` or ``tuple[Model, ...]``."""
     if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
         return annotation if issubclass(annotation, BaseModel) else None
-    inner = (_model_in(argument) for argument in typing.get_args(annotation))
+    inner = (model_in(argument) for argument in typing.get_args(annotation))
     return next((found for found in inner if found is not None), None)
 
 

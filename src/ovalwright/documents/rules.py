@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
-from typing import Any, Literal, Self, get_args
+from dataclasses import replace
+from typing import Any, Literal, Self
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from ovalwright.documents.document import Document
 from ovalwright.documents.part import Amount, Part, optional
@@ -53,16 +54,15 @@ class Limit(Part):
     rule: str = Field(default="", max_length=200, description="where it stands in the book")
     notes: str = ""
 
-    @model_validator(mode="before")
+    @field_validator("value", "tolerance", mode="before")
     @classmethod
-    def _in_its_unit(cls, data: Any) -> Any:
-        if not isinstance(data, dict) or data.get("of") not in get_args(Subject):
-            return data
-        kind = kind_of_subject(data["of"])
-        read = {
-            key: read_quantity(data[key], kind) for key in ("value", "tolerance") if _unread(data.get(key))
-        }
-        return {**data, **read}
+    def _in_its_unit(cls, value: Any, info: ValidationInfo) -> Any:
+        if value is None or isinstance(value, Quantity):
+            return value
+        if "of" not in info.data:
+            raise ValueError("cannot be read before the subject in of is right")
+        kind = kind_of_subject(info.data["of"])
+        return read_quantity(value, kind if info.field_name == "value" else _small(kind))
 
     @property
     def kind(self) -> Kind:
@@ -70,8 +70,9 @@ class Limit(Part):
         return kind_of_subject(self.of)
 
 
-def _unread(value: object) -> bool:
-    return value is not None and not isinstance(value, Quantity)
+def _small(kind: Kind) -> Kind:
+    """The kind of a tolerance on a kind."""
+    return replace(kind, possible=(0.0, kind.possible[1]))
 
 
 class WeightBreak(Part):

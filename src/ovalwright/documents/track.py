@@ -54,7 +54,9 @@ class Conditions(Document):
     grip: Amount = typical("factor", "1", "0.03", "grip of this surface against a medium one")
 
 
-class _CornerState(Part):
+class CornerState(Part):
+    """What a run has made of one tire."""
+
     hot: Amount | None = optional("pressure", "hot pressure; of the setup if left out")
     growth: Amount | None = optional("growth", "roll-out grown beyond what pressure makes of it")
     wear: Amount = typical("wear", "0 in", "0 in", "tread worn off")
@@ -66,10 +68,10 @@ class State(Document):
     name: str = Field(default="state", max_length=60)
     fuel: Amount = given("volume", "fuel in the cell")
     driver: bool = True
-    LF: _CornerState = _CornerState()
-    RF: _CornerState = _CornerState()
-    LR: _CornerState = _CornerState()
-    RR: _CornerState = _CornerState()
+    LF: CornerState = CornerState()
+    RF: CornerState = CornerState()
+    LR: CornerState = CornerState()
+    RR: CornerState = CornerState()
 
 
 class Station(Document):
