@@ -73,6 +73,14 @@ AREAS = (
 
 NOISE = 1e-6
 """Differences below this are not shown: they need not be the same on every machine."""
+LEGEND = (
+    "Made by the tests (`python -m pytest --write-evidence`); do not edit by hand.",
+    "",
+    "READ: the figure was read in the source named. From memory: the source is cited and was not looked up.",
+    "Library: a general library gives the figure. DERIVED: worked out from a law by a route the product does",
+    "not use. Common practice: a fact of the trade without a source. TRAP: a figure that is wrong where it is",
+    "printed, which the product must not reproduce.",
+)
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -235,12 +243,7 @@ def _tolerance(rel: float | None, absolute: float | None, unit: str) -> str:
 
 def render(rows: list[Row], title: str) -> str:
     """The evidence file: counts by kind and area, then one table per area, in a fixed order."""
-    lines = [
-        f"# {title}",
-        "",
-        "Made by the tests (`python -m pytest --write-evidence`); do not edit by hand.",
-        "",
-    ]
+    lines = [f"# {title}", "", *LEGEND, ""]
     areas = [area for area in AREAS if any(row.area == area for row in rows)]
     lines += [f"| area | {' | '.join(KINDS)} | all |", f"| --- |{' ---: |' * (len(KINDS) + 1)}"]
     for area in [*areas, "all"]:
