@@ -81,9 +81,17 @@ def is_ready(extra):
     return False
 
 
+def environment_works():
+    """Whether `.venv` holds a Python of this computer with pip; one copied from elsewhere does not."""
+    try:
+        return subprocess.call([PYTHON, "-c", "import pip"], stderr=subprocess.DEVNULL) == 0
+    except OSError:
+        return False
+
+
 def make_environment():
     """Create `.venv` unless a working one is there."""
-    if os.path.exists(PYTHON) and run(["-c", "import pip"]) == 0:
+    if environment_works():
         return
     try:
         import ensurepip  # noqa: F401
@@ -96,11 +104,6 @@ def make_environment():
     say("Making a private Python environment in %s" % VENV)
     try:
         venv.create(VENV, with_pip=True, clear=True)
-    except OSError as error:
-        sys.exit(
-            "Cannot write in %s (%s): copy Ovalwright to a folder you own, such as your home folder, "
-            "and start again." % (HERE, error.strerror or error)
-        )
     except subprocess.CalledProcessError:
         sys.exit(
             "Python could not put pip into %s: on Debian or Ubuntu run `sudo apt install python3-venv`, "
@@ -176,9 +179,20 @@ def main(words):
     return run_steps(TESTS if words[0] == "test" else PROOF)
 
 
-if __name__ == "__main__":
+def start(words):
+    """`main`, with one sentence for what may go wrong anywhere in it."""
     try:
-        sys.exit(main(sys.argv[1:]))
+        return main(words)
     except KeyboardInterrupt:
         say("\nStopped: give the same command again to go on from here.")
-        sys.exit(130)
+        return 130
+    except OSError as error:
+        say(
+            "Cannot work in %s (%s): copy Ovalwright to a folder that you own and that has room, such as "
+            "your home folder, and start again." % (HERE, error.strerror or error)
+        )
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(start(sys.argv[1:]))

@@ -78,8 +78,8 @@ LEGEND = (
     "",
     "READ: the figure was read in the source named. From memory: the source is cited and was not looked up.",
     "Library: a general library gives the figure. DERIVED: worked out from a law by a route the product does",
-    "not use. Common practice: a fact of the trade without a source. TRAP: a figure that is wrong where it is",
-    "printed, which the product must not reproduce.",
+    "not use. Common practice: a fact of the trade without a source. TRAP: a figure printed wrong in",
+    "its source, which the product must not reproduce.",
 )
 ROOT = Path(__file__).resolve().parent.parent
 

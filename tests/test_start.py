@@ -49,10 +49,29 @@ def test_python_without_venv_parts_is_one_sentence(start, monkeypatch):
         start.make_environment()
 
 
-def test_a_folder_that_cannot_be_written_is_one_sentence(start):
+def test_a_folder_that_cannot_be_written_is_one_sentence(start, capsys):
     Path(start.VENV).write_text("a file where the folder should go")
-    with pytest.raises(SystemExit, match="copy Ovalwright to a folder you own"):
-        start.make_environment()
+    assert start.start(["setup"]) == 1
+    said = capsys.readouterr().out.splitlines()
+    assert "copy Ovalwright to a folder that you own" in said[-1]
+    assert len(said) == 2
+
+
+def test_a_stopped_run_says_how_to_go_on(start, monkeypatch, capsys):
+    def stopped(words):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(start, "main", stopped)
+    assert start.start(["demo"]) == 130
+    assert "give the same command again" in capsys.readouterr().out
+
+
+def test_an_environment_of_another_computer_does_not_count(start):
+    python = Path(start.PYTHON)
+    python.parent.mkdir(parents=True)
+    python.write_bytes(b"not a program of this computer")
+    python.chmod(0o755)
+    assert not start.environment_works()
 
 
 def _pip_that_says(log, code):
