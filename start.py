@@ -46,7 +46,10 @@ TESTS = (
     ("house rules", ["tools/house.py"]),
     ("tests, and docs/evidence.md is fresh", ["-m", "pytest", "--check-evidence"]),
 )
-PROOF = (("long proof, and docs/proof.md is fresh", ["-m", "pytest", "-m", "proof", "--check-evidence"]),)
+PROOF = (
+    ("long proof, and docs/proof.md is fresh", ["-m", "pytest", "-m", "proof", "--check-evidence"]),
+    ("broken formulas are noticed", ["tools/mutate.py"]),
+)
 
 
 def say(text):

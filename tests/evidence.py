@@ -139,7 +139,7 @@ class Check:
         )
         bad = ~(np.abs(difference) <= allowed)
         assert not bad.any(), (
-            f"{of}: ours {mine[worst]!r}, expected {outside[worst]!r} {unit} "
+            f"{of}: ours {float(mine[worst])!r}, expected {float(outside[worst])!r} {unit} "
             f"(off by {difference[worst]:.3g}, allowed {allowed[worst]:.3g}; {source})"
         )
 
