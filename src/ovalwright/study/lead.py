@@ -1,0 +1,596 @@
+"""Lead: which piece to bolt where, so that the car is legal at the start and at the flag.
+
+**Lead** (ballast) moves total, left and rear percent, which jack bolts cannot; they set cross. Fuel and
+rubber that have gone by the flag leave from where they were. Limits come from one rule book as data.
+
+A percent limit, part of the car <= limit x total, is linear in the lead once multiplied out, so that
+choosing whole pieces is a mixed-integer linear program, solved with HiGHS through SciPy (Huangfu & Hall,
+Math. Prog. Comp. 10, 2018).
+
+Masses in kilograms as a scale shows them, places in meters: x forward of the front axle, y left, z above
+ground; percents are fractions of one. Lead is bolted, marked and secured as the rule book and the chassis
+builder ask.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
+
+from ovalwright.study.weigh import (
+    PERCENTS,
+    CornerWeights,
+    Estimate,
+    Footprint,
+    PadError,
+    ScaleMatch,
+    Vector,
+    estimate,
+    percent,
+    pounds,
+    signs_of,
+    weigh,
+)
+from ovalwright.units import show
+
+Rows = tuple[NDArray[np.float64], Vector]
+Aim = Literal["least lead", "lowest CG", "wanted percents"]
+GRAM = 1e-3  # [kg] pieces that agree to a gram are alike, and a gram over a limit is rounding
+HAIR = 1e-6  # the same for a percent limit (fraction of one)
+_GAP = 2e-4  # relative gap at which a search stops
+_CLOSE = 0.25  # [kg] plans this close are as good
+_LITTLE = 1e-3  # worth of a kilogram of lead beside a kilogram of miss
+_MANY = 500  # columns beyond which a search first narrows the spots
+_PER_PIECE = ("lead_piece", "lead_height")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lump:
+    """A mass [kg] and its place [m]; a negative mass is something gone from there."""
+
+    mass: float
+    x: float
+    y: float
+    z: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """A piece of lead on hand: mass [kg]."""
+
+    id: str
+    mass: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spot:
+    """Where lead may be bolted [m], the most it may carry [kg], and the half of the chassis it is on."""
+
+    id: str
+    x: float
+    y: float
+    z: float
+    most: float = float("inf")
+    half: Literal["front", "rear"] = "rear"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bolted:
+    """A piece in its place."""
+
+    piece: Piece
+    spot: Spot
+
+    @property
+    def lump(self) -> Lump:
+        """What the car carries there."""
+        return Lump(mass=self.piece.mass, x=self.spot.x, y=self.spot.y, z=self.spot.z)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limit:
+    """One limit of a rule book.
+
+    of: a weighed quantity, or lead_piece (mass of one piece) or lead_height (of its place); value and
+    tolerance [kg], fraction of one, or [m] for a height; per_lap is taken off a least weight for each lap
+    run [kg]; moment: a state's name, or "always".
+    """
+
+    of: str
+    is_: Literal["at least", "at most"]
+    value: float
+    moment: str = "always"
+    tolerance: float = 0.0
+    per_lap: float = 0.0
+
+    @property
+    def sense(self) -> float:
+        """+1 when more is legal, -1 when less is."""
+        return 1.0 if self.is_ == "at least" else -1.0
+
+    def covers(self, state: str) -> bool:
+        """Whether the limit holds in this state."""
+        return self.moment in ("always", "as weighed", state)
+
+    def bound(self, laps: int = 0) -> float:
+        """The value that still passes."""
+        allowance = self.per_lap * laps if self.is_ == "at least" else 0.0
+        return self.value - self.sense * (self.tolerance + allowance)
+
+    def show(self, value: float) -> str:
+        """A value of this quantity as a racer reads it."""
+        if self.of == "lead_height":
+            return show(value, "height")
+        return percent(value) if self.of in PERCENTS else pounds(value)
+
+    @property
+    def rounding(self) -> float:
+        """What counts as rounding in this limit's unit."""
+        return HAIR if self.of in PERCENTS else GRAM
+
+    def __str__(self) -> str:
+        return f"{self.of.replace('_', ' ')} {self.is_} {self.show(self.value)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """A moment at which the car may be weighed.
+
+    What has gone from it, its cross (fraction of one), laps run.
+    """
+
+    name: str
+    cross: float
+    gone: tuple[Lump, ...] = ()
+    laps: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Margin:
+    """What to keep in hand for the track's scale: weight limits [kg], percent limits (fraction of one)."""
+
+    weight: float = 0.0
+    percent: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Want:
+    """A value to come near to: a weighed quantity, in one state, with the weight of a miss."""
+
+    of: str
+    value: float
+    state: str = "start"
+    weight: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeadJob:
+    """Everything a lead plan needs; `bare` is the car as it starts the race, driver and fuel in, no lead."""
+
+    bare: Lump
+    footprint: Footprint
+    pieces: tuple[Piece, ...]
+    spots: tuple[Spot, ...]
+    limits: tuple[Limit, ...]
+    states: tuple[State, ...]
+    margin: Margin = field(default_factory=Margin)
+
+
+def center(lumps: Iterable[Lump]) -> Lump:
+    """All of them as one: total mass at the center of mass.
+
+    Raises:
+        ValueError: nothing is left.
+    """
+    table = np.array([[lump.mass, lump.x, lump.y, lump.z] for lump in lumps])
+    total = float(table[:, 0].sum())
+    if not total > 0.0:
+        raise ValueError(f"the masses sum to {pounds(total)}: nothing is left of the car")
+    x, y, z = (float(part) for part in table[:, 0] @ table[:, 1:] / total)
+    return Lump(mass=total, x=x, y=y, z=z)
+
+
+def less(lump: Lump) -> Lump:
+    """The same thing, gone."""
+    return Lump(mass=-lump.mass, x=lump.x, y=lump.y, z=lump.z)
+
+
+def bare_car(
+    weights: CornerWeights, footprint: Footprint, *, cg_height: float, bolted: Iterable[Bolted] = ()
+) -> Lump:
+    """The weighed car [kg] without the lead that was in it; `cg_height` [m] is that of the car as weighed."""
+    told = weigh(weights, footprint)
+    car = Lump(mass=weights.total, x=told.cg_x.value, y=told.cg_y.value, z=cg_height)
+    return center([car, *(less(piece.lump) for piece in bolted)])
+
+
+def rubber_gone(masses: Sequence[float], footprint: Footprint, *, height: float) -> tuple[Lump, ...]:
+    """Rubber [kg] worn off LF, RF, LR, RR as lumps; `height` [m] is that of the wheel centers."""
+    places = zip(masses, footprint.x, footprint.y, strict=True)
+    return tuple(Lump(mass=mass, x=float(x), y=float(y), z=height) for mass, x, y in places)
+
+
+def scale_margin(match: ScaleMatch, weights: CornerWeights) -> Margin:
+    """What to keep in hand where another scale decides: what it will show otherwise, and the band of that."""
+
+    def apart(quantity: str) -> float:
+        theirs = match.expect(quantity, weights)
+        return abs(theirs.value - weights.get(quantity)) + theirs.give_or_take
+
+    return Margin(weight=apart("total_weight"), percent=apart("left_percent"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """One limit in one state: its value (None: not weighed) and the bound that still passes."""
+
+    limit: Limit
+    state: str
+    bound: float
+    value: Estimate | None
+
+    @property
+    def in_hand(self) -> float:
+        """How far inside the limit, in its own unit [kg or 1]; negative is outside, nan when not weighed."""
+        return self.limit.sense * (self.value.value - self.bound) if self.value else float("nan")
+
+    @property
+    def legal(self) -> bool:
+        """Inside the limit as weighed, rounding forgiven."""
+        return self.in_hand >= -self.limit.rounding
+
+    @property
+    def sentence(self) -> str:
+        """The verdict as a racer reads it."""
+        if self.value is None:
+            return f"{self.limit}: not weighed at the {self.state}."
+        band = self.value.give_or_take
+        near = f", give or take {self.limit.show(band)}" if band > 0.0 else ""
+        call = ", too close to call" if abs(self.in_hand) < band else ""
+        return (
+            f"{self.limit}: {self.limit.show(self.value.value)} at the {self.state}, "
+            f"{'inside' if self.legal else 'outside'} by {self.limit.show(abs(self.in_hand))}{near}{call}."
+        )
+
+
+def judge(
+    weights: Mapping[str, CornerWeights],
+    limits: Iterable[Limit],
+    footprint: Footprint,
+    *,
+    pads: PadError | None = None,
+    laps: int = 0,
+) -> tuple[Verdict, ...]:
+    """Hold a car, weighed or foreseen in the named states, against one book's limits on weighed quantities.
+
+    pads: errors of the scale; left out, the weights are taken as exact.
+
+    Raises:
+        ValueError: a limit on something that is not weighed.
+    """
+    exact = PadError(gain=0.0, reading=0.0, bind=0.0)
+    verdicts = []
+    for limit in limits:
+        states = [name for name in weights if limit.covers(name)] or [limit.moment]
+        for name in states:
+            value = estimate(limit.of, weights[name], footprint, pads or exact) if name in weights else None
+            verdicts.append(Verdict(limit=limit, state=name, bound=limit.bound(laps), value=value))
+    return tuple(verdicts)
+
+
+def judge_by_books(
+    weights: Mapping[str, CornerWeights],
+    books: Mapping[str, Sequence[Limit]],
+    footprint: Footprint,
+    *,
+    pads: PadError | None = None,
+    laps: int = 0,
+) -> dict[str, tuple[Verdict, ...]]:
+    """The same car against each book by itself; contradicting books are never merged. Raises as `judge`."""
+    return {name: judge(weights, limits, footprint, pads=pads, laps=laps) for name, limits in books.items()}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """The car with its lead where it is: in each state the four weights and the CG, and what each limit says.
+
+    complaints: sentences on spots that carry too much, and on pieces or places the book does not allow.
+    """
+
+    bolted: tuple[Bolted, ...]
+    lead: float
+    weights: Mapping[str, CornerWeights]
+    cg: Mapping[str, Lump]
+    verdicts: tuple[Verdict, ...]
+    complaints: tuple[str, ...]
+
+
+def with_lead(job: LeadJob, bolted: Iterable[Bolted]) -> Outcome:
+    """What the car weighs in every state with this lead in it."""
+    pieces = tuple(bolted)
+    cg = {state.name: _car(job, state, pieces) for state in job.states}
+    weights = {state.name: CornerWeights.of(_stand(job, state, cg[state.name])) for state in job.states}
+    verdicts: list[Verdict] = []
+    for state in job.states:
+        limits = [limit for limit in _weighed(job) if limit.covers(state.name)]
+        verdicts += judge({state.name: weights[state.name]}, limits, job.footprint, laps=state.laps)
+    return Outcome(
+        bolted=pieces,
+        lead=sum(b.piece.mass for b in pieces),
+        weights=weights,
+        cg=cg,
+        verdicts=tuple(verdicts),
+        complaints=tuple(_complaints(job, pieces)),
+    )
+
+
+def _car(job: LeadJob, state: State, bolted: Iterable[Bolted] = ()) -> Lump:
+    return center([job.bare, *(b.lump for b in bolted), *(less(lump) for lump in state.gone)])
+
+
+def _stand(job: LeadJob, state: State, lump: Lump) -> Vector:
+    return job.footprint.stand(lump.mass, lump.x, lump.y, cross_percent=state.cross)
+
+
+def _complaints(job: LeadJob, bolted: Sequence[Bolted]) -> Iterator[str]:
+    for spot in dict.fromkeys(b.spot for b in bolted):
+        carried = sum(b.piece.mass for b in bolted if b.spot == spot)
+        if carried > spot.most + GRAM:
+            yield f"{spot.id} carries {pounds(carried)} where {pounds(spot.most)} is the most it may."
+    for limit in job.limits:
+        if limit.of not in _PER_PIECE:
+            continue
+        for b in bolted:
+            value = b.piece.mass if limit.of == "lead_piece" else b.spot.z
+            if limit.sense * (value - limit.bound()) < -GRAM:
+                yield f"{b.piece.id} at {b.spot.id}: {limit.show(value)} where the book says {limit}."
+
+
+def _weighed(job: LeadJob) -> list[Limit]:
+    return [limit for limit in job.limits if limit.of not in _PER_PIECE]
+
+
+def what_if_moved(job: LeadJob, bolted: Sequence[Bolted], *, piece: str, to: str | None) -> Outcome:
+    """The same lead with one piece at another spot, or off the car (`to` None).
+
+    Raises:
+        ValueError: the piece is not on hand, or the spot is not on the car.
+    """
+    pieces = {one.id: one for one in job.pieces} | {b.piece.id: b.piece for b in bolted}
+    spots = {spot.id: spot for spot in job.spots} | {b.spot.id: b.spot for b in bolted}
+    if piece not in pieces:
+        raise ValueError(
+            f'no piece of lead is called "{piece}"; there are {", ".join(sorted(pieces)) or "none"}'
+        )
+    if to is not None and to not in spots:
+        raise ValueError(f'no spot for lead is called "{to}"; there are {", ".join(sorted(spots)) or "none"}')
+    others = [b for b in bolted if b.piece.id != piece]
+    return with_lead(job, others if to is None else [*others, Bolted(piece=pieces[piece], spot=spots[to])])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Miss:
+    """A limit that no plan keeps with its margin: `short` is what it lacks of the bound and the margin."""
+
+    verdict: Verdict
+    short: float
+
+    @property
+    def sentence(self) -> str:
+        """The miss as a racer reads it."""
+        limit, hand = self.verdict.limit, self.verdict.in_hand
+        kept = (
+            f"kept, but only {limit.show(hand)} is in hand, {limit.show(self.short)} less than the margin "
+            "for the track's scale."
+        )
+        missed = f"missed by {limit.show(-hand)}: this lead and these spots cannot keep all rules together."
+        return f"{limit} at the {self.verdict.state} is {kept if self.verdict.legal else missed}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeadPlan:
+    """The outcome, the limits it has to miss, and whether no plan can be better by more than half a pound.
+
+    Half a pound of lead or of miss; for the lowest CG, the moment that half a pound has a meter up.
+    """
+
+    outcome: Outcome
+    misses: tuple[Miss, ...]
+    proven: bool
+
+
+def plan_lead(
+    job: LeadJob,
+    aim: Aim = "least lead",
+    *,
+    wants: Sequence[Want] = (),
+    most_lead: float | None = None,
+    seconds: float = 0.5,
+) -> LeadPlan:
+    """Whole pieces in their places so that every limit is kept with its margin, by the chosen aim.
+
+    least lead: the smallest mass, then the lowest; lowest CG: of the car in its first state; wanted
+    percents: the smallest weighted sum of misses of `wants`, each as a share of the car, then little lead.
+    `most_lead` [kg] caps the lead; left out, it is the least that keeps the limits and the heaviest piece
+    more. Where no plan keeps every limit, the plan that misses them by the least total is given, with what
+    it misses. Each of the few searches stops after `seconds` with the best plan so far.
+
+    Raises:
+        ValueError: wanted percents without wants, or a want or limit on something that is not weighed.
+    """
+    if aim == "wanted percents" and not wants:
+        raise ValueError("wanted percents need at least one want, such as rear percent 50 %")
+    search = _Search(job, float("inf") if most_lead is None else most_lead, seconds)
+    limits = search.limit_rows()
+    found = search.solve(search.masses, limits)
+    if found is None:
+        found = search.least_missed(limits)
+    elif aim == "least lead":
+        search.limit[-1] = found.lead + _CLOSE
+        lower = search.solve(search.masses * search.heights, limits) or found
+        found = lower._replace(open=found.open)
+    else:
+        if most_lead is None:
+            search.limit[-1] = found.lead + search.masses.max(initial=0.0)
+        found = search.lowest(found, limits) if aim == "lowest CG" else search.nearest(found, limits, wants)
+    outcome = with_lead(job, search.bolted(found.counts))
+    short = [(verdict, abs(_margin(job, verdict.limit)) - verdict.in_hand) for verdict in outcome.verdicts]
+    misses = tuple(Miss(verdict=v, short=gap) for v, gap in short if gap > v.limit.rounding)
+    return LeadPlan(outcome=outcome, misses=misses, proven=found.open <= _CLOSE)
+
+
+def _margin(job: LeadJob, limit: Limit) -> float:
+    return limit.sense * (job.margin.percent if limit.of in PERCENTS else job.margin.weight)
+
+
+class _Found(NamedTuple):
+    """Counts, their lead [kg], and how much better a plan might still be [unit of the cost]."""
+
+    counts: Vector
+    lead: float
+    open: float
+
+
+class _Search:
+    """The program behind a plan; its counts are pieces of each mass at each spot, spot by spot per mass.
+
+    Rows are a matrix and a constant [kg]: matrix @ counts + constant >= 0. The last of `limit` caps all lead.
+    """
+
+    def __init__(self, job: LeadJob, most_lead: float, seconds: float) -> None:
+        self.job, self.seconds = job, seconds
+        self.groups = _alike(p for p in job.pieces if p.mass > 0.0 and _allowed(job, "lead_piece", p.mass))
+        self.spots = [spot for spot in job.spots if _allowed(job, "lead_height", spot.z)]
+        each = np.array([group[0].mass for group in self.groups])
+        held = np.array([len(group) for group in self.groups], dtype=float)
+        most = np.array([spot.most for spot in self.spots])
+        self.masses = np.repeat(each, len(self.spots))
+        self.heights = np.tile([spot.z for spot in self.spots], len(each)).astype(float)
+        self.upper = np.minimum(
+            np.repeat(held, len(self.spots)), np.floor((np.tile(most, len(each)) + GRAM) / self.masses)
+        )
+        on_hand = np.kron(np.eye(len(each)), np.ones(len(self.spots)))
+        loaded = np.kron(each, np.eye(len(self.spots)))
+        self.matrix = np.vstack([on_hand, loaded, self.masses[None, :]])
+        self.limit = np.concatenate([held, most + GRAM, [most_lead]])
+
+    def solve(self, cost: Vector, rows: Rows) -> _Found | None:
+        """Least cost, or None; columns beyond the counts are continuous and not negative.
+
+        Among very many columns, only the spots that the relaxed program uses are tried first; its cost
+        bounds all.
+        """
+        if not len(cost):
+            return _Found(cost, 0.0, 0.0) if np.all(rows[1] >= 0.0) else None
+        if len(self.masses) > _MANY and (relaxed := self._program(cost, rows, self.upper, whole=False)):
+            table = relaxed.x[: len(self.masses)].reshape(len(self.groups), len(self.spots))
+            used = np.tile((table > HAIR).any(axis=0), len(self.groups))
+            if few := self._program(cost, rows, self.upper * used, whole=True):
+                return self._found(few, relaxed.fun)
+        full = self._program(cost, rows, self.upper, whole=True)
+        return (
+            self._found(full, full.fun if full.mip_dual_bound is None else full.mip_dual_bound)
+            if full
+            else None
+        )
+
+    def _found(self, result: OptimizeResult, bound: float) -> _Found:
+        counts = np.rint(result.x[: len(self.masses)])
+        return _Found(counts, float(self.masses @ counts), float(result.fun - bound))
+
+    def _program(self, cost: Vector, rows: Rows, upper: Vector, *, whole: bool) -> OptimizeResult | None:
+        n, extra = len(self.masses), len(cost) - len(self.masses)
+        result = milp(
+            cost,
+            integrality=np.concatenate([np.full(n, float(whole)), np.zeros(extra)]),
+            bounds=Bounds(0.0, np.concatenate([upper, np.full(extra, np.inf)])),
+            constraints=[
+                LinearConstraint(np.pad(self.matrix, ((0, 0), (0, extra))), -np.inf, self.limit),
+                LinearConstraint(rows[0], -rows[1], np.inf),
+            ],
+            options={"time_limit": self.seconds, "mip_rel_gap": _GAP},
+        )
+        return None if result.x is None else result
+
+    def limit_rows(self) -> Rows:
+        """One row per limit and state it covers, its margin taken off."""
+        rows = [
+            self._row(limit.of, limit.bound(state.laps) + _margin(self.job, limit), state, limit.sense)
+            for limit in _weighed(self.job)
+            for state in self.job.states
+            if limit.covers(state.name)
+        ]
+        return _stack(rows, len(self.masses))
+
+    def _row(self, quantity: str, value: float, state: State, sense: float) -> tuple[Vector, float]:
+        """sense x (quantity - value) [kg] as a row and a constant, a percent multiplied out."""
+        signs, car = signs_of(quantity), _stand(self.job, state, _car(self.job, state))
+        spots = [_stand(self.job, state, Lump(mass=1.0, x=s.x, y=s.y, z=s.z)) for s in self.spots]
+        fixed, per_total = (0.0, value) if quantity in PERCENTS else (value, 0.0)
+        per_spot = np.array([(signs - per_total) @ spot for spot in spots])
+        row = self.masses * np.tile(per_spot, len(self.groups))
+        return sense * row, sense * (float((signs - per_total) @ car) - fixed)
+
+    def lowest(self, found: _Found, limits: Rows) -> _Found:
+        """Lowest CG in the first state: a ratio of two linear forms, by Dinkelbach's iteration (1967)."""
+        car = _car(self.job, self.job.states[0])
+
+        def height(plan: _Found) -> float:
+            moment = self.masses * self.heights @ plan.counts
+            return float((car.mass * car.z + moment) / (car.mass + plan.lead))
+
+        while True:
+            lower = self.solve(self.masses * (self.heights - height(found)), limits)
+            if lower is None or height(lower) > height(found) - 1e-4:
+                return found
+            found = lower
+
+    def nearest(self, found: _Found, limits: Rows, wants: Sequence[Want]) -> _Found:
+        """Least weighted sum of |had - wanted|, with one continuous column for each miss."""
+        states = {state.name: state for state in self.job.states}
+        rows = []
+        for miss, want in zip(np.eye(len(wants)), wants, strict=True):
+            for sense in (1.0, -1.0):
+                row, constant = self._row(want.of, want.value, states[want.state], sense)
+                rows.append((np.concatenate([row, miss]), constant))
+        rows += [(np.pad(row, (0, len(wants))), constant) for row, constant in zip(*limits, strict=True)]
+        cost = np.concatenate([_LITTLE * self.masses, [want.weight for want in wants]])
+        return self.solve(cost, _stack(rows, len(cost))) or found
+
+    def least_missed(self, limits: Rows) -> _Found:
+        """Every limit may give way by a slack [kg]; the least sum of slacks, then little lead."""
+        matrix, constant = limits
+        cost = np.concatenate([_LITTLE * self.masses, np.ones(len(constant))])
+        wide = (np.hstack([matrix, np.eye(len(constant))]), constant)
+        return self.solve(cost, wide) or _Found(np.zeros(len(self.masses)), 0.0, float("inf"))
+
+    def bolted(self, counts: Vector) -> list[Bolted]:
+        """The pieces themselves, in the order they were given."""
+        table = counts.reshape(len(self.groups), len(self.spots)).astype(int)
+        placed = []
+        for group, row in zip(self.groups, table, strict=True):
+            places = [spot for spot, count in zip(self.spots, row, strict=True) for _ in range(count)]
+            placed += [Bolted(piece=piece, spot=spot) for piece, spot in zip(group, places, strict=False)]
+        return placed
+
+
+def _alike(pieces: Iterable[Piece]) -> list[list[Piece]]:
+    """Pieces that agree to a gram, together."""
+    ordered = sorted(pieces, key=lambda piece: piece.mass)
+    return [list(group) for _, group in groupby(ordered, key=lambda piece: round(piece.mass / GRAM))]
+
+
+def _allowed(job: LeadJob, of: str, value: float) -> bool:
+    limits = [limit for limit in job.limits if limit.of == of]
+    return all(limit.sense * (value - limit.bound()) >= -GRAM for limit in limits)
+
+
+def _stack(rows: Sequence[tuple[Vector, float]], width: int) -> Rows:
+    matrix = np.array([row for row, _ in rows]).reshape(len(rows), width)
+    return matrix, np.array([constant for _, constant in rows])
