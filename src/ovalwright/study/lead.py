@@ -376,20 +376,22 @@ def what_if_moved(job: LeadJob, bolted: Sequence[Bolted], *, piece: str, to: str
 
 @dataclass(frozen=True, kw_only=True)
 class Miss:
-    """A limit that no plan keeps with its margin: `short` is what it lacks of the bound and the margin."""
+    """A limit that no plan keeps with its margin: `short` is what it lacks of bound and margin.
+
+    certain: proven that it must be missed; otherwise the search ran out of time.
+    """
 
     verdict: Verdict
     short: float
+    certain: bool
 
     @property
     def sentence(self) -> str:
         """The miss as a racer reads it."""
         limit, hand = self.verdict.limit, self.verdict.in_hand
-        kept = (
-            f"kept, but only {limit.show(hand)} is in hand, {limit.show(self.short)} less than the margin "
-            "for the track's scale."
-        )
-        missed = f"missed by {limit.show(-hand)}: this lead and these spots cannot keep all rules together."
+        kept = f"kept, but only {limit.show(hand)} is in hand, {limit.show(self.short)} less than the margin."
+        why = "this lead and these spots cannot do it" if self.certain else "give the search more time"
+        missed = f"missed by {limit.show(-hand)}: {why}."
         return f"{limit} at the {self.verdict.state} is {kept if self.verdict.legal else missed}"
 
 
@@ -441,8 +443,9 @@ def plan_lead(
         found = search.lowest(found, limits) if aim == "lowest CG" else search.nearest(found, limits, wants)
     outcome = with_lead(job, search.bolted(found.counts))
     short = [(verdict, abs(_margin(job, verdict.limit)) - verdict.in_hand) for verdict in outcome.verdicts]
-    misses = tuple(Miss(verdict=v, short=gap) for v, gap in short if gap > v.limit.rounding)
-    return LeadPlan(outcome=outcome, misses=misses, proven=found.open <= _CLOSE)
+    proven = found.open <= _CLOSE
+    misses = tuple(Miss(verdict=v, short=s, certain=proven) for v, s in short if s > v.limit.rounding)
+    return LeadPlan(outcome=outcome, misses=misses, proven=proven)
 
 
 def _margin(job: LeadJob, limit: Limit) -> float:
@@ -545,11 +548,12 @@ class _Search:
             moment = self.masses * self.heights @ plan.counts
             return float((car.mass * car.z + moment) / (car.mass + plan.lead))
 
-        while True:
+        for _ in range(3):
             lower = self.solve(self.masses * (self.heights - height(found)), limits)
             if lower is None or height(lower) > height(found) - 1e-4:
-                return found
+                break
             found = lower
+        return found
 
     def nearest(self, found: _Found, limits: Rows, wants: Sequence[Want]) -> _Found:
         """Least weighted sum of |had - wanted|, with one continuous column for each miss."""
