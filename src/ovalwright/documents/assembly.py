@@ -120,15 +120,14 @@ def _find(setup: Setup, keys: tuple[str, ...], wanted: str, shelf: Sequence[P]) 
 
 
 def _check_fit(car: Car, setup: Setup) -> None:
-    """A pair of tires wider than the tread would touch."""
-    for axle, corners in (("front", ("LF", "RF")), ("rear", ("LR", "RR"))):
-        tread = getattr(car.tread, axle)
-        left, right = (getattr(setup, corner).tire.width for corner in corners)
-        if left.si + right.si >= 2 * tread.si:
-            place = setup.place(corners[0], "tire", "width")
+    """A tire is narrower than the tread it stands on."""
+    for corner in _CORNERS:
+        width = getattr(setup, corner).tire.width
+        tread = car.tread.front if corner in ("LF", "RF") else car.tread.rear
+        if width.si >= tread.si:
             raise DocumentError(
-                f"{place}, {corners[0]}.tire.width: tires of {left.text} and {right.text} do not fit on "
-                f'a tread of {tread.text}; write the tread width of one tire such as "10 in".'
+                f"{setup.place(corner, 'tire', 'width')}, {corner}.tire.width: {width.text} is wider than "
+                f'the tread of {tread.text}; write the tread width of one tire such as "10 in".'
             )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from ovalwright.documents.document import Document
 from ovalwright.documents.part import (
@@ -325,12 +325,12 @@ class Engine(Part):
     driveline_inertia: Amount = typical("inertia", "0.02 kg m^2", "0.01 kg m^2", "gearbox and driveshaft")
     efficiency: Amount = typical("share", "90 %", "2 %", "crank to wheels under power")
 
-    @model_validator(mode="after")
-    def _rising(self) -> Self:
-        speeds = [point.speed.si for point in self.curve]
-        if any(later <= earlier for earlier, later in pairwise(speeds)):
-            raise ValueError("the engine speeds of the curve do not rise; write the points from slow to fast")
-        return self
+    @field_validator("curve")
+    @classmethod
+    def _rising(cls, curve: tuple[TorquePoint, ...]) -> tuple[TorquePoint, ...]:
+        if any(later.speed.si <= point.speed.si for point, later in pairwise(curve)):
+            raise ValueError("the engine speeds do not rise; write the points from slow to fast")
+        return curve
 
 
 class Brakes(Part):

@@ -111,7 +111,7 @@ class Document(Part):
         path = Path(path)
         beside = path.with_name(f".{path.name}.writing")
         try:
-            beside.write_text(self.text, encoding="utf-8", newline="\n")
+            beside.write_text(self.text, encoding="utf-8", newline="")
             beside.replace(path)
         except (OSError, ValueError) as problem:
             reason = getattr(problem, "strerror", None) or "the name cannot be used"

@@ -17,7 +17,7 @@ _SHOWN_KEYS = 12
 
 def sentence(error: ValidationError, model: type[BaseModel], source: Source | None) -> str:
     """The first mistake in a document, misspelled keys before missing ones. Ends with a full stop."""
-    mistakes = error.errors(include_url=False, include_input=False)
+    mistakes = error.errors(include_url=False, include_input=True)
     first = min(mistakes, key=lambda item: _rank(item, source))
     keys: Keys = tuple(first["loc"])
     shown = keys[:-1] if first["type"] == "missing" else keys
@@ -42,9 +42,11 @@ def _said(item: Any, keys: Keys, model: type[BaseModel]) -> str:
         case "model_type" | "model_attributes_type" | "dict_type":
             return f"should be a table; write [{_clean(dotted(keys))}] and its keys below"
         case "literal_error":
-            return f"this word is not known here; write {context['expected']}"
+            return _unknown_word(str(item["input"]), str(context["expected"]))
         case "string_type":
             return 'should be text; write it in quotes, such as "A-12"'
+        case "string_too_long":
+            return f"is longer than {context['max_length']} characters; write it shorter"
         case "bool_type" | "bool_parsing":
             return "should be true or false"
         case "tuple_type" | "list_type":
@@ -63,12 +65,20 @@ def _said(item: Any, keys: Keys, model: type[BaseModel]) -> str:
 
 
 def _unknown(key: str, model: type[BaseModel] | None) -> str:
-    known = list(model.model_fields) if model else []
-    near = difflib.get_close_matches(key, known, n=2, cutoff=0.62)
+    known = [field.alias or name for name, field in model.model_fields.items()] if model else []
+    matches = {name.lower(): name for name in known}
+    near = [matches[name] for name in difflib.get_close_matches(key.lower(), matches, n=2, cutoff=0.62)]
     if near:
         return f"this key is not known here; write {' or '.join(near)}"
     listed = ", ".join(known[:_SHOWN_KEYS]) + (", ..." if len(known) > _SHOWN_KEYS else "")
     return f"this key is not known here; the keys here are {listed}"
+
+
+def _unknown_word(word: str, expected: str) -> str:
+    """A word that is none of the few a key may hold, given as pydantic lists them: ``'a', 'b' or 'c'``."""
+    words = [known.strip("'") for known in expected.replace(" or ", ", ").split(", ")]
+    near = difflib.get_close_matches(word, words, n=2) or words[:_SHOWN_KEYS]
+    return f'"{_clean(word)}" is not known here; write {" or ".join(near)}'
 
 
 def _missing(key: str, model: type[BaseModel] | None) -> str:
@@ -105,5 +115,4 @@ def model_in(annotation: Any) -> type[BaseModel] | None:
 
 
 def _clean(text: str) -> str:
-    shown = "".join(c if c.isprintable() else "?" for c in text)
-    return shown if len(shown) <= 90 else shown[:87] + "..."
+    return text if len(text) <= 90 else text[:87] + "..."

@@ -148,9 +148,9 @@ def _car(given: _Given) -> str:
         "fuel_cell.capacity": given["fuel"][1],
     }
     head = [
-        "# What bolts in rarely. A line that starts with # is a typical value: measure yours, write it there,",
-        "# take the # away, and the answers grow surer. Points are x forward of the front axle, y left of",
-        "# the centerline, z above ground. Pick-up points may stand in [front.points] and [rear.points]",
+        "# What bolts in rarely. A line that starts with # is a typical value: measure yours, write it,",
+        "# take the # away, and answers grow surer. Points are x forward of the front axle, y left of the",
+        "# centerline, z above ground. Pick-up points may stand in [front.points] and [rear.points]",
         "# instead of the short forms.",
     ]
     return "\n".join([*head, *_outlined(Car, written)]) + "\n"

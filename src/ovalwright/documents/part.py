@@ -25,6 +25,8 @@ from ovalwright.units import (
     typical_quantity,
 )
 
+_MOST_ENTRIES = 3000
+
 
 class _Written:
     """Tells pydantic how a quantity or a place is checked, written out and described to an editor."""
@@ -131,6 +133,8 @@ class Part(BaseModel):
     def _read(cls, value: Any, info: ValidationInfo) -> Any:
         field = cls.model_fields[info.field_name or ""]
         kind = kind_of(field)
+        if isinstance(value, (list, tuple, dict)) and len(value) > _MOST_ENTRIES:
+            raise ValueError(f"has {len(value)} entries; write at most {_MOST_ENTRIES}")
         if kind is None or isinstance(value, (Quantity, Place)) or (value is None and field.default is None):
             return value
         if _holds_place(field):

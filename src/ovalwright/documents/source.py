@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-LARGEST = 1_000_000
+LARGEST = 500_000
 _DEEPEST_LIKE = 16
-_DEEP_KEY = re.compile(r"(?:[\w\"'-]{1,80}[ \t]*\.[ \t]*){12}")
+_DEEP_KEY = re.compile(r"(?<![\w\"'-])(?:[\w\"'-]{1,80}[ \t]*\.[ \t]*){12}")
 _DEEP_NEST = re.compile(r"(?:[\[{][\s\w=,\"'.-]{0,80}){40}")
 _NAMES_A_FILE = ("car", "rack", "sheet")
 
@@ -49,8 +49,11 @@ Keys = tuple[str | int, ...]
 class DocumentError(ValueError):
     """A file that cannot be used.
 
-    Its text is one sentence: file, line, key, what is wrong, what would be right.
+    Its text is one printable sentence: file, line, key, what is wrong, what would be right.
     """
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__("".join(c if c.isprintable() else "?" for c in sentence))
 
 
 @dataclass(frozen=True)
@@ -114,16 +117,18 @@ def _typed(path: Path) -> str:
             f"{path}: cannot be read ({reason}); name a TOML file that can be read."
         ) from None
     if len(raw) > LARGEST:
-        raise DocumentError(
-            f"{path.name}: is larger than {LARGEST // 1_000_000} MB; no document is, check the file name."
-        )
+        raise _too_large(path.name)
     try:
-        return raw.decode("utf-8-sig").replace("\r\n", "\n")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = raw[: problem.start].count(b"\n") + 1
         raise DocumentError(
             f"{path.name} line {line}: holds bytes that are no UTF-8 text; save the file as UTF-8."
         ) from None
+
+
+def _too_large(name: str) -> DocumentError:
+    return DocumentError(f"{name}: is larger than {LARGEST // 1000} kB, no document is; check the file name.")
 
 
 def read_text(text: str, *, name: str, folder: Path, chain: tuple[Path, ...] = ()) -> Source:
@@ -188,6 +193,8 @@ def outdated(own: Mapping[str, Any]) -> set[str]:
 
 
 def _parsed(text: str, name: str) -> dict[str, Any]:
+    if len(text) > LARGEST:
+        raise _too_large(name)
     if _DEEP_KEY.search(text) or _DEEP_NEST.search(text):
         raise DocumentError(f"{name}: nests tables deeper than any document of ours; check the file name.")
     try:
@@ -200,21 +207,29 @@ def _parsed(text: str, name: str) -> dict[str, Any]:
         ) from None
 
 
+_PLAINLY = (
+    ("Cannot overwrite", "this key is written twice", "keep one of them"),
+    ("Cannot declare", "this table is written twice", "keep one of them"),
+    ("Cannot mutate", "this table is written twice", "keep one of them"),
+    (
+        "Illegal character",
+        "a quote is missing or a character is no text",
+        'write key = "value with its unit"',
+    ),
+    ("Expected '='", "there is no = after the key", 'write key = "value with its unit"'),
+)
+
+
 def _syntax(problem: str, text: str, name: str) -> str:
     match = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", problem)
     line = int(match[1]) if match and match[1] else text.count("\n") + 1
-    what = problem[: match.start()].strip() if match else problem
-    typed = text.split("\n")[min(line, text.count("\n") + 1) - 1].strip()
-    shown = "".join(c if c.isprintable() else "?" for c in typed[:40])
-    return (
-        f"{name} line {line}: {shown!r} cannot be read ({_plain(what)}); "
-        'write key = "value with its unit", quotes around the value.'
-    )
-
-
-def _plain(what: str) -> str:
-    clean = "".join(c if c.isprintable() else "?" for c in what[:80])
-    return clean[:1].lower() + clean[1:]
+    typed = text.split("\n")[line - 1].strip()
+    said = problem[: match.start()].strip() if match else problem
+    what, right = said[:1].lower() + said[1:80], 'write key = "value with its unit", quotes around the value'
+    for begins, plainly, advice in _PLAINLY:
+        if said.startswith(begins):
+            what, right = plainly, advice
+    return f"{name} line {line}: {typed[:40]!r} cannot be read ({what}); {right}."
 
 
 _HEADER = re.compile(r"\s*\[(\[?)\s*([^\[\]#]+?)\s*\]")

@@ -120,7 +120,7 @@ def _kinds() -> Iterator[Kind]:
     yield row("bar_size", "in", "mm", 3, 1, (0.5, 2.5), (0, 10), (0.003, 0), (0.002, 0), "1 1/4 in")
     yield row("bar_length", "in", "mm", 2, 0, (5, 50), (1, 90), height, height, "38 in")
     yield row("pitch", "in", "mm", 4, 2, (0.04, 0.25), (0.005, 2), (0, 0), (0, 0), "1/8 in")
-    yield row("tire_width", "in", "mm", 2, 0, (6, 14), (1, 40), tape, height, "10 in")
+    yield row("tire_width", "in", "mm", 2, 0, (6, 14), (1, 200), tape, height, "10 in")
     yield row("wear", "in", "mm", 3, 1, (0, 0.3), (0, 2), (0.01, 0), (0.005, 0), "0.04 in")
     yield row("growth", "in", "mm", 2, 1, (-1, 2), (-10, 10), (0.06, 0), (0.06, 0), "0.4 in")
     yield row("road_length", "ft", "m", 0, 0, (30, 3000), (5, 30000), (0, 0.02), (0, 0.005), "220 ft")

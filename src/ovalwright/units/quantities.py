@@ -91,9 +91,7 @@ def read_place(value: object, kind: Kind) -> Place:
         raise UnitError(f'{described(written)} is no point; write x, y, z such as "5.50, 9.60, 6.20 in"')
     parts = [part.strip() for part in written.split(",")]
     if len(parts) != 3:
-        raise UnitError(
-            f'"{shortened(written)}" has {len(parts)} numbers; write x, y, z such as "5.50, 9.60, 6.20 in"'
-        )
+        raise UnitError(f'"{shortened(written)}" is no point; write x, y, z such as "5.50, 9.60, 6.20 in"')
     _, unit = read_number(parts[2])
     x, y, z = (parse(part if i == 2 else f"{part} {unit}", kind) for i, part in enumerate(parts))
     for coordinate in (x, y, z):

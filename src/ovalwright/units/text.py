@@ -153,8 +153,10 @@ def unit_factor(unit: str, dimension: Dimension) -> float:
     for factor, found in readings:
         if found == dimension:
             return factor
-    nouns = " or ".join(dict.fromkeys(NOUNS.get(found, f"a value in {unit}") for _, found in readings))
-    raise UnitError(f"{unit or 'a number without a unit'} is {nouns}" if unit else "no unit is given")
+    if not unit:
+        raise UnitError("no unit is given")
+    nouns = dict.fromkeys(NOUNS[found] for _, found in readings if found in NOUNS)
+    raise UnitError(f"{unit} is {' or '.join(nouns) or 'something else'}")
 
 
 @lru_cache(maxsize=4096)
