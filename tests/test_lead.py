@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from evidence import COMMON_PRACTICE, DERIVED, LIBRARY
+from evidence import COMMON_PRACTICE, DERIVED
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.constants import inch, pound
@@ -320,7 +320,7 @@ def test_least_lead_is_what_trying_everything_finds(check, seed):
         unit="lb",
         of=f"least lead, five random pieces and three spots, draw {seed}",
         source="every combination tried",
-        kind=LIBRARY,
+        kind=DERIVED,
         area="lead",
     )
 

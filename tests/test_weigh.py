@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from evidence import COMMON_PRACTICE, DERIVED, FROM_MEMORY, LIBRARY, READ
+from evidence import COMMON_PRACTICE, DERIVED, FROM_MEMORY, READ
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.constants import g, inch, pound
@@ -258,8 +258,8 @@ def test_bands_of_a_weighing_against_simulated_weighings(check):
             1.0,
             abs=0.01,
             of=f"spread of {name} over that of 200,000 simulated weighings",
-            source="NumPy random generator",
-            kind=LIBRARY,
+            source="simulated weighings, NumPy random generator",
+            kind=DERIVED,
             area="bands",
         )
 
@@ -310,8 +310,8 @@ def test_driver_bands_against_simulated_weighings(check):
             1.0,
             abs=0.01,
             of=f"spread of the driver's {name} over that of 200,000 simulated pairs of weighings",
-            source="NumPy random generator",
-            kind=LIBRARY,
+            source="simulated weighings, NumPy random generator",
+            kind=DERIVED,
             area="bands",
         )
 
@@ -384,8 +384,8 @@ def test_pad_swap_band_against_simulated_swaps(check):
         1.0,
         abs=0.01,
         of="spread of a pad's factor over that of 100,000 simulated swaps",
-        source="NumPy random generator",
-        kind=LIBRARY,
+        source="simulated weighings, NumPy random generator",
+        kind=DERIVED,
         area="bands",
     )
 
@@ -521,7 +521,7 @@ def test_scale_match_bands_hold_the_truth(check):
         0.96,
         of="share of true pad factors inside their 95 % bands",
         source="simulated scales, NumPy random generator",
-        kind=LIBRARY,
+        kind=DERIVED,
         area="bands",
     )
 

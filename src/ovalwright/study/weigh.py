@@ -475,9 +475,8 @@ def moved_mass_fault(
     With equal treads this is left and rear percent. With unequal treads a jack bolt does move left percent a
     little (the rear takes the front's change times tread_front / tread_rear), so the moments are compared.
     """
-    errors = pads or PadError()
     change = after.loads - before.loads
-    covariance = errors.covariance(change, footprint, weighings=2)
+    noise = (pads or PadError()).covariance(change, footprint, weighings=2)
     tread = (footprint.tread_front + footprint.tread_rear) / 2.0
     x, y = (float(places @ before.loads) / before.total for places in (footprint.x, footprint.y))
     tests = {
@@ -485,9 +484,9 @@ def moved_mass_fault(
         "left": (footprint.y - y) / (before.total * tread),
         "rear": -(footprint.x - x) / (before.total * footprint.wheelbase),
     }
-    excess = {name: abs(slope @ change) / (2.0 * _spread(slope, covariance)) for name, slope in tests.items()}
-    name = max(excess, key=lambda key: excess[key])
-    if excess[name] <= 1.0:
+    over = {name: abs(slope @ change) / (2.0 * _spread(slope, noise) + 1e-9) for name, slope in tests.items()}
+    name = max(over, key=lambda key: over[key])
+    if over[name] <= 1.0:
         return None
     amount = float(tests[name] @ change)
     size = pounds(abs(amount)) if name == "total" else percent(abs(amount))
