@@ -274,6 +274,33 @@ def test_line_ends_and_comments_stay_as_they_were_typed(tmp_path):
     assert path.read_bytes() == b'# my car \r\n[fuel_cell]  # cell\r\ncapacity = "21 gal"\r\n'
 
 
+numbers = st.integers(1, 400).map(str)
+rates = st.sampled_from(CORNERS).map("{}.coil.rate".format)
+coils = st.sampled_from(["none", {"spring": "B07"}, {"rate": "90 lb/in", "gap": "1 in"}])
+edits = st.one_of(
+    st.tuples(rates, numbers.map("{} lb/in".format)),
+    st.tuples(st.just("bar.diameter"), st.sampled_from(["1 in", "1 1/2 in"])),
+    st.tuples(st.just("bar"), st.just("none")),
+    st.tuples(
+        st.just("RR.coil"), st.sampled_from(["none", {"spring": "B07"}, {"rate": "90 lb/in", "gap": "1 in"}])
+    ),
+    st.tuples(st.sampled_from(["lead[1].mass", "lead[4].mass"]), numbers.map("{} lb".format)),
+    st.tuples(st.just("link_shift.third_link.axle_up"), st.just("-1/2 in")),
+    st.tuples(st.just("notes"), st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs"]))),
+)
+
+
+@given(name=st.sampled_from(SETUPS), changes=st.lists(edits, max_size=5))
+def test_the_text_of_a_changed_setup_reads_as_that_setup(name, changes):
+    setup = load_setup(DEMO / name)
+    for key, value in changes:
+        try:
+            setup = setup.changed({key: value})
+        except DocumentError:
+            continue
+    assert Setup.from_text(setup.text, name=name, folder=DEMO).model_dump() == setup.model_dump()
+
+
 # --- unlikely, computed with a warning
 
 

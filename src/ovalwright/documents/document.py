@@ -11,7 +11,7 @@ from pydantic import Field, PrivateAttr, ValidationError, field_validator
 
 from ovalwright.documents import mistakes
 from ovalwright.documents.part import Entry, Part, dotted
-from ovalwright.documents.source import DocumentError, Keys, Source, outdated, read_file, read_text
+from ovalwright.documents.source import DocumentError, Keys, Source, read_file, read_text
 from ovalwright.units import Place, show, unusual
 
 
@@ -93,18 +93,15 @@ class Document(Part):
         Items of lists count from one: ``lead[2].mass``. Comments and everything else stay as typed. Raises
         DocumentError when the result cannot be.
         """
-        import tomlkit
-        from tomlkit.exceptions import TOMLKitError
-
-        tree = tomlkit.parse(self.text)
+        source = self._source or read_text(self._dumped(), name=self.file_name, folder=self.folder)
         for key, value in changes.items():
             try:
-                _write(tree, self._source.data if self._source else {}, split_key(key), value)
-            except (TOMLKitError, TypeError, KeyError, AttributeError, IndexError, ValueError):
+                source = source.edited(((split_key(key), writable(value)),))
+            except (LookupError, TypeError, AttributeError, ValueError):
                 raise DocumentError(
                     f"{self.file_name}, {key[:80]}: cannot be written; name a key of the file."
                 ) from None
-        return type(self).from_text(tomlkit.dumps(tree), name=self.file_name, folder=self.folder)
+        return self._from_source(source)
 
     def save(self, path: Path | str) -> Path:
         """Write the text to a file, whole or not at all, and return its path. Raises DocumentError."""
@@ -132,28 +129,21 @@ def _odd(entry: Entry) -> str:
     return f"{show(value.si, kind)} is {unusual(value.si, kind)}; computed as written"
 
 
-def split_key(key: str) -> list[str | int]:
-    """``"lead[2].mass"`` as ``["lead", 1, "mass"]``."""
-    return [int(part[1:-1]) - 1 if part[0] == "[" else part for part in re.findall(r"\[\d+\]|[^.\[\]]+", key)]
+def split_key(key: str) -> Keys:
+    """``"lead[2].mass"`` as ``("lead", 1, "mass")``. Raises ValueError when it is no key."""
+    parts = re.findall(r"\[\d+\]|[^.\[\]]+", key)
+    if not parts or "[0]" in parts:
+        raise ValueError(f"{key} is no key")
+    return tuple(int(part[1:-1]) - 1 if part[0] == "[" else part for part in parts)
 
 
-def _write(tree: Any, data: Any, keys: list[str | int], value: object) -> None:
-    """Set one key of a tomlkit tree and drop what it outdates.
-
-    Tables are made on the way; a list that is inherited (in ``data`` only) is copied first.
-    """
+def writable(value: object) -> object:
+    """A value that TOML can hold, or ValueError."""
+    if isinstance(value, (str, bool, int, float)):
+        return value
     import tomlkit
 
-    key: Any
-    for key in keys[:-1]:
-        data = data[key] if isinstance(data, list) or key in data else {}
-        if isinstance(key, str) and not isinstance(tree.get(key), (dict, list)):
-            tree[key] = tomlkit.item(data) if isinstance(data, list) else tomlkit.table()
-        tree = tree[key]
-    if isinstance(keys[-1], str):
-        for gone in outdated({keys[-1]: value}):
-            tree.pop(gone, None)
-    tree[keys[-1]] = value
+    return tomlkit.item(value).unwrap()
 
 
 def _without_none(value: Any) -> Any:

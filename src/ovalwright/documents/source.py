@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from copy import deepcopy
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -56,16 +58,53 @@ class DocumentError(ValueError):
         super().__init__("".join(c if c.isprintable() else "?" for c in sentence))
 
 
+Edit = tuple[Keys, Any]
+
+
 @dataclass(frozen=True)
 class Source:
-    """Where the data of a document came from. ``text`` is the file exactly as it was typed."""
+    """Where the data of a document came from.
+
+    ``typed`` is the text as it was read, ``edits`` what was changed since; ``own`` is the data of this file
+    alone and ``data`` that with everything taken from the file it is like. Lines are those of ``typed``.
+    """
 
     name: str
-    text: str
+    typed: str
     folder: Path
-    data: dict[str, Any]
+    own: dict[str, Any]
     lines: Mapping[Keys, int] = field(repr=False)
     base: Source | None = None
+    edits: tuple[Edit, ...] = ()
+
+    @cached_property
+    def data(self) -> dict[str, Any]:
+        """The data of this file laid over that of the file it is like."""
+        if self.base is None:
+            return self.own
+        inherited = self.base.data
+        if self.base.folder != self.folder:
+            inherited = _moved(inherited, self.base.folder)
+        return merged(inherited, self.own)
+
+    @cached_property
+    def text(self) -> str:
+        """The text with its edits written in; everything else, comments too, as it was typed."""
+        if not self.edits:
+            return self.typed
+        import tomlkit
+
+        tree = tomlkit.parse(self.typed)
+        for keys, value in self.edits:
+            _write(tree, self.data, keys, value)
+        return tomlkit.dumps(tree)
+
+    def edited(self, edits: tuple[Edit, ...]) -> Source:
+        """This source with values written anew. Raises LookupError or TypeError where that cannot be."""
+        own = deepcopy(self.own)
+        for keys, value in edits:
+            _write(own, self.data, keys, value)
+        return replace(self, own=own, edits=(*self.edits, *edits))
 
     def where(self, keys: Keys) -> tuple[str, int]:
         """File name and line of a key, or of the nearest table around it that is written.
@@ -136,12 +175,10 @@ def read_text(text: str, *, name: str, folder: Path, chain: tuple[Path, ...] = (
     own = _parsed(text, name)
     lines = line_of_keys(text)
     like = own.pop("like", None)
-    if like is None:
-        return Source(name, text, folder, own, lines)
-    at = f"{name} line {lines.get(('like',), 1)}"
-    base = _base(like, at, folder, chain)
-    inherited = _moved(base.data, base.folder) if base.folder != folder else base.data
-    return Source(name, text, folder, merged(inherited, own), lines, base)
+    base = None
+    if like is not None:
+        base = _base(like, f"{name} line {lines.get(('like',), 1)}", folder, chain)
+    return Source(name, text, folder, own, lines, base)
 
 
 def _base(like: object, at: str, folder: Path, chain: tuple[Path, ...]) -> Source:
@@ -179,6 +216,24 @@ def merged(base: Mapping[str, Any], own: Mapping[str, Any]) -> dict[str, Any]:
 
 def _is_quantity(table: Mapping[str, Any]) -> bool:
     return "value" in table and set(table) <= {"value", "give_or_take", "from"}
+
+
+def _write(tree: Any, data: Any, keys: Keys, value: Any) -> None:
+    """Set one key of a tree of tables and drop what it outdates.
+
+    Tables are made on the way; a list that is inherited (in ``data`` only) is copied first.
+    """
+    key: Any
+    for key in keys[:-1]:
+        data = data[key] if isinstance(data, list) or key in data else {}
+        if isinstance(key, str) and not isinstance(tree.get(key), (dict, list)):
+            tree[key] = deepcopy(data) if isinstance(data, list) else {}
+        tree = tree[key]
+    key = keys[-1]
+    if isinstance(key, str):
+        for gone in outdated({key: value}):
+            tree.pop(gone, None)
+    tree[key] = value
 
 
 def outdated(own: Mapping[str, Any]) -> set[str]:
