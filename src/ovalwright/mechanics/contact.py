@@ -1,7 +1,9 @@
-"""One-sided parts: what pushes only when it touches. Coil, bump stop, droop limit, bar link with slack, the road.
+"""One-sided parts: what pushes only when it touches. Coil, bump stop, droop limit, bar link with slack,
+the road.
 
-Off its seat a part pushes exactly nothing. Around the touch the law is blended over a small compact band so that
-its first and second derivatives are continuous; the blend is at most `TOUCH_FORCE` at the point of touch.
+Off its seat a part pushes exactly nothing. Around the touch the law is blended over a small compact band
+so that its first and second derivatives are continuous; the blend is at most `TOUCH_FORCE` at the point of
+touch.
 """
 
 from __future__ import annotations
@@ -68,6 +70,7 @@ def stop_force(squeeze: Number, first_rate: float, solid_travel: float, exponent
 
 @inlined
 def slack_angle(angle: Number, slack: float) -> Number:
-    """What is left of an angle [rad] after a free play of +-slack [rad]; exactly the angle when slack is 0."""
+    """What is left of an angle [rad] after a free play of +-slack [rad]; exactly the angle when slack is
+    0."""
     band = 1e-4
     return ramp(angle - slack, band) - ramp(-angle - slack, band)

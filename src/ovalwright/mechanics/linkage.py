@@ -1,8 +1,10 @@
-"""Exact rigid links: the front corner of two arms, a tie rod and an upright; the live axle on four links; the bar arm.
+"""Exact rigid links: the front corner of two arms, a tie rod and an upright; the live axle on four links;
+the bar arm.
 
-Positions come in closed form (front) or from a small Newton iteration (axle). The motion per unit of arm angle, or of
-axle heave and roll, comes from the links' velocity constraints at that very position, so every force does its virtual
-work on the motion the links really allow. Roll centers, motion ratios and camber gain are results of this, not inputs.
+Positions come in closed form (front) or from a small Newton iteration (axle). The motion per unit of arm
+angle, or of axle heave and roll, comes from the links' velocity constraints at that very position, so
+every force does its virtual work on the motion the links really allow. Roll centers, motion ratios and
+camber gain are results of this, not inputs.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import numpy as np
 from ..compiled import compiled, inlined
 from .number import Number, sqrt, value
 from .vector import (
+    Turn,
     Vector,
     add,
     cross,
@@ -26,27 +29,29 @@ from .vector import (
     subtract,
     times,
     turn_about,
+    turn_by,
     unit,
     yaw_z,
 )
 
-Upright = namedtuple("Upright", "ball wheel spindle speed spin")  # noqa: PYI024
-"""In chassis axes: lower ball joint [m], wheel center [m], spin axis (unit, pointing left), and per radian of arm angle
-the velocity of the lower ball joint [m] and the angular velocity of the upright [1]."""
-
 NDArray = Any
+Four = tuple[Number, Number, Number, Number]
 
-AxlePose = namedtuple("AxlePose", "center yaw pitch roll")  # noqa: PYI024
-"""In chassis axes: where the axle's reference point is [m], and its turn yaw-pitch-roll [rad]."""
+Upright = namedtuple("Upright", "ball wheel spindle speed spin")
+"""In chassis axes: lower ball joint [m], wheel center [m], spin axis (unit, pointing left), and per radian
+of arm angle the velocity of the lower ball joint [m] and the angular velocity of the upright [1]."""
 
-AxleMotion = namedtuple("AxleMotion", "heave_speed heave_spin roll_speed roll_spin")  # noqa: PYI024
+AxlePose = namedtuple("AxlePose", "center yaw pitch roll")
+"""In chassis axes: where the axle's reference point is [m], and its yaw, pitch and roll as turns."""
+
+AxleMotion = namedtuple("AxleMotion", "heave_speed heave_spin roll_speed roll_spin")
 """Velocity of the reference point and angular velocity per unit heave speed, and per unit roll rate."""
 
 
 @inlined
-def swing(pivot: Vector, axis: Vector, angle: Number, point: Vector) -> Vector:
-    """A point of an arm swung about its pivot axis by angle [rad] from the drawn position."""
-    return add(pivot, turn_about(axis, angle, subtract(point, pivot)))
+def swing(pivot: Vector, axis: Vector, turn: Turn, point: Vector) -> Vector:
+    """A point of an arm swung about its pivot axis from the drawn position."""
+    return add(pivot, turn_about(axis, turn, subtract(point, pivot)))
 
 
 @inlined
@@ -69,10 +74,11 @@ def circle_meets_sphere(
 
 
 @inlined
-def upright(side: int, angle: Number, rack: Vector, car: Number) -> Upright:
-    """Where the front upright of a side (0 left, 1 right) is at an arm angle [rad, + bump] and rack shift [m]."""
+def upright(side: int, turn: Turn, rack: Vector, car: Number) -> Upright:
+    """Where the front upright of a side (0 left, 1 right) is at an arm's turn (+ bump) and a rack shift
+    [m]."""
     pivot, axis = row(car.arm_pivot, side), row(car.arm_axis, side)
-    lower = swing(pivot, axis, angle, row(car.ball_lower, side))
+    lower = swing(pivot, axis, turn, row(car.ball_lower, side))
     upper = circle_meets_sphere(
         row(car.upper_center, side),
         row(car.upper_e1, side),
@@ -119,23 +125,23 @@ def in_axes(parts: Vector, k: Vector, first: Vector, second: Vector) -> Vector:
 
 
 @inlined
-def arm_strut(side: int, angle: Number, low: Vector, top: Vector, car: Number) -> tuple[Number, Number]:
+def arm_strut(side: int, turn: Turn, low: Vector, top: Vector, car: Number) -> tuple[Number, Number]:
     """Length [m] of a strut from the lower arm to the frame, and its change per radian of arm angle [m]."""
     pivot, axis = row(car.arm_pivot, side), row(car.arm_axis, side)
-    end = swing(pivot, axis, angle, low)
+    end = swing(pivot, axis, turn, low)
     strut = subtract(end, top)
     size = length(strut)
     return size, dot(strut, cross(axis, subtract(end, pivot))) / size
 
 
 @inlined
-def bar_arm(side: int, angle: Number, car: Number) -> tuple[Number, Number, Number]:
+def bar_arm(side: int, turn: Turn, car: Number) -> tuple[Number, Number, Number]:
     """Sine and cosine of the bar arm's angle from its drawn position, and its turn per radian of arm angle.
 
     The bar lies along y through `bar_axis`; its arm and the link to the lower arm are rigid.
     """
     pivot, axis = row(car.arm_pivot, side), row(car.arm_axis, side)
-    foot = swing(pivot, axis, angle, row(car.bar_foot, side))
+    foot = swing(pivot, axis, turn, row(car.bar_foot, side))
     center = row(car.bar_center, side)
     e1, e2 = row(car.bar_e1, side), row(car.bar_e2, side)
     tip = circle_meets_sphere(
@@ -145,8 +151,7 @@ def bar_arm(side: int, angle: Number, car: Number) -> tuple[Number, Number, Numb
     link = subtract(foot, tip)
     foot_speed = cross(axis, subtract(foot, pivot))
     tip_speed = cross(cross(e1, e2), subtract(tip, center))
-    turn = dot(link, foot_speed) / dot(link, tip_speed)
-    return dot(lever, e2), dot(lever, e1), turn
+    return dot(lever, e2), dot(lever, e1), dot(link, foot_speed) / dot(link, tip_speed)
 
 
 @inlined
@@ -163,16 +168,17 @@ def axle_vector(pose: AxlePose, local: Vector) -> Vector:
 
 @inlined
 def link_state(pose: AxlePose, i: int, car: Number) -> tuple[Vector, Vector]:
-    """Link i as a vector frame end to axle end [m], and its moment arm about the axle's reference point [m^2]."""
+    """Link i as a vector frame end to axle end [m], and its moment arm about the axle's reference point
+    [m^2]."""
     arm = axle_vector(pose, row(car.link_axle, i))
     link = subtract(add(pose.center, arm), row(car.link_frame, i))
     return link, cross(arm, link)
 
 
 @inlined
-def link_row(link: Vector, moment: Vector, yaw: Number) -> tuple[Number, Number, Number, Number]:
+def link_row(link: Vector, moment: Vector, yaw: Turn) -> Four:
     """How a link's half squared length grows with axle x, y, pitch and yaw."""
-    return link[0], link[1], yaw_z(-yaw, moment)[1], moment[2]
+    return link[0], link[1], yaw[0] * moment[1] - yaw[1] * moment[0], moment[2]
 
 
 @compiled
@@ -209,13 +215,10 @@ def close_axle(heave: float, roll: float, car: Number, out: NDArray, m: NDArray)
     """
     for i in range(4):
         out[i] = car.axle_start[i]
+    rolled = turn_by(roll)
     for _ in range(25):
-        pose = AxlePose(
-            (car.axle_origin[0] + out[0], car.axle_origin[1] + out[1], car.axle_origin[2] + heave),
-            out[3],
-            out[2],
-            roll,
-        )
+        center = (car.axle_origin[0] + out[0], car.axle_origin[1] + out[1], car.axle_origin[2] + heave)
+        pose = AxlePose(center, turn_by(out[3]), turn_by(out[2]), rolled)
         for i in range(4):
             link, moment = link_state(pose, i, car)
             m[i, 0], m[i, 1], m[i, 2], m[i, 3] = link_row(link, moment, pose.yaw)
@@ -244,16 +247,18 @@ def corrected(guess: float, i: int, m: NDArray, e0: Number, e1: Number, e2: Numb
 def axle(heave: Number, roll: Number, car: Number, out: NDArray, m: NDArray) -> tuple[AxlePose, AxleMotion]:
     """Where the live axle is at a heave [m] and roll [rad] to the chassis, and how it moves per unit of each.
 
-    The inner Newton iteration runs in plain floats; its derivatives come from the implicit-function theorem, as one
-    more step taken in the arithmetic of the inputs. `out` (8) and `m` (4, 8) are scratch. NaN if the links cannot close.
+    The inner Newton iteration runs in plain floats; its derivatives come from the implicit-function
+    theorem, as one more step taken in the arithmetic of the inputs. `out` (8) and `m` (4, 8) are scratch.
+    NaN if the links cannot close.
     """
     if not close_axle(value(heave), value(roll), car, out, m):
         out[0] = np.nan
     x, y, pitch, yaw = out[0], out[1], out[2], out[3]
     origin = (car.axle_origin[0], car.axle_origin[1], car.axle_origin[2])
-    near = AxlePose(
-        (x + origin[0] + heave * 0.0, y + origin[1] + heave * 0.0, origin[2] + heave), yaw, pitch, roll
-    )
+    rolled = turn_by(roll)
+    nil = heave * 0.0
+    near_center = (x + origin[0] + nil, y + origin[1] + nil, origin[2] + heave)
+    near = AxlePose(near_center, turn_by(yaw), turn_by(pitch), rolled)
     half = (
         length_miss(near, 0, car),
         length_miss(near, 1, car),
@@ -267,9 +272,9 @@ def axle(heave: Number, roll: Number, car: Number, out: NDArray, m: NDArray) -> 
     )
     pose = AxlePose(
         center,
-        corrected(yaw, 3, m, half[0], half[1], half[2], half[3]),
-        corrected(pitch, 2, m, half[0], half[1], half[2], half[3]),
-        roll,
+        turn_by(corrected(yaw, 3, m, half[0], half[1], half[2], half[3])),
+        turn_by(corrected(pitch, 2, m, half[0], half[1], half[2], half[3])),
+        rolled,
     )
     l0, n0 = link_state(pose, 0, car)
     l1, n1 = link_state(pose, 1, car)
@@ -283,8 +288,7 @@ def axle(heave: Number, roll: Number, car: Number, out: NDArray, m: NDArray) -> 
     )
     lift = follow((l0[2], l1[2], l2[2], l3[2]), rows, m)
     turn = follow((n0[0], n1[0], n2[0], n3[0]), rows, m)
-    one = heave * 0.0 + 1.0
-    nil = heave * 0.0
+    one = nil + 1.0
     heave_spin = add(yaw_z(pose.yaw, (nil, lift[2], nil)), (nil, nil, lift[3]))
     roll_spin = add(yaw_z(pose.yaw, (nil, turn[2], nil)), (one, nil, turn[3]))
     return pose, AxleMotion((lift[0], lift[1], one), heave_spin, (turn[0], turn[1], nil), roll_spin)
@@ -298,7 +302,7 @@ def length_miss(pose: AxlePose, i: int, car: Number) -> Number:
 
 
 @inlined
-def follow(drive: Vector, rows: Vector, m: NDArray) -> Vector:
+def follow(drive: Four, rows: tuple[Four, Four, Four, Four], m: NDArray) -> Four:
     """Axle x, y, pitch and yaw speed that keep all four link lengths while a given motion drives them."""
     d0, d1, d2, d3 = value(drive[0]), value(drive[1]), value(drive[2]), value(drive[3])
     g0 = corrected(0.0, 0, m, d0, d1, d2, d3)

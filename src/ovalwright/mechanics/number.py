@@ -1,9 +1,10 @@
 """The numbers the kernel computes with: plain floats, or floats that carry eight exact derivatives.
 
-The physics is written once, for any number. Given floats it returns the residual; given `Dual` numbers it returns
-the residual and its derivatives by forward-mode differentiation (Griewank & Walther, *Evaluating Derivatives*,
-2nd ed., ch. 3, from memory). A `Dual` exists only in compiled code, as one LLVM vector beside its value. With
-`NUMBA_DISABLE_JIT=1` the same functions take complex numbers, which gives the complex-step derivative that arbitrates.
+The physics is written once, for any number. Given floats it returns the residual; given `Dual` numbers it
+returns the residual and its derivatives by forward-mode differentiation (Griewank & Walther, *Evaluating
+Derivatives*, 2nd ed., ch. 3, from memory). A `Dual` exists only in compiled code, as one LLVM vector
+beside its value. With `NUMBA_DISABLE_JIT=1` the same functions take complex numbers, which gives the
+complex-step derivative that arbitrates.
 """
 
 from __future__ import annotations

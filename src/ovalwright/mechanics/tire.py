@@ -1,8 +1,8 @@
 """The tire: side and drive force from load, slip, camber, and vertical load from squash.
 
-Pacejka's 2002 Magic Formula in reduced form (*Tire and Vehicle Dynamics*, 2nd ed., ch. 4, from memory), symmetric:
-no ply steer, no conicity. Forces in N, angles in rad. Slip angle positive pushes left; inclination positive when the
-top leans left. Both odd, so a right turn is the exact mirror of a left one.
+Pacejka's 2002 Magic Formula in reduced form (*Tire and Vehicle Dynamics*, 2nd ed., ch. 4, from memory),
+symmetric: no ply steer, no conicity. Forces in N, angles in rad. Slip angle positive pushes left;
+inclination positive when the top leans left. Both odd, so a right turn is the exact mirror of a left one.
 """
 
 from __future__ import annotations
@@ -17,10 +17,11 @@ from .number import Number, atan, cos, sin, sqrt, value
 GRIP_FLOOR = 0.6
 """Peak grip does not fall below this however heavy the load."""
 LOAD_FLOOR = 1.0
-"""Load [N] below which a tire's stiffness is taken at this load, so that a lifted tire divides nothing by zero."""
+"""Load [N] below which a tire's stiffness is taken at this load, so that a lifted tire divides nothing by
+zero."""
 
-TireForce = namedtuple("TireForce", "drive side")  # noqa: PYI024  (numba reads namedtuples)
-Curve = namedtuple("Curve", "peak stiffness shape bend")  # noqa: PYI024
+TireForce = namedtuple("TireForce", "drive side")
+Curve = namedtuple("Curve", "peak stiffness shape bend")
 
 
 @inlined
@@ -43,7 +44,8 @@ def side_curve(load: Number, inclination: Number, tire: Number, grip: float) -> 
     stiffest = tire.stiffness_load * tire.nominal_load
     lean = load / stiffest
     if value(lean) < 1.0:
-        stiffness = tire.side_stiffness * tire.nominal_load * sin(2.0 * atan(lean))
+        # sin(2 atan z) = 2z / (1 + z^2)
+        stiffness = tire.side_stiffness * tire.nominal_load * 2.0 * lean / (1.0 + lean * lean)
     else:
         stiffness = lean * 0.0 + tire.side_stiffness * tire.nominal_load
     bend = tire.side_bend + tire.side_bend_load * share
@@ -89,22 +91,26 @@ def peak_slip(curve: Curve) -> float:
 
 
 @inlined
+def mix(sharpness: float, own: Number, shape: float, other: Number) -> Number:
+    """Share of a force kept beside the other slip: cos(C atan(B z cos(atan own))), cos(atan x) = 1/sqrt(1
+    + x^2)."""
+    return cos(shape * atan(sharpness * other / sqrt(1.0 + own * own)))
+
+
+@inlined
 def force(
     load: Number, slip_angle: Number, slip: Number, inclination: Number, tire: Number, grip: float
 ) -> TireForce:
-    """Drive (+ forward) and side (+ left) force [N] under combined slip. A tire in the air gives exactly none."""
+    """Drive (+ forward) and side (+ left) force [N] under combined slip. A tire in the air gives exactly
+    none."""
     if value(load) <= LOAD_FLOOR:
         nothing = (load + slip_angle + slip + inclination) * 0.0
         return TireForce(nothing, nothing)
     side = magic(slip_angle, side_curve(load, inclination, tire, grip))
     side = side + tire.camber_thrust * inclination * load
     drive = magic(slip, drive_curve(load, tire, grip))
-    drive_keep = cos(
-        tire.drive_mix_shape * atan(tire.drive_mix * cos(atan(tire.drive_mix_slip * slip)) * slip_angle)
-    )
-    side_keep = cos(
-        tire.side_mix_shape * atan(tire.side_mix * cos(atan(tire.side_mix_slip * slip_angle)) * slip)
-    )
+    drive_keep = mix(tire.drive_mix, tire.drive_mix_slip * slip, tire.drive_mix_shape, slip_angle)
+    side_keep = mix(tire.side_mix, tire.side_mix_slip * slip_angle, tire.side_mix_shape, slip)
     return TireForce(drive * drive_keep, side * side_keep)
 
 

@@ -1,11 +1,16 @@
-"""Vectors as tuples of three numbers, and the few rotations the car needs. ISO 8855 axes: x forward, y left, z up."""
+"""Vectors as tuples of three numbers, and the few rotations the car needs. ISO 8855 axes: x forward, y
+left, z up."""
 
 from __future__ import annotations
+
+from typing import Any
 
 from ..compiled import inlined
 from .number import Number, cos, sin, sqrt
 
 Vector = tuple[Number, Number, Number]
+Turn = tuple[Number, Number]
+"""Cosine and sine of an angle, taken once and used for many vectors."""
 
 
 @inlined
@@ -51,36 +56,42 @@ def unit(a: Vector) -> Vector:
 
 
 @inlined
-def row(table: Vector, i: int) -> Vector:
+def row(table: Any, i: int) -> Vector:
     """Row i of an (n, 3) array as a vector."""
     return (table[i, 0], table[i, 1], table[i, 2])
 
 
 @inlined
-def roll_x(angle: Number, a: Vector) -> Vector:
-    """a turned about x by angle [rad]; positive lifts the left side (ISO 8855 roll)."""
-    c, s = cos(angle), sin(angle)
+def turn_by(angle: Number) -> Turn:
+    """The turn by an angle [rad]."""
+    return (cos(angle), sin(angle))
+
+
+@inlined
+def roll_x(turn: Turn, a: Vector) -> Vector:
+    """a turned about x; positive lifts the left side (ISO 8855 roll)."""
+    c, s = turn
     return (a[0] + 0.0 * c, c * a[1] - s * a[2], s * a[1] + c * a[2])
 
 
 @inlined
-def pitch_y(angle: Number, a: Vector) -> Vector:
-    """a turned about y by angle [rad]; positive drops the nose (ISO 8855 pitch)."""
-    c, s = cos(angle), sin(angle)
+def pitch_y(turn: Turn, a: Vector) -> Vector:
+    """a turned about y; positive drops the nose (ISO 8855 pitch)."""
+    c, s = turn
     return (c * a[0] + s * a[2], a[1] + 0.0 * c, c * a[2] - s * a[0])
 
 
 @inlined
-def yaw_z(angle: Number, a: Vector) -> Vector:
-    """a turned about z by angle [rad]; positive to the left (ISO 8855 yaw)."""
-    c, s = cos(angle), sin(angle)
+def yaw_z(turn: Turn, a: Vector) -> Vector:
+    """a turned about z; positive to the left (ISO 8855 yaw)."""
+    c, s = turn
     return (c * a[0] - s * a[1], s * a[0] + c * a[1], a[2] + 0.0 * c)
 
 
 @inlined
-def turn_about(axis: Vector, angle: Number, a: Vector) -> Vector:
-    """a turned about a unit axis by angle [rad] (Rodrigues' rotation formula)."""
-    c, s = cos(angle), sin(angle)
+def turn_about(axis: Vector, turn: Turn, a: Vector) -> Vector:
+    """a turned about a unit axis (Rodrigues' rotation formula)."""
+    c, s = turn
     along = dot(axis, a)
     across = cross(axis, a)
     return add(add(times(c, a), times(s, across)), times((1.0 - c) * along, axis))

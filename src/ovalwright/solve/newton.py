@@ -14,7 +14,8 @@ Array = Any
 
 CONVERGED, STALLED, NOT_FINITE, SINGULAR = 0, 1, 2, 3
 TOLERANCE = 1e-10
-"""Residual norm, as a share of the car's weight (forces in N, moments in N m), below which a solution counts."""
+"""Residual norm, as a share of the car's weight (forces in N, moments in N m), below which a solution
+counts."""
 MAX_ITERATIONS = 40
 MAX_HALVINGS = 6
 
@@ -71,10 +72,11 @@ def norm(r: Array, first: int, last: int, weight: float) -> float:
 def newton(
     u: Array, first: int, last: int, car: Record, motion: Record, work: Array
 ) -> tuple[int, float, int, int, float]:
-    """Solve equations first..last-1 for the unknowns of the same numbers, in place in `u`; the others stay fixed.
+    """Solve equations first..last-1 for the unknowns of the same numbers, in place in `u`; the others stay
+    fixed.
 
-    `work` is scratch of shape (40, 14). Returns (status, residual norm, iterations, residual evaluations, sign of det J).
-    A Jacobian counts as one iteration; `evaluations` counts plain residuals beside it.
+    `work` is scratch of shape (40, 14). Returns (status, residual norm, iterations, residual evaluations,
+    sign of det J). A Jacobian counts as one iteration; `evaluations` counts plain residuals beside it.
     """
     r, trial, step = work[0], work[1], work[2]
     out, m = work[3, :8], work[4:8, :8]

@@ -1,4 +1,5 @@
-"""On the scales: where the car stands, and, the other way round, which seats and which center of gravity explain a sheet."""
+"""On the scales: where the car stands, and, the other way round, which seats and which center of gravity
+explain a sheet."""
 
 from __future__ import annotations
 
@@ -29,7 +30,8 @@ def standing(gravity: float = 9.80665) -> Any:
 
 @compiled
 def settle(car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
-    """Let the car settle from the state in `u` (start with zeros). Returns (status, norm, iterations, evaluations).
+    """Let the car settle from the state in `u` (start with zeros). Returns (status, norm, iterations,
+    evaluations).
 
     If the direct way fails, the car is let down twice as carefully from its drawn height.
     """
@@ -58,7 +60,8 @@ def _sheet_residual(
     gaps: Array,
     g: Array,
 ) -> None:
-    """The sheet's own equations after the eight of the car: total, left, rear, cross [N]; heights, gaps [N per 10 um]."""
+    """The sheet's own equations after the eight of the car: total, left, rear, cross [N]; heights, gaps [N
+    per 10 um]."""
     read_corners(u, car, motion, corners)
     lf, rf, lr, rr = corners[0].load, corners[1].load, corners[2].load, corners[3].load
     g[0] = lf + rf + lr + rr - weights[0] - weights[1] - weights[2] - weights[3]
@@ -72,7 +75,8 @@ def _sheet_residual(
 
 @compiled
 def _change(car: Record, parameter: int, step: float) -> None:
-    """Move one unknown of the sheet: coils 0-3 [m], front mass, rear mass [kg], lateral CG [m], built-in twist [rad]."""
+    """Move one unknown of the sheet: coils 0-3 [m], front mass, rear mass [kg], lateral CG [m], built-in
+    twist [rad]."""
     if parameter < 4:
         car.coil_free[parameter] += step
     elif parameter == 4:
@@ -107,12 +111,14 @@ def settle_as_measured(
     u: Array,
     work: Array,
 ) -> tuple[int, float, int]:
-    """Find the coil seats, the sprung masses' CG in plan and the built-in twist that explain a sheet, in place in `car`.
+    """Find the coil seats, the sprung masses' CG in plan and the built-in twist that explain a sheet, in
+    place in `car`.
 
-    `weights` LF RF LR RR [N]; `heights` [m], the fourth NaN when only three were read; `gaps`: NaN for a seated coil, the
-    gap [m] for one that hangs. Published order where a coil is missing or hangs: heights first, cross last; a second
-    missing coil gives up the height of its own corner. With `masses_known` the weights are not used (re-set to heights
-    and cross: `weights` then only gives the cross percent). Returns (status, norm, iterations).
+    `weights` LF RF LR RR [N]; `heights` [m], the fourth NaN when only three were read; `gaps`: NaN for a
+    seated coil, the gap [m] for one that hangs. Published order where a coil is missing or hangs: heights
+    first, cross last; a second missing coil gives up the height of its own corner. With `masses_known` the
+    weights are not used (re-set to heights and cross: `weights` then only gives the cross percent).
+    Returns (status, norm, iterations).
     """
     corners = np.zeros(4, CORNER)
     unknowns = np.empty(8, np.int64)

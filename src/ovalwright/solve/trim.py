@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np
-
 from ..compiled import compiled
 from ..mechanics.tire import side_curve
 from ..vehicle.frame import road_frame
@@ -25,7 +23,8 @@ USABLE = 0.985
 
 @compiled
 def slip_for(share: float, load: float, tire: Record, grip: float) -> float:
-    """Slip angle [rad] at which a tire gives a share (< 1) of its peak side force, by Newton on the Magic Formula."""
+    """Slip angle [rad] at which a tire gives a share (< 1) of its peak side force, by Newton on the Magic
+    Formula."""
     curve = side_curve(load, 0.0, tire, grip)
     share = min(max(share, -USABLE), USABLE)
     goal = math.tan(math.asin(abs(share)) / curve.shape)
@@ -41,9 +40,11 @@ def slip_for(share: float, load: float, tire: Record, grip: float) -> float:
 
 @compiled
 def start_turn(u: Array, car: Record, motion: Record) -> None:
-    """From a settled state to a first guess of the turn: slip and steer from the grip the turn asks for, wheels rolling.
+    """From a settled state to a first guess of the turn: slip and steer from the grip the turn asks for,
+    wheels rolling.
 
-    All four tires are taken at the same share of their peaks, at the loads of the settled car times the road's push.
+    All four tires are taken at the same share of their peaks, at the loads of the settled car times the
+    road's push.
     """
     frame = road_frame(0.0, motion)
     push = -frame.push[2] / motion.gravity
@@ -70,7 +71,8 @@ def start_turn(u: Array, car: Record, motion: Record) -> None:
 
 @compiled
 def trim_from(u: Array, car: Record, motion: Record, work: Array) -> tuple[int, float, int, int]:
-    """Trim from the state in `u`. Returns (status, norm, iterations, evaluations); the wrong branch is refused."""
+    """Trim from the state in `u`. Returns (status, norm, iterations, evaluations); the wrong branch is
+    refused."""
     status, size, iterations, evaluations, sign = newton(u, 0, SIZE, car, motion, work)
     if status == CONVERGED and sign != ORDINARY_SIGN:
         return WRONG_BRANCH, size, iterations, evaluations
@@ -81,8 +83,8 @@ def trim_from(u: Array, car: Record, motion: Record, work: Array) -> tuple[int, 
 def trim(settled: Array, car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
     """Trim from a settled state; the answer lands in `u`. Returns (status, norm, iterations, evaluations).
 
-    First straight from the guess; if that fails, by raising the speed in steps from a slow turn, each step starting from
-    the one before.
+    First straight from the guess; if that fails, by raising the speed in steps from a slow turn, each step
+    starting from the one before.
     """
     u[:] = settled
     start_turn(u, car, motion)

@@ -1,4 +1,5 @@
-"""Reading a solved state: per corner what the tire, coil, shock and stop do; the body's clearances; the bar."""
+"""Reading a solved state: per corner what the tire, coil, shock and stop do; the body's clearances; the
+bar."""
 
 from __future__ import annotations
 
@@ -9,9 +10,9 @@ import numpy as np
 from ..compiled import compiled, inlined
 from ..mechanics.linkage import arm_strut, axle, axle_point, axle_vector
 from ..mechanics.tire import combined_peak, drive_curve, peak_slip, side_curve
-from ..mechanics.vector import Vector, row
+from ..mechanics.vector import Vector, row, turn_by
 from .blocks import front, front_wheel, rear_strut, strut, touch
-from .frame import Pose, front_point, rear_point, rear_vector, road_frame, road_height
+from .frame import Pose, front_point, pose_of, rear_point, rear_vector, road_frame, road_height
 from .law import ARM_L, AXLE_HEAVE, AXLE_ROLL, HEAVE, PITCH, ROLL, SLIP, SPIN_A, SPIN_L, STEER, TWIST
 from .record import Record
 from .wheel import Wheel, wheel
@@ -65,15 +66,14 @@ def height_of(corner: int, pose: Pose, side_slip: float, car: Record, motion: Re
 def read_corners(u: Array, car: Record, motion: Record, corners: Array) -> None:
     """Fill four CORNER records (LF, RF, LR, RR) from a state of the 14 unknowns."""
     frame = road_frame(u[SLIP], motion)
-    pose = Pose(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
+    pose = pose_of(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
     for side in range(2):
         to = corners[side]
-        at, hub, _, _, _ = front_wheel(
-            side, u[ARM_L + side], u[STEER], u[SPIN_L + side], pose, frame, car, motion
-        )
+        arm = turn_by(u[ARM_L + side])
+        at, hub, _, _, _ = front_wheel(side, arm, u[STEER], u[SPIN_L + side], pose, frame, car, motion)
         _tire(to, at, hub, car.tire[side], motion)
-        coil, _ = arm_strut(side, u[ARM_L + side], row(car.coil_low, side), row(car.coil_top, side), car)
-        shock, _ = arm_strut(side, u[ARM_L + side], row(car.shock_low, side), row(car.shock_top, side), car)
+        coil, _ = arm_strut(side, arm, row(car.coil_low, side), row(car.coil_top, side), car)
+        shock, _ = arm_strut(side, arm, row(car.shock_low, side), row(car.shock_top, side), car)
         _strut(to, side, coil, shock, car)
     back, _ = axle(u[AXLE_HEAVE], u[AXLE_ROLL], car, np.empty(8), np.empty((4, 8)))
     for side in range(2):
@@ -98,7 +98,7 @@ def read_corners(u: Array, car: Record, motion: Record, corners: Array) -> None:
 def clearances(u: Array, car: Record, motion: Record, gaps: Array) -> None:
     """Clearance of each watched body point over the road [m] into `gaps` (8)."""
     frame = road_frame(u[SLIP], motion)
-    pose = Pose(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
+    pose = pose_of(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
     for i in range(len(gaps)):
         _, gap = touch(i, pose, frame, car)
         gaps[i] = gap
@@ -107,7 +107,7 @@ def clearances(u: Array, car: Record, motion: Record, gaps: Array) -> None:
 @compiled
 def bar_angle(u: Array, car: Record, motion: Record) -> float:
     """Angle of the LF bar arm less that of the RF [rad]."""
-    pose = Pose(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
-    left = front(0, u[ARM_L], u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
-    right = front(1, u[ARM_L + 1], u[STEER], u[SPIN_L + 1], pose, u[SLIP], car, motion)
+    pose = pose_of(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
+    left = front(0, turn_by(u[ARM_L]), u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
+    right = front(1, turn_by(u[ARM_L + 1]), u[STEER], u[SPIN_L + 1], pose, u[SLIP], car, motion)
     return float(left.bar - right.bar)

@@ -1,8 +1,9 @@
-"""The car in four blocks: front corner, bar, rear axle, body. Each returns its share of the equations of motion.
+"""The car in four blocks: front corner, bar, rear axle, body. Each returns its share of the equations of
+motion.
 
-A block takes numbers of any kind. Shares come as force and moment of all outside and inertia forces about the road
-frame's origin, and as work per unit of each internal coordinate (arm angle, axle heave, axle roll, chassis twist).
-D'Alembert and virtual work: links do none.
+A block takes numbers of any kind. Shares come as force and moment of all outside and inertia forces about
+the road frame's origin, and as work per unit of each internal coordinate (arm angle, axle heave, axle
+roll, chassis twist). D'Alembert and virtual work: links do none.
 """
 
 from __future__ import annotations
@@ -14,22 +15,32 @@ from ..compiled import inlined
 from ..mechanics.contact import coil_force, ramp, slack_angle, stop_force, touch_band
 from ..mechanics.linkage import arm_strut, axle, axle_point, axle_vector, bar_arm, upright
 from ..mechanics.number import Number, atan, sqrt, value
-from ..mechanics.vector import Vector, add, cross, dot, length, row, subtract, times
-from .frame import Frame, Pose, front_point, front_vector, rear_point, rear_vector, road_frame, road_height
-from .frame import specific_force, twist_moment
+from ..mechanics.vector import Turn, Vector, add, cross, dot, length, row, subtract, times
+from .frame import (
+    Frame,
+    Pose,
+    front_point,
+    front_vector,
+    rear_point,
+    rear_vector,
+    road_frame,
+    road_height,
+    specific_force,
+    twist_moment,
+)
 from .record import Record
 from .wheel import Wheel, road_torque, wheel
 
 Scratch = Any
 
-Front = namedtuple("Front", "force moment twist arm spin bar bar_turn")  # noqa: PYI024
-"""Force [N], moment [N m], work per rad of twist and of arm angle [N m], road torque [N m], bar arm angle [rad] and its
-turn per rad of arm angle."""
-Rear = namedtuple("Rear", "force moment heave roll spin heave_turn roll_turn")  # noqa: PYI024
-"""Force, moment, work per m of axle heave [N] and per rad of axle roll [N m], road torque of both wheels [N m], and the
-housing's turn about the shaft per unit of each."""
-Body = namedtuple("Body", "force moment twist")  # noqa: PYI024
-Strut = namedtuple("Strut", "coil gas stop droop")  # noqa: PYI024
+Front = namedtuple("Front", "force moment twist arm spin bar bar_turn")
+"""Force [N], moment [N m], work per rad of twist and of arm angle [N m], road torque [N m], bar arm angle
+[rad] and its turn per rad of arm angle."""
+Rear = namedtuple("Rear", "force moment heave roll spin heave_turn roll_turn")
+"""Force, moment, work per m of axle heave [N] and per rad of axle roll [N m], road torque of both wheels
+[N m], and the housing's turn about the shaft per unit of each."""
+Body = namedtuple("Body", "force moment twist")
+Strut = namedtuple("Strut", "coil gas stop droop")
 """Pushes along a corner's coil, and along its shock: gas, bump stop, droop limit (negative) [N]."""
 
 
@@ -70,7 +81,8 @@ def rack_shift(steer: Number, car: Record) -> Vector:
 def front_wheel(
     side: int, arm: Number, steer: Number, spin: Number, pose: Pose, frame: Frame, car: Record, motion: Record
 ) -> tuple[Wheel, Vector, Vector, Vector, Vector]:
-    """The wheel, its center, the lower ball joint, and the upright's motion per rad of arm angle, in road axes."""
+    """The wheel, its center, the lower ball joint, and the upright's motion per rad of arm angle, in road
+    axes."""
     at = upright(side, arm, rack_shift(steer, car), car)
     center, ball = front_point(pose, at.wheel, car), front_point(pose, at.ball, car)
     on_road = wheel(
@@ -82,7 +94,7 @@ def front_wheel(
 @inlined
 def front(
     side: int,
-    arm: Number,
+    arm: Turn,
     steer: Number,
     spin: Number,
     pose: Pose,
@@ -120,7 +132,8 @@ def bar_torque(angle: Number, car: Record) -> Number:
 
 @inlined
 def rear_strut(low: Vector, top: Vector, center: Vector) -> tuple[Number, Vector, Vector]:
-    """Length [m] of a strut from axle to frame, unit vector frame to axle, and its arm about the axle's reference [m]."""
+    """Length [m] of a strut from axle to frame, unit vector frame to axle, and its arm about the axle's
+    reference [m]."""
     line = subtract(low, top)
     size = length(line)
     along = times(1.0 / size, line)
@@ -139,7 +152,8 @@ def rear(
     out: Scratch,
     m: Scratch,
 ) -> Rear:
-    """The live axle: both tires on one spin, its weight and inertia, coils and shock lines, brakes on the housing."""
+    """The live axle: both tires on one spin, its weight and inertia, coils and shock lines, brakes on the
+    housing."""
     frame = road_frame(side_slip, motion)
     at, go = axle(heave, roll, car, out, m)
     center = rear_point(pose, at.center)
@@ -188,7 +202,8 @@ def rear(
 
 @inlined
 def half_load(mass: float, cg: Vector, inertia: Vector, frame: Frame) -> tuple[Vector, Vector]:
-    """Gravity and inertia of a rigid half of the body: force at its CG [N], and couple of its rotary inertia [N m]."""
+    """Gravity and inertia of a rigid half of the body: force at its CG [N], and couple of its rotary
+    inertia [N m]."""
     spin, turn = frame.spin, frame.turn
     swing = (inertia[0] * spin[0], inertia[1] * spin[1], inertia[2] * spin[2])
     grow = (inertia[0] * turn[0], inertia[1] * turn[1], inertia[2] * turn[2])
@@ -248,5 +263,4 @@ def body(pose: Pose, side_slip: Number, car: Record, motion: Record) -> Body:
                     force, moment = add(force, rub), add(moment, cross(at, rub))
                 else:
                     rear_force, rear_moment = add(rear_force, rub), add(rear_moment, cross(at, rub))
-    twist = twist_moment(pose, force, moment, car) - car.twist_rate * (pose.twist - car.twist_built_in)
-    return Body(add(force, rear_force), add(moment, rear_moment), twist)
+    return Body(add(force, rear_force), add(moment, rear_moment), twist_moment(pose, force, moment, car))

@@ -1,9 +1,10 @@
 """The road frame that rides with the car, and the chassis frames in it.
 
-Road frame: origin on the road under the drawn mid-wheelbase point, z along the road's normal, x along the car's heading
-in the road plane, y left (ISO 8855 turned into the bank). The path's own axes are this frame turned by the side slip
-angle. Rotation and acceleration of the path axes on a banked, curving, twisting ribbon follow from the Darboux frame of
-a curve on a surface (do Carmo, *Differential Geometry of Curves and Surfaces*, ch. 4, from memory).
+Road frame: origin on the road under the drawn mid-wheelbase point, z along the road's normal, x along the
+car's heading in the road plane, y left (ISO 8855 turned into the bank). The path's own axes are this frame
+turned by the side slip angle. Rotation and acceleration of the path axes on a banked, curving, twisting
+ribbon follow from the Darboux frame of a curve on a surface (do Carmo, *Differential Geometry of Curves
+and Surfaces*, ch. 4, from memory).
 """
 
 from __future__ import annotations
@@ -13,16 +14,17 @@ from collections import namedtuple
 
 from ..compiled import inlined
 from ..mechanics.number import Number, cos, sin
-from ..mechanics.vector import Vector, add, cross, pitch_y, roll_x, subtract
+from ..mechanics.vector import Vector, add, cross, pitch_y, roll_x, subtract, turn_by
 from .record import Record
 
-Frame = namedtuple("Frame", "velocity spin push turn ahead aside bow warp")  # noqa: PYI024
-"""In road axes: velocity of the origin [m/s], angular velocity [rad/s], gravity less acceleration of the origin [m/s^2],
-angular acceleration [rad/s^2]; unit vectors along and across the path (x, y parts); the road's curvature along the path
-[1/m] and its twist [1/m]."""
+Frame = namedtuple("Frame", "velocity spin push turn ahead aside bow warp")
+"""In road axes: velocity of the origin [m/s], angular velocity [rad/s], gravity less acceleration of the
+origin [m/s^2], angular acceleration [rad/s^2]; unit vectors along and across the path (x, y parts); the
+road's curvature along the path [1/m] and its twist [1/m]."""
 
-Pose = namedtuple("Pose", "heave roll pitch twist")  # noqa: PYI024
-"""Chassis in the road frame: heave [m], roll, pitch, twist of the front half against the rear [rad]."""
+Pose = namedtuple("Pose", "heave roll pitch twist front")
+"""Chassis in the road frame: heave [m]; roll, pitch, twist of the front half against the rear and roll of
+the front half, as turns."""
 
 
 @inlined
@@ -45,7 +47,7 @@ def road_frame(side_slip: Number, motion: Record) -> Frame:
     cg = math.cos(motion.grade)
     push_t = (
         -g * math.sin(motion.grade) - motion.acceleration,
-        g * cg * sb - v * yaw * cb,
+        g * cg * sb - v * (yaw * cb + motion.yaw_rate_extra) - motion.side_extra,
         -g * cg * cb - v * v * bow,
     )
     return Frame(
@@ -86,6 +88,12 @@ def road_height(frame: Frame, x: Number, y: Number) -> tuple[Number, Vector]:
 
 
 @inlined
+def pose_of(heave: Number, roll: Number, pitch: Number, twist: Number) -> Pose:
+    """The chassis at a heave [m], roll, pitch and twist [rad]."""
+    return Pose(heave, turn_by(roll), turn_by(pitch), turn_by(twist), turn_by(roll + twist))
+
+
+@inlined
 def rear_vector(pose: Pose, a: Vector) -> Vector:
     """A direction of the rear half in road axes."""
     return pitch_y(pose.pitch, roll_x(pose.roll, a))
@@ -101,12 +109,13 @@ def rear_point(pose: Pose, p: Vector) -> Vector:
 @inlined
 def front_vector(pose: Pose, a: Vector) -> Vector:
     """A direction of the front half in road axes."""
-    return pitch_y(pose.pitch, roll_x(pose.roll + pose.twist, a))
+    return pitch_y(pose.pitch, roll_x(pose.front, a))
 
 
 @inlined
 def front_point(pose: Pose, p: Vector, car: Record) -> Vector:
-    """A point of the front half in the road frame [m]: twisted about the chassis' twist axis, then carried along."""
+    """A point of the front half in the road frame [m]: twisted about the chassis' twist axis, then carried
+    along."""
     axis = (0.0, car.twist_axis[0], car.twist_axis[1])
     twisted = add(axis, roll_x(pose.twist, subtract(p, axis)))
     return rear_point(pose, twisted)
@@ -114,8 +123,9 @@ def front_point(pose: Pose, p: Vector, car: Record) -> Vector:
 
 @inlined
 def twist_moment(pose: Pose, force: Vector, moment: Vector, car: Record) -> Number:
-    """Work of a wrench (about the frame's origin) per radian of chassis twist, when it acts on the front half."""
+    """Work of a wrench (about the frame's origin) per radian of chassis twist, when it acts on the front
+    half."""
     at = rear_point(pose, (0.0, car.twist_axis[0], car.twist_axis[1]))
     arm = cross(at, force)
-    c, s = cos(pose.pitch), sin(pose.pitch)
+    c, s = pose.pitch
     return c * (moment[0] - arm[0]) - s * (moment[2] - arm[2])

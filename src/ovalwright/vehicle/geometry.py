@@ -1,9 +1,9 @@
-"""From pick-up points to the constants of the compiled linkage. Plain arrays in chassis axes, meters and radians."""
+"""From pick-up points to the constants of the compiled linkage. Plain arrays in chassis axes, meters and
+radians."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -33,7 +33,8 @@ def turn_about(axis: Array, angle: float, a: Array) -> Array:
 
 
 def spin_axis(inclination: float, steer: float) -> Array:
-    """Unit spin axis pointing left of a wheel leaning left by `inclination` and steered left by `steer` [rad]."""
+    """Unit spin axis pointing left of a wheel leaning left by `inclination` and steered left by `steer`
+    [rad]."""
     c = np.cos(inclination)
     return np.array([-np.sin(steer) * c, np.cos(steer) * c, -np.sin(inclination)])
 
@@ -41,9 +42,9 @@ def spin_axis(inclination: float, steer: float) -> Array:
 def set_front_corner(car: Record, side: int, points: Points, *, inclination: float, steer: float) -> None:
     """Fill one front corner of a car record from its points as drawn, with straight wheels' tie rods.
 
-    Points [m]: lower_front, lower_rear, ball_lower, upper_front, upper_rear, ball_upper, tie_inner, tie_outer, wheel.
-    `inclination` (top left +) and `steer` (left +) [rad] are those of the wheel as drawn; the tie rod is cut to length
-    for `steer`, the spindle is set in the upright for `inclination`.
+    Points [m]: lower_front, lower_rear, ball_lower, upper_front, upper_rear, ball_upper, tie_inner,
+    tie_outer, wheel. `inclination` (top left +) and `steer` (left +) [rad] are those of the wheel as
+    drawn; the tie rod is cut to length for `steer`, the spindle is set in the upright for `inclination`.
     """
     outward = 1.0 if side == 0 else -1.0
     axis = unit(points["lower_front"] - points["lower_rear"]) * outward
@@ -128,7 +129,8 @@ def set_axle(
     cg: Array,
     yaw: float,
 ) -> None:
-    """Fill the live axle: four links frame to axle as drawn and square [m], then cut so that it sits at `yaw` [rad]."""
+    """Fill the live axle: four links frame to axle as drawn and square [m], then cut so that it sits at
+    `yaw` [rad]."""
     car["axle_origin"] = origin
     car["link_frame"] = link_frame
     car["link_axle"] = link_axle - origin
@@ -149,7 +151,8 @@ def strut_length(low: Array, top: Array) -> float:
 def half_masses(
     mass: float, cg: Array, *, front_station: float, rear_station: float
 ) -> tuple[float, Array, float, Array]:
-    """Split a sprung mass [kg] with its CG [m] on two halves at given x [m]: the sum and the CG are kept exactly."""
+    """Split a sprung mass [kg] with its CG [m] on two halves at given x [m]: the sum and the CG are kept
+    exactly."""
     share = (cg[0] - rear_station) / (front_station - rear_station)
     front = np.array([front_station, cg[1], cg[2]])
     rear = np.array([rear_station, cg[1], cg[2]])

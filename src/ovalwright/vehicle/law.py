@@ -1,7 +1,8 @@
 """The one force law: the residual of the car's motion, and with it its exact derivatives.
 
-14 unknowns and 14 equations, named in `record.UNKNOWNS` and `record.EQUATIONS`. Everything the product answers is a
-question put to these equations. Residuals are in N and N m; the solvers divide by the car's weight.
+14 unknowns and 14 equations, named in `record.UNKNOWNS` and `record.EQUATIONS`. Everything the product
+answers is a question put to these equations. Residuals are in N and N m; the solvers divide by the car's
+weight.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from typing import Any
 from ..compiled import compiled, inlined
 from ..mechanics.contact import ramp
 from ..mechanics.number import Number, partial, seed, value
+from ..mechanics.vector import turn_by
 from .blocks import bar_torque, body, front, rear
-from .frame import Pose
+from .frame import pose_of
 from .record import Record
 
 Array = Any
@@ -53,6 +55,12 @@ def torque_split(demand: Number, car: Record) -> tuple[Number, Number, Number]:
 
 
 @inlined
+def chassis_torque(twist: Number, car: Record) -> Number:
+    """Torque of the twisted chassis [N m], against the twist of the front half."""
+    return car.twist_rate * (twist - car.twist_built_in)
+
+
+@inlined
 def _gather(r: Array, force: Any, moment: Any) -> None:
     r[FX] += value(force[0])
     r[FY] += value(force[1])
@@ -81,12 +89,13 @@ def _spread_wrench(r: Array, j: Array, force: Any, moment: Any, columns: Array, 
 
 @compiled
 def residual(u: Array, car: Record, motion: Record, r: Array, out: Array, m: Array) -> None:
-    """Residual of the 14 equations at the 14 unknowns `u`, into `r` [N, N m]. `out` (8) and `m` (4, 8) are scratch."""
+    """Residual of the 14 equations at the 14 unknowns `u`, into `r` [N, N m]. `out` (8) and `m` (4, 8) are
+    scratch."""
     r[:] = 0.0
-    pose = Pose(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
+    pose = pose_of(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
     engine, front_brake, rear_brake = torque_split(u[DEMAND], car)
-    left = front(0, u[ARM_L], u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
-    right = front(1, u[ARM_R], u[STEER], u[SPIN_R], pose, u[SLIP], car, motion)
+    left = front(0, turn_by(u[ARM_L]), u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
+    right = front(1, turn_by(u[ARM_R]), u[STEER], u[SPIN_R], pose, u[SLIP], car, motion)
     back = rear(u[AXLE_HEAVE], u[AXLE_ROLL], u[SPIN_A], pose, u[SLIP], car, motion, out, m)
     hull = body(pose, u[SLIP], car, motion)
     _gather(r, left.force, left.moment)
@@ -95,7 +104,7 @@ def residual(u: Array, car: Record, motion: Record, r: Array, out: Array, m: Arr
     _gather(r, hull.force, hull.moment)
     shaft = engine / car.shaft_ratio
     bar = bar_torque(left.bar - right.bar, car)
-    r[TWISTING] = left.twist + right.twist + hull.twist + shaft
+    r[TWISTING] = left.twist + right.twist + hull.twist + shaft - chassis_torque(u[TWIST], car)
     r[WORK_L] = left.arm - bar * left.bar_turn
     r[WORK_R] = right.arm + bar * right.bar_turn
     r[WORK_H] = back.heave - shaft * back.heave_turn
@@ -118,10 +127,10 @@ def residual_and_jacobian(
     bar_at, bar_turn, bar_bend = (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
     for side in range(2):
         columns = (ARM_L + side, STEER, HEAVE, ROLL, PITCH, TWIST, SLIP, SPIN_L + side)
-        pose = Pose(seed(u[HEAVE], 2), seed(u[ROLL], 3), seed(u[PITCH], 4), seed(u[TWIST], 5))
+        pose = pose_of(seed(u[HEAVE], 2), seed(u[ROLL], 3), seed(u[PITCH], 4), seed(u[TWIST], 5))
         at = front(
             side,
-            seed(u[ARM_L + side], 0),
+            turn_by(seed(u[ARM_L + side], 0)),
             seed(u[STEER], 1),
             seed(u[SPIN_L + side], 7),
             pose,
@@ -161,7 +170,7 @@ def residual_and_jacobian(
     j[WORK_R, ARM_R] += t * bar_bend[1] - k * bar_turn[1] * bar_turn[1]
 
     columns = (AXLE_HEAVE, AXLE_ROLL, HEAVE, ROLL, PITCH, SLIP, SPIN_A, SPIN_A)
-    pose = Pose(seed(u[HEAVE], 2), seed(u[ROLL], 3), seed(u[PITCH], 4), seed(0.0, 7))
+    pose = pose_of(seed(u[HEAVE], 2), seed(u[ROLL], 3), seed(u[PITCH], 4), seed(0.0, 7))
     back = rear(
         seed(u[AXLE_HEAVE], 0),
         seed(u[AXLE_ROLL], 1),
@@ -182,11 +191,12 @@ def residual_and_jacobian(
     j[WORK_A, DEMAND] -= partial(shaft, 0) * value(back.roll_turn)
     r[TORQUE_A] += value(engine) + value(rear_brake)
     j[TORQUE_A, DEMAND] += partial(engine, 0) + partial(rear_brake, 0)
-    r[TWISTING] += push
+    r[TWISTING] += push - chassis_torque(u[TWIST], car)
+    j[TWISTING, TWIST] -= car.twist_rate
     j[TWISTING, DEMAND] += partial(shaft, 0)
 
     columns = (HEAVE, ROLL, PITCH, TWIST, SLIP, SLIP, SLIP, SLIP)
-    pose = Pose(seed(u[HEAVE], 0), seed(u[ROLL], 1), seed(u[PITCH], 2), seed(u[TWIST], 3))
+    pose = pose_of(seed(u[HEAVE], 0), seed(u[ROLL], 1), seed(u[PITCH], 2), seed(u[TWIST], 3))
     hull = body(pose, seed(u[SLIP], 4), car, motion)
     _spread_wrench(r, j, hull.force, hull.moment, columns, 5)
     _spread(r, j, TWISTING, hull.twist, columns, 5)

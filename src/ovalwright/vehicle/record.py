@@ -1,8 +1,8 @@
 """What the compiled car, its motion and its answers look like in memory: one table each, one definition.
 
-SI units. Chassis axes: origin on the ground under mid-wheelbase on the centerline of the car at its drawn height, x
-forward, y left, z up. Order of corners: LF, RF, LR, RR; of sides: left, right. Front-half and rear-half points move with
-their half of the twisting chassis.
+SI units. Chassis axes: origin on the ground under mid-wheelbase on the centerline of the car at its drawn
+height, x forward, y left, z up. Order of corners: LF, RF, LR, RR; of sides: left, right. Front-half and
+rear-half points move with their half of the twisting chassis.
 """
 
 from __future__ import annotations
@@ -118,7 +118,8 @@ _TIRE: list[str] = [
     "free_radius", "rate", "side_rate", "radius_share", "rolling_resistance", "grip", "nominal_load",
     "side_shape", "side_grip", "side_grip_load", "side_grip_camber", "side_bend", "side_bend_load",
     "side_stiffness", "stiffness_load", "stiffness_factor", "camber_thrust",
-    "drive_shape", "drive_grip", "drive_grip_load", "drive_bend", "drive_bend_load", "drive_stiffness", "drive_stiffness_load",
+    "drive_shape", "drive_grip", "drive_grip_load", "drive_bend", "drive_bend_load",
+    "drive_stiffness", "drive_stiffness_load",
     "drive_mix", "drive_mix_slip", "drive_mix_shape", "side_mix", "side_mix_slip", "side_mix_shape",
 ]  # fmt: skip
 TIRE = np.dtype([(name, np.float64) for name in _TIRE], align=True)
@@ -144,6 +145,7 @@ _MOTION: list[tuple[str, str]] = [
     ("lock_left", "1: LF wheel locked"),
     ("lock_right", "1: RF wheel locked"),
     ("yaw_rate_extra", "yaw rate beyond the path's, for stability [rad/s]"),
+    ("side_extra", "acceleration to the left beyond the path's, for the yaw moment at the limit [m/s^2]"),
 ]
 MOTION = np.dtype([(name, np.float64) for name, _ in _MOTION], align=True)
 """Where on the track and how fast."""

@@ -11,12 +11,17 @@ from ..mechanics.vector import Vector, add, cross, dot, subtract, times, unit
 from .frame import Frame, road_height
 from .record import Record
 
-Wheel = namedtuple(  # noqa: PYI024
+LIFTED_DRAG = 1.0
+"""Torque [N m] per unit slip that keeps a lifted wheel turning at the speed of the road; nothing beside a
+loaded one."""
+
+Wheel = namedtuple(
     "Wheel", "force couple patch load squash drive side slip_angle slip inclination steer radius normal"
 )
-"""In road axes: force on the tire [N], couple on the wheel [N m], point the force acts at [m]; load, drive, side force [N];
-squash [m]; slip angle [rad], slip [1]; inclination to the road, top left positive [rad]; steer angle from the car's
-heading, left positive [rad]; rolling radius [m]; the road's normal there."""
+"""In road axes: force on the tire [N], couple on the wheel [N m], point the force acts at [m]; load,
+drive, side force [N]; squash [m]; slip angle [rad], slip [1]; inclination to the road, top left positive
+[rad]; steer angle from the car's heading, left positive [rad]; rolling radius [m]; the road's normal
+there."""
 
 
 @inlined
@@ -29,11 +34,13 @@ def wheel(
     tire: Record,
     motion: Record,
 ) -> Wheel:
-    """What the road does to a wheel at a center [m] with a spin axis pointing left, turning at `spin` [rad/s].
+    """What the road does to a wheel at a center [m] with a spin axis pointing left, turning at `spin`
+    [rad/s].
 
-    The side force acts at the point under the wheel plane shifted by side force / lateral rate, and nowhere else: no
-    separate overturning couple, so nothing is counted twice. The couple holds what the point of action does not show:
-    rolling resistance, the difference of loaded and rolling radius, spin-up and gyroscopic torque.
+    The side force acts at the point under the wheel plane shifted by side force / lateral rate, and
+    nowhere else: no separate overturning couple, so nothing is counted twice. The couple holds what the
+    point of action does not show: rolling resistance, the difference of loaded and rolling radius, spin-up
+    and gyroscopic torque.
     """
     _, up = road_height(frame, center[0], center[1])
     lean = dot(spindle, up)
@@ -102,6 +109,7 @@ def rolling_torque(load: Number, radius: Number, tire: Record) -> Number:
 
 @inlined
 def road_torque(at: Wheel, spin_inertia: float, tire: Record, motion: Record) -> Number:
-    """Torque the road and spin-up ask of the brakes and the engine [N m]: Fx R + rolling resistance + J dw/dt."""
+    """Torque the road and spin-up ask of the brakes and the engine [N m]: Fx R + rolling resistance + J
+    dw/dt."""
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
-    return at.drive * at.radius + rolling_torque(at.load, at.radius, tire) + spin_up
+    return at.drive * at.radius + rolling_torque(at.load, at.radius, tire) + spin_up + LIFTED_DRAG * at.slip
