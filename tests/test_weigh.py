@@ -180,7 +180,7 @@ def test_percents_and_sums_close(weights):
 def test_a_mass_at_the_cg_with_the_same_cross_stands_as_weighed(weights, footprint):
     told = weigh(weights, footprint)
     stood = footprint.stand(
-        weights.total, told.cg_x.value, told.cg_y.value, cross_percent=weights.get("cross_percent")
+        mass=weights.total, x=told.cg_x.value, y=told.cg_y.value, cross_percent=weights.get("cross_percent")
     )
     assert stood == pytest.approx(weights.loads, rel=1e-9, abs=1e-7)
 
@@ -278,8 +278,8 @@ def test_bind_spoils_cross_but_not_total_and_place(weights, footprint):
 
 @given(any_weights, any_footprint, st.floats(40.0, 140.0), st.floats(-2.5, 0.0), st.floats(-0.6, 0.6))
 def test_driver_is_found_where_he_sits(weights, footprint, mass, x, y):
-    car = footprint.stand(weights.total, -1.3, 0.1, cross_percent=0.52)
-    driver = footprint.stand(mass, x, y, cross_percent=0.47)
+    car = footprint.stand(mass=weights.total, x=-1.3, y=0.1, cross_percent=0.52)
+    driver = footprint.stand(mass=mass, x=x, y=y, cross_percent=0.47)
     found = by_difference(
         having=CornerWeights.of(car + driver), without=CornerWeights.of(car), footprint=footprint
     )
@@ -289,7 +289,7 @@ def test_driver_is_found_where_he_sits(weights, footprint, mass, x, y):
 
 
 def test_driver_bands_against_simulated_weighings(check):
-    seat = CAR.stand(195 * pound, -62 * inch, 14 * inch, cross_percent=0.45)
+    seat = CAR.stand(mass=195 * pound, x=-62 * inch, y=14 * inch, cross_percent=0.45)
     car = SHEET.loads
     found = by_difference(having=CornerWeights.of(car + seat), without=SHEET, footprint=CAR, tape=0.0)
     error = PadError()
@@ -356,7 +356,11 @@ def test_pad_swap_finds_the_factor_and_the_car(factor, first, second):
     before[i] *= factor
     after[j] *= factor
     swap = pad_swap(
-        CornerWeights.of(before), CornerWeights.of(after), first=first, second=second, footprint=CAR
+        before=CornerWeights.of(before),
+        after=CornerWeights.of(after),
+        first=first,
+        second=second,
+        footprint=CAR,
     )
     assert swap.ratio.value == pytest.approx(factor, rel=1e-12)
     assert swap.if_first_is_off.loads == pytest.approx(SHEET.loads)
@@ -365,12 +369,16 @@ def test_pad_swap_finds_the_factor_and_the_car(factor, first, second):
 
 def test_pad_swap_sentence_and_refusals():
     swap = pad_swap(
-        pads(775.2, 640, 840, 560), pads(760, 652.8, 840, 560), first="LF", second="RF", footprint=CAR
+        before=pads(775.2, 640, 840, 560),
+        after=pads(760, 652.8, 840, 560),
+        first="LF",
+        second="RF",
+        footprint=CAR,
     )
     assert swap.fault is not None
     assert "first under LF reads 2.00 % more than the pad first under RF" in swap.fault.sentence
     with pytest.raises(ValueError, match="name two corners that both read above zero"):
-        pad_swap(SHEET, SHEET, first="LF", second="LF", footprint=CAR)
+        pad_swap(before=SHEET, after=SHEET, first="LF", second="LF", footprint=CAR)
 
 
 def test_pad_swap_band_against_simulated_swaps(check):
@@ -380,7 +388,8 @@ def test_pad_swap_band_against_simulated_swaps(check):
     before, after = SHEET.loads + error.reading * draw[..., :4] + error.bind * draw[..., 4:] * pattern
     ratio = np.sqrt(before[:, 0] / after[:, 0] * after[:, 1] / before[:, 1])
     check(
-        pad_swap(SHEET, SHEET, first="LF", second="RF", footprint=CAR, pads=error).ratio.sd / ratio.std(),
+        pad_swap(before=SHEET, after=SHEET, first="LF", second="RF", footprint=CAR, pads=error).ratio.sd
+        / ratio.std(),
         1.0,
         abs=0.01,
         of="spread of a pad's factor over that of 100,000 simulated swaps",
@@ -400,7 +409,7 @@ def test_pad_swap_band_against_simulated_swaps(check):
 )
 def test_one_inch_under_lf(check, rates, footprint, expected):
     """The arbiter of the figures is a solve in heave, roll and pitch of a rigid frame on four springs."""
-    effect = level_effect(np.array([inch, 0, 0, 0]), np.array(rates) * LB_PER_IN, footprint)
+    effect = level_effect(footprint, heights=np.array([inch, 0, 0, 0]), rates=np.array(rates) * LB_PER_IN)
     check(
         effect / pound,
         expected,
@@ -416,7 +425,7 @@ def test_one_inch_under_lf(check, rates, footprint, expected):
 def test_tires_in_series_soften_the_effect(check):
     rates = np.full(4, 1 / (1 / 200 + 1 / 1200)) * LB_PER_IN
     check(
-        level_effect(np.array([inch, 0, 0, 0]), rates, SQUARE)[0] / pound,
+        level_effect(SQUARE, heights=np.array([inch, 0, 0, 0]), rates=rates)[0] / pound,
         1 / (4 * (1 / 200 + 1 / 1200)),
         rel=1e-12,
         unit="lb",
@@ -436,18 +445,24 @@ def test_level_effect_is_the_equilibrium_of_a_rigid_frame(footprint, rates, heig
     k, z = np.array(rates) * LB_PER_IN, np.array(heights)
     pose = np.array([np.ones(4), footprint.x, footprint.y]).T
     frame = np.linalg.lstsq(np.sqrt(k)[:, None] * pose, np.sqrt(k) * z, rcond=None)[0]
-    assert level_effect(z, k, footprint) == pytest.approx(k * (z - pose @ frame) / g, rel=1e-6, abs=1e-5)
+    assert level_effect(footprint, heights=z, rates=k) == pytest.approx(
+        k * (z - pose @ frame) / g, rel=1e-6, abs=1e-5
+    )
 
 
 def test_no_spring_on_a_corner_takes_no_diagonal():
     rates = np.array([250.0, 300.0, 700.0, 0.0]) * LB_PER_IN
-    assert level_effect(np.array([0.0, 0.0, inch, 0.0]), rates, CAR) == pytest.approx(np.zeros(4))
+    assert level_effect(CAR, heights=np.array([0.0, 0.0, inch, 0.0]), rates=rates) == pytest.approx(
+        np.zeros(4)
+    )
 
 
 def test_an_eighth_under_one_rear_pad(check):
     """Corner rates of an ordinary conventional car, tires in series."""
     rates = np.array([230.0, 210.0, 165.0, 175.0]) * LB_PER_IN
-    effect = CornerWeights.of(SHEET.loads + level_effect(np.array([0, 0, inch / 8, 0]), rates, CAR))
+    effect = CornerWeights.of(
+        SHEET.loads + level_effect(CAR, heights=np.array([0, 0, inch / 8, 0]), rates=rates)
+    )
     check.between(
         100 * (effect.get("cross_percent") - SHEET.get("cross_percent")),
         0.2,
@@ -458,22 +473,22 @@ def test_an_eighth_under_one_rear_pad(check):
         kind=COMMON_PRACTICE,
         area="weighing",
     )
-    fault = level_fault(effect, np.array([0, 0, inch / 8, 0]), rates, CAR)
+    fault = level_fault(effect, CAR, heights=np.array([0, 0, inch / 8, 0]), rates=rates)
     assert fault is not None
     assert fault.amount == pytest.approx(effect.get("cross_percent") - SHEET.get("cross_percent"))
     assert "LR pad stands 0.125 in high" in fault.sentence
-    assert level_fault(effect, np.array([0, 0, inch / 20, 0]), rates, CAR) is None
+    assert level_fault(effect, CAR, heights=np.array([0, 0, inch / 20, 0]), rates=rates) is None
 
 
 def test_jack_bolts_cannot_move_left_percent():
     turned = SHEET.loads + 60 * pound * CAR.jacking
-    assert moved_mass_fault(SHEET, CornerWeights.of(turned), CAR) is None
+    assert moved_mass_fault(CAR, before=SHEET, after=CornerWeights.of(turned)) is None
     shifted = turned + np.array([6, -6, 6, -6]) * pound
-    fault = moved_mass_fault(SHEET, CornerWeights.of(shifted), CAR)
+    fault = moved_mass_fault(CAR, before=SHEET, after=CornerWeights.of(shifted))
     assert fault is not None
     assert fault.sentence.startswith("Left moved by 0.4")
     assert fault.amount == pytest.approx(12 / 2800, rel=0.01)
-    heavier = moved_mass_fault(SHEET, pads(765, 645, 845, 565), CAR)
+    heavier = moved_mass_fault(CAR, before=SHEET, after=pads(765, 645, 845, 565))
     assert heavier is not None
     assert heavier.sentence.startswith("Total moved by 20.0 lb")
 

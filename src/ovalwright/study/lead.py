@@ -335,7 +335,7 @@ def _car(job: LeadJob, state: State, bolted: Iterable[Bolted] = ()) -> Lump:
 
 
 def _stand(job: LeadJob, state: State, lump: Lump) -> Vector:
-    return job.footprint.stand(lump.mass, lump.x, lump.y, cross_percent=state.cross)
+    return job.footprint.stand(mass=lump.mass, x=lump.x, y=lump.y, cross_percent=state.cross)
 
 
 def _complaints(job: LeadJob, bolted: Sequence[Bolted]) -> Iterator[str]:

@@ -155,7 +155,7 @@ class Footprint:
         ratio = self.tread_front / self.tread_rear
         return np.array([1.0, -1.0, -ratio, ratio])
 
-    def stand(self, mass: float, x: float, y: float, *, cross_percent: float) -> Vector:
+    def stand(self, *, mass: float, x: float, y: float, cross_percent: float) -> Vector:
         """Load [kg] that a mass [kg] at x, y [m] puts on each tire while cross stays at `cross_percent`.
 
         Weight and its two moments give three facts; the jack bolts give the fourth, cross. Linear in `mass`.
@@ -302,9 +302,6 @@ def _spread(slope: Vector, covariance: NDArray[np.float64]) -> float:
     return float(np.sqrt(slope @ covariance @ slope))
 
 
-# ---------------------------------------------------------------------------------------------- what is wrong
-
-
 @dataclass(frozen=True, kw_only=True)
 class Fault:
     """Something wrong with a weighing: `sentence` for the racer, `amount` in `unit` (kg or 1)."""
@@ -375,9 +372,9 @@ class PadSwap:
 
 
 def pad_swap(
+    *,
     before: CornerWeights,
     after: CornerWeights,
-    *,
     first: Corner,
     second: Corner,
     footprint: Footprint,
@@ -430,7 +427,7 @@ def _rescaled(weights: CornerWeights, corner: Corner, factor: float) -> CornerWe
     return CornerWeights.of(loads)
 
 
-def level_effect(heights: Vector, rates: Vector, footprint: Footprint) -> Vector:
+def level_effect(footprint: Footprint, *, heights: Vector, rates: Vector) -> Vector:
     """Load change [kg] at each corner when the pads stand `heights` [m] above level, frame rigid.
 
     rates: corner rates with the tire in series [N/m], LF RF LR RR. The loads can only move along the jacking
@@ -445,10 +442,10 @@ def level_effect(heights: Vector, rates: Vector, footprint: Footprint) -> Vector
 
 def level_fault(
     weights: CornerWeights,
-    heights: Vector,
-    rates: Vector,
     footprint: Footprint,
     *,
+    heights: Vector,
+    rates: Vector,
     most: float = 0.0625 * INCH,
 ) -> Fault | None:
     """What pads out of level by more than `most` [m] (common practice, no source) do to cross."""
@@ -457,7 +454,9 @@ def level_fault(
     if abs(worst[corner]) <= most:
         return None
     shown = weights.get("cross_percent")
-    level = CornerWeights.of(weights.loads - level_effect(heights, rates, footprint)).get("cross_percent")
+    level = CornerWeights.of(weights.loads - level_effect(footprint, heights=heights, rates=rates)).get(
+        "cross_percent"
+    )
     return Fault(
         sentence=f"The {CORNERS[corner]} pad stands {show(abs(worst[corner]), 'gap')} "
         f"{'high' if worst[corner] > 0.0 else 'low'}, so cross reads {percent(shown)} where level pads "
@@ -468,7 +467,7 @@ def level_fault(
 
 
 def moved_mass_fault(
-    before: CornerWeights, after: CornerWeights, footprint: Footprint, pads: PadError | None = None
+    footprint: Footprint, *, before: CornerWeights, after: CornerWeights, pads: PadError | None = None
 ) -> Fault | None:
     """Did something move that jack bolts, springs and tires cannot move: total, or the CG in plan?
 
@@ -497,9 +496,6 @@ def moved_mass_fault(
         amount=amount,
         unit="kg" if name == "total" else "1",
     )
-
-
-# ----------------------------------------------------------------------------- shop scale against track scale
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
