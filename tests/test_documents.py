@@ -338,6 +338,12 @@ def test_the_schema_names_every_key_an_editor_should_offer(kind):
         assert set(tomllib.loads((DEMO / name).read_text("utf-8"))) <= set(schema["properties"])
 
 
+def test_the_schema_shows_the_typical_value_as_it_would_be_written():
+    wheelbase = json_schema("car")["properties"]["wheelbase"]
+    assert (wheelbase["default"], wheelbase["examples"]) == ("105 in", ["105 in"])
+    assert json_schema("car")["$defs"]["Driver"]["properties"]["place"]["default"] == "-62, 14, 15 in"
+
+
 def test_ten_answers_make_a_whole_car(tmp_path):
     assert len(QUESTIONS) == 10
     paths = write_new(tmp_path / "my car", EXAMPLES)

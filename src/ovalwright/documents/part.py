@@ -65,14 +65,22 @@ def written(value: Quantity | Place) -> str | dict[str, str]:
     return full
 
 
+_POINT = "5.50, 9.60, 6.20 in"
+
+
+def _schema_of(kind: str, example: str = "", **more: str) -> dict[str, Any]:
+    """What an editor is told of a field; ``kind`` is also how the field knows its own."""
+    return {"kind": kind, "examples": [example or KINDS[kind].example], **more}
+
+
 def given(kind: str, about: str = "") -> Any:
     """A field that must be written."""
-    return Field(description=about or None, json_schema_extra={"kind": kind})
+    return Field(description=about or None, json_schema_extra=_schema_of(kind))
 
 
 def optional(kind: str, about: str = "") -> Any:
     """A field that may be left out; None then."""
-    return Field(default=None, description=about or None, json_schema_extra={"kind": kind})
+    return Field(default=None, description=about or None, json_schema_extra=_schema_of(kind))
 
 
 def typical(kind: str, text: str, spread: str, about: str = "") -> Any:
@@ -81,18 +89,20 @@ def typical(kind: str, text: str, spread: str, about: str = "") -> Any:
     ``spread`` is one standard deviation (``5 in``, ``5 %``, ``x2``).
     """
     stand_in = typical_quantity(text, KINDS[kind], spread)
-    return Field(default=stand_in, description=about or None, json_schema_extra={"kind": kind})
+    extra = _schema_of(kind, default=text)
+    return Field(default=stand_in, description=about or None, json_schema_extra=extra)
 
 
 def spot(about: str = "") -> Any:
     """A point of the car that must be written."""
-    return Field(description=about or None, json_schema_extra={"kind": "point"})
+    return Field(description=about or None, json_schema_extra=_schema_of("point", _POINT))
 
 
 def typical_spot(text: str, spread: str, about: str = "") -> Any:
     """A point of the car that takes ``text`` when left out; ``spread`` is one standard deviation per axis."""
     stand_in = typical_place(text, KINDS["point"], spread)
-    return Field(default=stand_in, description=about or None, json_schema_extra={"kind": "point"})
+    extra = _schema_of("point", _POINT, default=text)
+    return Field(default=stand_in, description=about or None, json_schema_extra=extra)
 
 
 def kind_of(field: FieldInfo) -> Kind | None:
