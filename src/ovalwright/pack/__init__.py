@@ -1,0 +1,37 @@
+"""Documents into the compiled car: seats from the scale sheet, a moment of a run, another setup bolted in
+or re-set.
+"""
+
+from .build import (
+    Moment,
+    Packed,
+    at_moment,
+    build,
+    rebuilt_as_bolted,
+    rebuilt_reset,
+    turn_jack_bolts,
+    with_fuel,
+)
+from .parts import watched_points
+from .road import density, motion
+from .seats import Disagreement, Fit, Standing
+from .values import Drawn, Values
+
+__all__ = [
+    "Disagreement",
+    "Drawn",
+    "Fit",
+    "Moment",
+    "Packed",
+    "Standing",
+    "Values",
+    "at_moment",
+    "build",
+    "density",
+    "motion",
+    "rebuilt_as_bolted",
+    "rebuilt_reset",
+    "turn_jack_bolts",
+    "watched_points",
+    "with_fuel",
+]

@@ -1,0 +1,61 @@
+"""Air and road of the documents as the motion record: where on the track, how fast."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ovalwright.documents import MIDDLE, Conditions, Station, Track
+from ovalwright.mechanics.handbook import (
+    ATMOSPHERE,
+    GRAVITY,
+    air_density,
+    saturation_pressure,
+    standard_air,
+)
+from ovalwright.vehicle.record import MOTION
+
+
+def station_pressure(conditions: Conditions) -> float:
+    """Pressure of the air at the track [Pa] from the altimeter setting and the altitude.
+
+    p^(1/n) = setting^(1/n) - p0^(1/n) + standard(altitude)^(1/n), n 5.25588: a standard column that reads
+    the setting at sea level (US Standard Atmosphere 1976; National Weather Service altimeter equation, from
+    memory).
+    """
+    power = 1.0 / 5.25588
+    standard = standard_air(conditions.altitude.si).pressure
+    column = conditions.barometer.si**power - ATMOSPHERE**power + standard**power
+    return float(column ** (1.0 / power))
+
+
+def density(conditions: Conditions) -> float:
+    """Density of the moist air at the track [kg/m^3]."""
+    vapor = conditions.humidity.si * saturation_pressure(conditions.air.si)
+    return air_density(
+        pressure=station_pressure(conditions), temperature=conditions.air.si, vapor_pressure=vapor
+    )
+
+
+def motion(
+    track: Track, conditions: Conditions, *, speed: float, end: int = 0, station: Station = MIDDLE
+) -> Any:
+    """The motion record at a station of one end (0 or 1) of a track, at a speed [m/s].
+
+    A right-turning track mirrors curvature and bank. Where a station gains or loses curvature or bank, it
+    does so at the end's own rate (full value over `turn_in`, over `bank_change`).
+    """
+    at = track.ends[min(end, len(track.ends) - 1)]
+    hand = 1.0 if track.turns == "left" else -1.0
+    curvature, bank = hand / at.radius.si, hand * at.bank.si
+    record = np.zeros(1, MOTION)[0]
+    record["gravity"] = GRAVITY
+    record["air_density"], record["grip"] = density(conditions), conditions.grip.si
+    record["speed"], record["acceleration"] = speed, station.along.si
+    record["curvature"] = station.curvature.si * curvature
+    record["curvature_rate"] = station.curvature_change.si * curvature / at.turn_in.si
+    straight = hand * track.straight_bank.si
+    record["bank"] = straight + station.bank.si * (bank - straight)
+    record["bank_rate"] = station.bank_change.si * (bank - straight) / at.bank_change.si
+    return record
