@@ -21,12 +21,16 @@ from .seats import (
     Standing,
     copied,
     gaps_of,
+    guess_seats,
     hook_up,
-    seated,
+    seated_or_hanging,
     settled_from,
     weigh,
 )
 from .values import Drawn, Values
+
+TOUCHING = 5.0
+"""A coil that pushes less than this [N] on the scales only touches its seat."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,7 @@ def build(
         drawn=drawn,
         drawing=drawing,
         fit=fit,
-        notes=notes_of(assembly),
+        notes=(*notes_of(assembly), *_touching(weighed, assembly)),
     )
 
 
@@ -131,6 +135,19 @@ def notes_of(assembly: Assembly) -> tuple[str, ...]:
         if coil is not None and coil.free_length is None:
             notes.append(f"{corner}: coil bind is not watched, its free_length is not known.")
     return tuple(notes)
+
+
+def _touching(weighed: Standing, assembly: Assembly) -> list[str]:
+    """A sentence for each coil that its sheet would have pull."""
+    corners = weighed.corners()
+    return [
+        f"{corner}: the weights on {assembly.sheet.file_name} would have this coil pull; it is taken as just "
+        "touching its seat, and cross weight follows from the heights."
+        for i, corner in enumerate(CORNERS)
+        if weighed.record["coil_rate"][i] > 0.0
+        and not getattr(assembly.setup, corner).coil.gap
+        and corners["coil_force"][i] < TOUCHING
+    ]
 
 
 def _at(
@@ -221,8 +238,9 @@ def rebuilt_reset(base: Packed, changed: Assembly, *, values: Drawn | None = Non
     heights = stood["height"].copy()
     heights[3] = np.nan
     loads = stood["load"] * (record["weight"] / stood["load"].sum())
+    guess_seats(record, loads, stood["coil_length"])
     to = Seating(loads, heights, gaps_of(setup), masses_known=True)
-    weighed, drawing = seated(record, base.weighed.settled, bolted.drawing, to, car, setup, sheet)
+    weighed, drawing = seated_or_hanging(record, base.weighed.settled, bolted.drawing, to, car, setup, sheet)
     now = _at(weighed, car, setup, sheet, base.moment)
     return replace(bolted, record=now.record, settled=now.settled, weighed=weighed, drawing=drawing)
 

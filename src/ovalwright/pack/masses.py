@@ -105,7 +105,7 @@ def set_fuel(record: Record, car: Values, *, mass: float, lateral_g: float = 0.0
 
 
 def set_masses(record: Record, car: Values, setup: Values, sheet: Values, drawing: Drawing) -> None:
-    """Fill all masses of a record as the car stood on its sheet, centers of gravity in plan by the weights."""
+    """Fill all masses of a record as the car stood on its sheet, its CG in plan by the weights."""
     unsprung = car.unsprung
     record["unsprung_mass"] = (unsprung.LF, unsprung.RF)
     record["axle_mass"] = unsprung.axle

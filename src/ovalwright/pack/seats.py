@@ -7,7 +7,7 @@ car.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -36,6 +36,8 @@ CROSS_ERROR = 0.0025
 """One standard deviation of a cross-weight reading (common practice, no source)."""
 HEIGHT_ERROR = 0.0254 / 16.0
 """One standard deviation of a ride height reading [m] (common practice, no source)."""
+LEAST_PUSH = 200.0
+"""A guessed seat squeezes its coil by at least this [N], so that the solver feels it."""
 WORTH_SAYING = 2.0
 """Measuring errors beyond which a disagreement is reported."""
 
@@ -153,10 +155,10 @@ def weigh(car: Values, setup: Values, sheet: Values) -> tuple[Standing, Drawing,
     drawing = draw(car, setup, wheels=wheels, cg_height=masses.whole_height(car, sheet))
     set_linkage(record, drawing, car)
     masses.set_masses(record, car, setup, sheet, drawing)
-    _guess_seats(record, loads)
+    guess_seats(record, loads, drawn_lengths(record))
     heights = _heights_read(record, sheet)
-    seating = Seating(loads, heights, _gaps(setup), masses_known=False)
-    stood, drawing = seated(record, np.zeros(SIZE), drawing, seating, car, setup, sheet)
+    to = Seating(loads, heights, gaps_of(setup), masses_known=False)
+    stood, drawing = seated_or_hanging(record, np.zeros(SIZE), drawing, to, car, setup, sheet)
     corners = stood.corners()
     return stood, drawing, Fit(corners["load"].copy(), loads, corners["height"].copy(), heights)
 
@@ -173,6 +175,29 @@ class Seating:
     masses_known: bool
 
 
+def seated_or_hanging(
+    record: Record, u: Array, drawing: Drawing, to: Seating, car: Values, setup: Values, sheet: Values
+) -> tuple[Standing, Drawing]:
+    """As `seated`; where a coil would have to pull, the lightest corner's that may just touch its seat does.
+
+    Heights come first then, and the cross that is predicted may differ from the one that was read.
+    """
+    first = copied(record)
+    try:
+        return seated(record, u, drawing, to, car, setup, sheet)
+    except DocumentError as problem:
+        for corner in np.argsort(to.loads):
+            if first["coil_rate"][corner] == 0.0 or np.isfinite(to.gaps[corner]):
+                continue
+            gaps = to.gaps.copy()
+            gaps[corner] = 0.0
+            try:
+                return seated(copied(first), u, drawing, replace(to, gaps=gaps), car, setup, sheet)
+            except DocumentError:
+                continue
+        raise problem
+
+
 def seated(
     record: Record, u: Array, drawing: Drawing, to: Seating, car: Values, setup: Values, sheet: Values
 ) -> tuple[Standing, Drawing]:
@@ -181,14 +206,11 @@ def seated(
     Changes `record`. With masses known (a re-set) camber and stops stay as they have become.
     """
     parts.set_bar_rate(record, setup, hooked=sheet.bar_hooked and setup.bar is not None and setup.bar.hooked)
-    state, work, scales = u.copy(), _work(), standing()
+    state = u.copy()
     fresh = not to.masses_known
     for _ in range(PASSES):
-        status, *_ = settle_as_measured(
-            record, scales, to.loads, to.heights, to.gaps, to.masses_known, state, work
-        )
-        if status != CONVERGED:
-            raise DocumentError(_unexplained(record, car, sheet, drawing))
+        if not _find_seats(record, state, to):
+            raise DocumentError(_unexplained(record, car, sheet))
         corners = corners_of(record, state)
         moved = 0.0
         if fresh:
@@ -214,6 +236,30 @@ def seated(
     return Standing(record, state), drawing
 
 
+def _find_seats(record: Record, state: Array, to: Seating) -> bool:
+    """Seats that explain a sheet, first as if no coil could bind, then with those that do squeezed no
+    further.
+    """
+    bind = record["coil_bind"].copy()
+    record["coil_bind"] = parts.NEVER
+    found = _solve(record, state, to)
+    record["coil_bind"] = bind
+    rate, solid = record["coil_rate"], record["coil_rate"] + record["bind_rate"]
+    squeeze = -corners_of(record, state)["coil_gap"]
+    bound = (squeeze > bind) & (rate > 0.0)
+    if not found or not bound.any():
+        return found
+    record["coil_free"] -= np.where(bound, (squeeze - bind) * (1.0 - rate / solid), 0.0)
+    return _solve(record, state, to)
+
+
+def _solve(record: Record, state: Array, to: Seating) -> bool:
+    status, *_ = settle_as_measured(
+        record, standing(), to.loads, to.heights, to.gaps, to.masses_known, state, _work()
+    )
+    return bool(status == CONVERGED)
+
+
 def hook_up(record: Record, u: Array, setup: Values) -> None:
     """Adjust the bar's link at a standing state: neutral there, then what the setup puts in."""
     record["bar_preload"] = -bar_angle(u, record, standing()) + parts.bar_twist(record, setup)
@@ -226,13 +272,14 @@ def drawn_lengths(record: Record) -> Array:
     return np.asarray(np.linalg.norm(low - record["coil_top"], axis=1))
 
 
-def _guess_seats(record: Record, loads: Array) -> None:
-    """A first guess of the seats: each coil carries its corner's sprung weight at a usual motion ratio."""
+def guess_seats(record: Record, loads: Array, lengths: Array) -> None:
+    """A first guess of the seats: each coil, at these lengths [m], carries its corner's sprung weight at a
+    usual motion ratio.
+    """
     unsprung = GRAVITY * np.array([*record["unsprung_mass"], *[0.5 * float(record["axle_mass"])] * 2])
-    push = np.maximum(loads - unsprung, 0.0) / np.array([0.66, 0.66, 0.96, 0.96])
-    rate = np.maximum(record["coil_rate"], 1.0)
-    squeeze = np.where(record["coil_rate"] > 0.0, push / rate, 0.0)
-    record["coil_free"] = drawn_lengths(record) + squeeze
+    push = np.maximum(loads - unsprung, LEAST_PUSH) / np.array([0.66, 0.66, 0.96, 0.96])
+    rate = record["coil_rate"]
+    record["coil_free"] = lengths + np.where(rate > 0.0, push / np.maximum(rate, 1.0), 0.0)
 
 
 def _heights_read(record: Record, sheet: Values) -> Array:
@@ -253,24 +300,21 @@ def _heights_read(record: Record, sheet: Values) -> Array:
     return heights
 
 
-def _gaps(setup: Values) -> Array:
+def gaps_of(setup: Values) -> Array:
     """Gaps of hanging coils [m], NaN where a coil sits on its seat."""
     coils = [getattr(setup, corner).coil for corner in CORNERS]
     return np.array([np.nan if coil is None or not coil.gap else coil.gap for coil in coils])
 
 
-gaps_of = _gaps
-
-
-def _unexplained(record: Record, car: Values, sheet: Values, drawing: Drawing) -> str:
+def _unexplained(record: Record, car: Values, sheet: Values) -> str:
     """Why no seats explain a sheet: heights out of reach of the links, or weights no coils can carry."""
     drawn, read = record["height_point"][:, 2], _heights_read(record, sheet)
     far = int(np.nanargmax(np.abs(read - drawn)))
     place = sheet.part.place(CORNERS[far], "height")
     if abs(read[far] - drawn[far]) > 0.05:
         return (
-            f"{place}, {CORNERS[far]}.height: the links cannot close this far from the height they were drawn "
-            f"at in {car.part.file_name}; check the height and height_points.{CORNERS[far]}."
+            f"{place}, {CORNERS[far]}.height: the links cannot close this far from the height they "
+            f"were drawn at in {car.part.file_name}; check the height and height_points.{CORNERS[far]}."
         )
     return (
         f"{sheet.part.file_name}: no coil seats explain these weights and heights; "

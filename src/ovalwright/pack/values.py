@@ -13,7 +13,7 @@ from ovalwright.documents import Part
 from ovalwright.units import Place, Quantity
 
 Drawn = Mapping[str, float | Sequence[float]]
-"""Drawn values by path, such as ``{"setup.LR.coil.rate": 39000.0}`` in SI; a place takes three numbers [m]."""
+"""Drawn values by path, such as ``{"setup.LR.coil.rate": 39000.0}`` in SI; a place takes three [m]."""
 
 
 class Values:
