@@ -51,21 +51,25 @@ def coil_force(squeeze: Number, rate: float, bind_squeeze: float, bind_rate: flo
 
 
 @inlined
-def stop_force(squeeze: Number, first_rate: float, solid_travel: float, exponent: float) -> Number:
+def stop_force(
+    squeeze: Number, first_rate: float, solid_travel: float, exponent: float, bound_rate: float
+) -> Number:
     """Push [N] of a bump stop: k0 x / (1 - x/Lm)^n, along its tangent beyond STOP_REACH of Lm.
 
-    `first_rate` k0 [N/m], `solid_travel` Lm [m]; n = 0 is a straight bump spring. None fitted: k0 = 0.
+    `first_rate` k0 [N/m], `solid_travel` Lm [m]; none fitted: k0 = 0. n = 0 is a straight bump spring, on
+    which `bound_rate` [N/m] comes on top where it is solid.
     """
     if first_rate <= 0.0:
         return squeeze * 0.0
     x = ramp(squeeze, touch_band(first_rate))
+    bound = bound_rate * ramp(squeeze - solid_travel, touch_band(bound_rate))
     reach = STOP_REACH * solid_travel
     if value(x) <= reach:
-        return first_rate * x * power(1.0 - x / solid_travel, -exponent)
+        return first_rate * x * power(1.0 - x / solid_travel, -exponent) + bound
     slack = 1.0 - STOP_REACH
     edge = first_rate * reach * slack ** (-exponent)
     slope = first_rate * slack ** (-exponent) * (1.0 + exponent * STOP_REACH / slack)
-    return edge + slope * (x - reach)
+    return edge + slope * (x - reach) + bound
 
 
 @inlined

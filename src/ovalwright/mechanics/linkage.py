@@ -287,10 +287,11 @@ def axle(heave: Number, roll: Number, car: Number, out: NDArray, m: NDArray) -> 
         link_row(l3, n3, pose.yaw),
     )
     lift = follow((l0[2], l1[2], l2[2], l3[2]), rows, m)
-    turn = follow((n0[0], n1[0], n2[0], n3[0]), rows, m)
     one = nil + 1.0
+    over = yaw_z(pose.yaw, pitch_y(pose.pitch, (one, nil, nil)))
+    turn = follow((dot(n0, over), dot(n1, over), dot(n2, over), dot(n3, over)), rows, m)
     heave_spin = add(yaw_z(pose.yaw, (nil, lift[2], nil)), (nil, nil, lift[3]))
-    roll_spin = add(yaw_z(pose.yaw, (nil, turn[2], nil)), (one, nil, turn[3]))
+    roll_spin = add(add(over, yaw_z(pose.yaw, (nil, turn[2], nil))), (nil, nil, turn[3]))
     return pose, AxleMotion((lift[0], lift[1], one), heave_spin, (turn[0], turn[1], nil), roll_spin)
 
 

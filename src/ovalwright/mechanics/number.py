@@ -45,13 +45,13 @@ VECTOR = ir.VectorType(ir.DoubleType(), LANES)
 
 
 @register_model(LanesType)
-class _LanesModel(PrimitiveModel):  # type: ignore[misc]
+class _LanesModel(PrimitiveModel):
     def __init__(self, dmm: Any, fe_type: Any) -> None:
         super().__init__(dmm, fe_type, VECTOR)
 
 
 @register_model(DualType)
-class _DualModel(StructModel):  # type: ignore[misc]
+class _DualModel(StructModel):
     def __init__(self, dmm: Any, fe_type: Any) -> None:
         super().__init__(dmm, fe_type, [("value", types.float64), ("lanes", LANES_TYPE)])
 

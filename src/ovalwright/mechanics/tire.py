@@ -87,7 +87,7 @@ def peak_slip(curve: Curve) -> float:
         miss = y - curve.bend * (y - math.atan(y)) - goal
         y -= miss / (1.0 - curve.bend * y * y / (1.0 + y * y))
         y = max(y, 1e-3)
-    return y * curve.shape * curve.peak / curve.stiffness
+    return float(y * curve.shape * curve.peak / curve.stiffness)
 
 
 @inlined
@@ -129,4 +129,4 @@ def rolling_radius(free_radius: float, squash: Number, share: float) -> Number:
 @inlined
 def combined_peak(slip_angle: float, slip: float, side_peak_slip: float, drive_peak_slip: float) -> float:
     """Slip used as a share of slip at peak: the length of (alpha/alpha_peak, kappa/kappa_peak)."""
-    return sqrt((slip_angle / side_peak_slip) ** 2 + (slip / drive_peak_slip) ** 2)
+    return math.sqrt((slip_angle / side_peak_slip) ** 2 + (slip / drive_peak_slip) ** 2)

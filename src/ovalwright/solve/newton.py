@@ -19,6 +19,10 @@ counts."""
 MAX_ITERATIONS = 40
 MAX_HALVINGS = 6
 
+NEAR, FAR = 1e-5, 1e-2
+"""Between these norms a full step nearly always serves, so its Jacobian is taken at once; nearer, it is the
+last."""
+
 STEP_LIMIT = np.array([4000.0, 0.05, 0.012, 0.05, 0.05, 0.05, 0.03, 0.15, 0.15, 0.06, 0.05, 12.0, 12.0, 12.0])
 """Largest change of each unknown in one step (N, rad, m, rad/s)."""
 
@@ -78,7 +82,7 @@ def newton(
     `work` is scratch of shape (40, 14). Returns (status, residual norm, iterations, residual evaluations,
     sign of det J). A Jacobian counts as one iteration; `evaluations` counts plain residuals beside it.
     """
-    r, trial, step = work[0], work[1], work[2]
+    r, keep, step = work[0], work[1], work[2]
     out, m = work[3, :8], work[4:8, :8]
     j, a = work[8:22], work[22:36]
     n = last - first
@@ -96,33 +100,32 @@ def newton(
         sign = gauss(a, step, n)
         if sign == 0.0:
             return SINGULAR, size, iteration, evaluations, sign
-        if size < TOLERANCE:
-            return CONVERGED, size, iteration, evaluations, sign
         share = 1.0
         for i in range(n):
             limit = STEP_LIMIT[first + i]
             if abs(step[i]) * share > limit:
                 share = limit / abs(step[i])
-        keep = trial
         keep[:] = u
         best = np.inf
+        fresh = False
         for halving in range(MAX_HALVINGS):
             for i in range(n):
                 u[first + i] = keep[first + i] + share * step[i]
-            if halving == 0 and size < 1e-2:
+            fresh = halving == 0 and NEAR < size < FAR
+            if fresh:
                 residual_and_jacobian(u, car, motion, r, j, out, m)
-                best = norm(r, first, last, car.weight)
-                if best < size:
-                    break
             else:
                 residual(u, car, motion, r, out, m)
                 evaluations += 1
-                best = norm(r, first, last, car.weight)
-                if best < size * (1.0 - 0.1 * share) or (best < size and halving > 2):
-                    residual_and_jacobian(u, car, motion, r, j, out, m)
-                    break
+            best = norm(r, first, last, car.weight)
+            if best < size * (1.0 - 0.1 * share) or (best < size and halving > 2):
+                break
             share *= 0.4
         else:
             return STALLED, size, iteration, evaluations, sign
         size = best
+        if size < TOLERANCE:
+            return CONVERGED, size, iteration, evaluations, sign
+        if not fresh:
+            residual_and_jacobian(u, car, motion, r, j, out, m)
     return STALLED, size, MAX_ITERATIONS, evaluations, sign

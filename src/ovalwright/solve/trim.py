@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
+
 from ..compiled import compiled
 from ..mechanics.tire import side_curve
+from ..vehicle.answer import read_corners
 from ..vehicle.frame import road_frame
-from ..vehicle.law import DEMAND, SLIP, SPIN_A, SPIN_L, SPIN_R, STEER
-from ..vehicle.record import SIZE, Record
-from .newton import CONVERGED, newton
+from ..vehicle.law import DEMAND, SLIP, SPIN_A, SPIN_L, SPIN_R, STEER, torque_split
+from ..vehicle.record import CORNER, SIZE, Record
+from .newton import CONVERGED, STALLED, newton
 
 Array = Any
 
@@ -80,7 +83,9 @@ def trim_from(u: Array, car: Record, motion: Record, work: Array) -> tuple[int, 
 
 
 @compiled
-def trim(settled: Array, car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
+def trim_rolling(
+    settled: Array, car: Record, motion: Record, u: Array, work: Array
+) -> tuple[int, float, int, int]:
     """Trim from a settled state; the answer lands in `u`. Returns (status, norm, iterations, evaluations).
 
     First straight from the guess; if that fails, by raising the speed in steps from a slow turn, each step
@@ -132,3 +137,44 @@ def trim(settled: Array, car: Record, motion: Record, u: Array, work: Array) -> 
     motion.speed = goal
     motion.acceleration = drive
     return status, size, iterations, evaluations
+
+
+@compiled
+def brakes_lock(u: Array, car: Record, motion: Record, work: Array) -> bool:
+    """Whether each locked front wheel's brake asks at least what its tire gives, and each rolling wheel
+    rolls forward."""
+    _, brake, _ = torque_split(u[DEMAND], car, motion)
+    corners = np.zeros(4, CORNER)
+    read_corners(u, car, motion, corners)
+    for side in range(2):
+        locked = motion.lock_left > 0.5 if side == 0 else motion.lock_right > 0.5
+        if locked:
+            if brake > corners[side].drive * car.tire[side].free_radius * 0.99:
+                return False
+        elif u[SPIN_L + side] < 0.0:
+            return False
+    return True
+
+
+@compiled
+def trim(settled: Array, car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
+    """Trim from a settled state; the answer lands in `u`. Returns (status, norm, iterations, evaluations).
+
+    A front wheel whose tire cannot hold its brake torque is locked: tried, in this order, with all wheels
+    rolling, then with the left, the right or both front wheels locked. motion.lock_left and lock_right tell
+    which one answered.
+    """
+    motion.lock_left = motion.lock_right = 0.0
+    status, size, iterations, evaluations = trim_rolling(settled, car, motion, u, work)
+    if motion.acceleration >= 0.0 or (status == CONVERGED and brakes_lock(u, car, motion, work)):
+        return status, size, iterations, evaluations
+    for case in range(1, 4):
+        motion.lock_left = 1.0 if case != 2 else 0.0
+        motion.lock_right = 1.0 if case != 1 else 0.0
+        status, size, more, extra = trim_rolling(settled, car, motion, u, work)
+        iterations += more
+        evaluations += extra
+        if status == CONVERGED and brakes_lock(u, car, motion, work):
+            return status, size, iterations, evaluations
+    motion.lock_left = motion.lock_right = 0.0
+    return STALLED if status == CONVERGED else status, size, iterations, evaluations

@@ -21,6 +21,8 @@ from .frame import (
     Pose,
     front_point,
     front_vector,
+    in_front_axes,
+    in_rear_axes,
     rear_point,
     rear_vector,
     road_frame,
@@ -58,6 +60,7 @@ def strut(corner: int, coil_length: Number, shock_length: Number, car: Record) -
         car.stop_rate[corner],
         car.stop_solid[corner],
         car.stop_exponent[corner],
+        car.stop_bound_rate[corner],
     )
     stretch = shock_length - car.droop_length[corner]
     droop = -car.droop_rate[corner] * ramp(stretch, touch_band(car.droop_rate[corner]))
@@ -201,14 +204,19 @@ def rear(
 
 
 @inlined
-def half_load(mass: float, cg: Vector, inertia: Vector, frame: Frame) -> tuple[Vector, Vector]:
-    """Gravity and inertia of a rigid half of the body: force at its CG [N], and couple of its rotary
-    inertia [N m]."""
-    spin, turn = frame.spin, frame.turn
+def half_load(mass: float, cg: Vector, frame: Frame) -> tuple[Vector, Vector]:
+    """Gravity and inertia of a half of the body at its CG: force [N], moment about the road frame's origin
+    [N m]."""
+    force = times(mass, specific_force(frame, cg))
+    return force, cross(cg, force)
+
+
+@inlined
+def rotary(inertia: Vector, spin: Vector, turn: Vector) -> Vector:
+    """Couple of a body's rotary inertia in its own axes [N m]: -(I turn + spin x I spin) (Euler)."""
     swing = (inertia[0] * spin[0], inertia[1] * spin[1], inertia[2] * spin[2])
     grow = (inertia[0] * turn[0], inertia[1] * turn[1], inertia[2] * turn[2])
-    force = times(mass, specific_force(frame, cg))
-    return force, subtract(cross(cg, force), add(grow, cross(spin, swing)))
+    return times(-1.0, add(grow, cross(spin, swing)))
 
 
 @inlined
@@ -234,7 +242,9 @@ def body(pose: Pose, side_slip: Number, car: Record, motion: Record) -> Body:
     frame = road_frame(side_slip, motion)
     nose = front_point(pose, (car.front_cg[0], car.front_cg[1], car.front_cg[2]), car)
     front_inertia = (car.front_inertia[0], car.front_inertia[1], car.front_inertia[2])
-    force, moment = half_load(car.front_mass, nose, front_inertia, frame)
+    force, moment = half_load(car.front_mass, nose, frame)
+    couple = rotary(front_inertia, in_front_axes(pose, frame.spin), in_front_axes(pose, frame.turn))
+    moment = add(moment, front_vector(pose, couple))
     q = 0.5 * motion.air_density * motion.speed * motion.speed
     axle_line = 0.5 * car.wheelbase
     lift = -q * car.down_area[0]
@@ -243,7 +253,9 @@ def body(pose: Pose, side_slip: Number, car: Record, motion: Record) -> Body:
 
     tail = rear_point(pose, (car.rear_cg[0], car.rear_cg[1], car.rear_cg[2]))
     rear_inertia = (car.rear_inertia[0], car.rear_inertia[1], car.rear_inertia[2])
-    rear_force, rear_moment = half_load(car.rear_mass, tail, rear_inertia, frame)
+    rear_force, rear_moment = half_load(car.rear_mass, tail, frame)
+    couple = rotary(rear_inertia, in_rear_axes(pose, frame.spin), in_rear_axes(pose, frame.turn))
+    rear_moment = add(rear_moment, rear_vector(pose, couple))
     cell = rear_point(pose, (car.fuel_cg[0], car.fuel_cg[1], car.fuel_cg[2]))
     fuel = times(car.fuel_mass, specific_force(frame, cell))
     air_side = (side_slip * 0.0, -q * car.side_area * side_slip, side_slip * 0.0)

@@ -14,7 +14,7 @@ from collections import namedtuple
 
 from ..compiled import inlined
 from ..mechanics.number import Number, cos, sin
-from ..mechanics.vector import Vector, add, cross, pitch_y, roll_x, subtract, turn_by
+from ..mechanics.vector import Turn, Vector, add, cross, pitch_y, roll_x, subtract, turn_by
 from .record import Record
 
 Frame = namedtuple("Frame", "velocity spin push turn ahead aside bow warp")
@@ -119,6 +119,30 @@ def front_point(pose: Pose, p: Vector, car: Record) -> Vector:
     axis = (0.0, car.twist_axis[0], car.twist_axis[1])
     twisted = add(axis, roll_x(pose.twist, subtract(p, axis)))
     return rear_point(pose, twisted)
+
+
+@inlined
+def in_front_axes(pose: Pose, a: Vector) -> Vector:
+    """A road-axes direction seen from the front half."""
+    return unroll(pose.front, unpitch(pose.pitch, a))
+
+
+@inlined
+def in_rear_axes(pose: Pose, a: Vector) -> Vector:
+    """A road-axes direction seen from the rear half."""
+    return unroll(pose.roll, unpitch(pose.pitch, a))
+
+
+@inlined
+def unroll(turn: Turn, a: Vector) -> Vector:
+    """Undo a roll."""
+    return roll_x((turn[0], -turn[1]), a)
+
+
+@inlined
+def unpitch(turn: Turn, a: Vector) -> Vector:
+    """Undo a pitch."""
+    return pitch_y((turn[0], -turn[1]), a)
 
 
 @inlined

@@ -41,17 +41,25 @@ DEMAND_BAND = 5.0
 
 
 @inlined
-def torque_split(demand: Number, car: Record) -> tuple[Number, Number, Number]:
+def torque_split(demand: Number, car: Record, motion: Record) -> tuple[Number, Number, Number]:
     """Torque [N m] of the engine at the axle, of each front brake and of the rear brakes for a demand [N].
 
     Positive demand: engine. Negative: the engine takes its share, the brakes the rest by the front share.
     """
     radius = car.tire[3].free_radius
+    if motion.standing > 0.5:
+        return demand * 0.0, demand * 0.0, demand * 0.0
     drive = ramp(demand, DEMAND_BAND)
     brake = ramp(-demand, DEMAND_BAND)
     pads = (1.0 - car.engine_brake) * brake * radius
     engine = (drive - car.engine_brake * brake) * radius
     return engine, -0.5 * car.brake_front * pads, -(1.0 - car.brake_front) * pads
+
+
+@inlined
+def shaft_lag(car: Record, motion: Record) -> float:
+    """Torque that speeds up engine and shafts with the car, at the axle [N m]."""
+    return float(car.driveline_inertia * motion.acceleration / car.tire[3].free_radius)
 
 
 @inlined
@@ -93,7 +101,7 @@ def residual(u: Array, car: Record, motion: Record, r: Array, out: Array, m: Arr
     scratch."""
     r[:] = 0.0
     pose = pose_of(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
-    engine, front_brake, rear_brake = torque_split(u[DEMAND], car)
+    engine, front_brake, rear_brake = torque_split(u[DEMAND], car, motion)
     left = front(0, turn_by(u[ARM_L]), u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
     right = front(1, turn_by(u[ARM_R]), u[STEER], u[SPIN_R], pose, u[SLIP], car, motion)
     back = rear(u[AXLE_HEAVE], u[AXLE_ROLL], u[SPIN_A], pose, u[SLIP], car, motion, out, m)
@@ -109,9 +117,9 @@ def residual(u: Array, car: Record, motion: Record, r: Array, out: Array, m: Arr
     r[WORK_R] = right.arm + bar * right.bar_turn
     r[WORK_H] = back.heave - shaft * back.heave_turn
     r[WORK_A] = back.roll - shaft * back.roll_turn
-    r[TORQUE_L] = u[SPIN_L] * car.weight * 1e-3 if motion.lock_left > 0.5 else front_brake - left.spin
-    r[TORQUE_R] = u[SPIN_R] * car.weight * 1e-3 if motion.lock_right > 0.5 else front_brake - right.spin
-    r[TORQUE_A] = engine + rear_brake - back.spin
+    r[TORQUE_L] = -u[SPIN_L] * car.weight * 1e-3 if motion.lock_left > 0.5 else front_brake - left.spin
+    r[TORQUE_R] = -u[SPIN_R] * car.weight * 1e-3 if motion.lock_right > 0.5 else front_brake - right.spin
+    r[TORQUE_A] = engine + rear_brake - back.spin - shaft_lag(car, motion)
 
 
 @compiled
@@ -121,7 +129,7 @@ def residual_and_jacobian(
     """Residual into `r` and its exact derivatives by each unknown into `j` (14, 14)."""
     r[:] = 0.0
     j[:, :] = 0.0
-    engine, front_brake, rear_brake = torque_split(seed(u[DEMAND], 0), car)
+    engine, front_brake, rear_brake = torque_split(seed(u[DEMAND], 0), car, motion)
     shaft = engine / car.shaft_ratio
 
     bar_at, bar_turn, bar_bend = (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
@@ -143,8 +151,8 @@ def residual_and_jacobian(
         _spread(r, j, WORK_L + side, at.arm, columns, 8)
         locked = motion.lock_left > 0.5 if side == 0 else motion.lock_right > 0.5
         if locked:
-            r[TORQUE_L + side] = u[SPIN_L + side] * car.weight * 1e-3
-            j[TORQUE_L + side, SPIN_L + side] = car.weight * 1e-3
+            r[TORQUE_L + side] = -u[SPIN_L + side] * car.weight * 1e-3
+            j[TORQUE_L + side, SPIN_L + side] = -car.weight * 1e-3
         else:
             _spread(r, j, TORQUE_L + side, -at.spin, columns, 8)
             r[TORQUE_L + side] += value(front_brake)
@@ -189,7 +197,7 @@ def residual_and_jacobian(
     _spread(r, j, TORQUE_A, -back.spin, columns, 7)
     j[WORK_H, DEMAND] -= partial(shaft, 0) * value(back.heave_turn)
     j[WORK_A, DEMAND] -= partial(shaft, 0) * value(back.roll_turn)
-    r[TORQUE_A] += value(engine) + value(rear_brake)
+    r[TORQUE_A] += value(engine) + value(rear_brake) - shaft_lag(car, motion)
     j[TORQUE_A, DEMAND] += partial(engine, 0) + partial(rear_brake, 0)
     r[TWISTING] += push - chassis_torque(u[TWIST], car)
     j[TWISTING, TWIST] -= car.twist_rate

@@ -79,6 +79,7 @@ _CAR: list[tuple[str, tuple[int, ...], str]] = [
     ("stop_rate", (4,), "first rate [N/m]; 0: none"),
     ("stop_solid", (4,), "solid travel [m]"),
     ("stop_exponent", (4,), "how fast it stiffens"),
+    ("stop_bound_rate", (4,), "rate on top where a bump spring is solid [N/m]; 0 for a progressive stop"),
     ("droop_length", (4,), "shock length at full extension [m]"),
     ("droop_rate", (4,), "[N/m]"),
     # masses on the chassis
@@ -101,6 +102,7 @@ _CAR: list[tuple[str, tuple[int, ...], str]] = [
     ("side_point", (3,), "where it acts [m]"),
     ("brake_front", (), "front share of brake torque"),
     ("engine_brake", (), "share of a negative demand taken by the engine"),
+    ("driveline_inertia", (), "engine and shafts seen at the axle [kg m^2]"),
     ("shaft_ratio", (), "rear end ratio: axle torque / propshaft torque, + for the usual rotation"),
     # ground contact of the body
     (
