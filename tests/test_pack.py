@@ -327,6 +327,15 @@ def test_nothing_changed_is_nothing_changed(base):
         assert again.settled == pytest.approx(base.settled, abs=1e-6)
 
 
+def test_drawn_values_carry_over_unless_changed(base):
+    drawn = {"car.sprung.height": 0.45, "setup.LR.coil.rate": 39000.0}
+    first = build(demo(), values=drawn)
+    changed = rebuilt_as_bolted(first, stiffer_lr(base))
+    assert dict(changed.drawn) == {"car.sprung.height": 0.45}
+    assert changed.record["coil_rate"][2] == pytest.approx(changed.assembly.setup.LR.coil.rate.si)
+    assert changed.record["front_cg"][2] == pytest.approx(first.record["front_cg"][2])
+
+
 @pytest.mark.parametrize("name", ["hanging_rr", "no_rr", "giant_bar", "soft_front"])
 def test_reset_keeps_heights_and_cross_whatever_the_springs(base, name):
     changed = demo(name)
@@ -453,6 +462,15 @@ def test_a_right_turn_mirrors_the_road_and_a_station_scales_it():
             {},
             {},
             r"front\.points\.RF: two ends",
+        ),
+        (
+            {
+                "rear.points.links.panhard.frame": "-80.25, -20.60, 9.20 in",
+                "rear.points.links.panhard.axle": "-104.00, -22.75, 8.90 in",
+            },
+            {},
+            {},
+            r"rear\.points: the four links do not hold the axle",
         ),
         ({}, {"link_shift.watts.frame_up": "1 in"}, {}, r"link_shift\.watts: the car has no such link"),
         ({}, {}, {"RR.height": "45 in"}, r"RR\.height: the links cannot close"),

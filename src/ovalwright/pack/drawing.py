@@ -31,6 +31,8 @@ Array = npt.NDArray[np.float64]
 SIDES = ("LF", "RF")
 OUTWARD = (1.0, -1.0)
 """Left and right: which way is outboard, along y."""
+LOOSE = 1e-3
+"""Below this share a motion of the axle counts as not held by its links."""
 _POINTS = {
     "lower_front": "lower_pivot_front",
     "lower_rear": "lower_pivot_rear",
@@ -234,12 +236,10 @@ def _move_link_ends(links: dict[str, tuple[Array, Array]], setup: Values) -> Non
 
 def set_linkage(record: Record, drawing: Drawing, car: Values) -> None:
     """Fill every linkage field of a record. Raises DocumentError when the points cannot be a mechanism."""
-    record["steer_gain"] = 0.0
-    form = "points" if car.front.points is not None else "short"
-    for i, side in enumerate(SIDES):
+    set_alignment(record, drawing, car)
+    for i in range(2):
         points = drawing.corners[i]
         try:
-            set_front_corner(record, i, points, inclination=drawing.inclination[i], steer=drawing.steer[i])
             set_bar(
                 record,
                 i,
@@ -248,29 +248,54 @@ def set_linkage(record: Record, drawing: Drawing, car: Values) -> None:
                 center=points["bar_center"].copy(),
             )
         except GeometryError as problem:
-            place = car.part.place("front", form, side)
-            raise DocumentError(f"{place}, front.{form}.{side}: {problem}.") from None
+            raise DocumentError(_at_corner(car, i, problem)) from None
         for strut in ("coil", "shock"):
             record[f"{strut}_low"][i], record[f"{strut}_top"][i] = points["coil_low"], points["coil_top"]
-    _set_rear(record, drawing)
+    for strut in ("coil", "shock"):
+        record[f"{strut}_low"][2:] = drawing.rear_coils[:2] - record["axle_origin"]
+        record[f"{strut}_top"][2:] = drawing.rear_coils[2:]
+    if np.linalg.matrix_rank(_link_rows(record), tol=LOOSE) < 4:
+        form = "points" if car.rear.points is not None else "short"
+        raise DocumentError(
+            f"{car.part.place('rear', form)}, rear.{form}: the four links do not hold the axle fore and aft, "
+            "sideways, in pitch and in yaw; check their ends."
+        )
 
 
-def _set_rear(record: Record, drawing: Drawing) -> None:
+def set_alignment(record: Record, drawing: Drawing, car: Values) -> None:
+    """Fill what camber, toe and axle yaw turn: uprights, tie rods and axle. Raises DocumentError as above."""
+    record["steer_gain"] = 0.0
+    for i in range(2):
+        lean, steer = drawing.inclination[i], drawing.steer[i]
+        try:
+            set_front_corner(record, i, drawing.corners[i], inclination=lean, steer=steer)
+        except GeometryError as problem:
+            raise DocumentError(_at_corner(car, i, problem)) from None
     left, right = drawing.wheels[2], drawing.wheels[3]
-    origin = 0.5 * (left + right)
     across = left - right
     tilt = -float(np.arcsin(across[2] / np.linalg.norm(across)))
-    spindles = np.array([spin_axis(tilt + camber, 0.0) for camber in drawing.axle_camber])
     set_axle(
         record,
-        origin=origin,
+        origin=0.5 * (left + right),
         link_frame=drawing.link_frame,
         link_axle=drawing.link_axle,
         wheels=drawing.wheels[2:],
-        spindles=spindles,
+        spindles=np.array([spin_axis(tilt + camber, 0.0) for camber in drawing.axle_camber]),
         cg=drawing.axle_cg,
         yaw=drawing.yaw,
     )
-    for strut in ("coil", "shock"):
-        record[f"{strut}_low"][2:] = drawing.rear_coils[:2] - origin
-        record[f"{strut}_top"][2:] = drawing.rear_coils[2:]
+
+
+def _at_corner(car: Values, side: int, problem: GeometryError) -> str:
+    """The sentence about a front corner that cannot be a mechanism."""
+    form = "points" if car.front.points is not None else "short"
+    return f"{car.part.place('front', form, SIDES[side])}, front.{form}.{SIDES[side]}: {problem}."
+
+
+def _link_rows(record: Record) -> Array:
+    """How each rear link's length grows with axle x, y [m], pitch and yaw [half a meter of arc], as drawn."""
+    ends = record["link_axle"]
+    line = record["axle_origin"] + ends - record["link_frame"]
+    line = line / np.maximum(np.linalg.norm(line, axis=1), 1e-9)[:, None]
+    turn = np.cross(ends, line) / 0.5
+    return np.column_stack([line[:, 0], line[:, 1], turn[:, 1], turn[:, 2]])

@@ -21,7 +21,16 @@ from ovalwright.vehicle.answer import bar_angle, read_corners
 from ovalwright.vehicle.record import CAR, CORNER, CORNERS, SIZE, Record
 
 from . import masses, parts, tires
-from .drawing import Drawing, axle_yaw, draw, inclinations, set_linkage, steers, wheels_over_patches
+from .drawing import (
+    Drawing,
+    axle_yaw,
+    draw,
+    inclinations,
+    set_alignment,
+    set_linkage,
+    steers,
+    wheels_over_patches,
+)
 from .values import Values
 
 Array = npt.NDArray[np.float64]
@@ -227,7 +236,7 @@ def seated(
             break
         drawing = drawing.turned(inclination=lean, steer=steer, yaw=yaw)
         kept = None if fresh else record["link_length"].copy()
-        set_linkage(record, drawing, car)
+        set_alignment(record, drawing, car)
         if kept is not None:
             record["link_length"] = kept
     if fresh:
