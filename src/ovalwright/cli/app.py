@@ -1,0 +1,237 @@
+"""The commands and their options. Each hands over to its room, loaded only when it is asked for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ovalwright import __version__
+from ovalwright.cli.door import Door
+
+if TYPE_CHECKING:
+    from ovalwright.cli.screen import Screen
+
+app = typer.Typer(
+    cls=Door,
+    name="ovalwright",
+    help="What the four tires of your paved-oval stock car carry, on the scales and in the turn.",
+    epilog="Start with `ovalwright demo`, then `ovalwright new my-car`.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    context_settings={"max_content_width": 80, "help_option_names": ["-h", "--help"]},
+)
+
+Json = Annotated[bool, typer.Option("--json", help="The whole answer as JSON, SI, for another program.")]
+Si = Annotated[bool, typer.Option("--si", help="Metric units instead of US trade units.")]
+SetupFile = Annotated[
+    Path, typer.Argument(metavar="SETUP", help="A setup; it names its car, rack and sheet.")
+]
+RulesFile = Annotated[Path, typer.Argument(metavar="RULES", help="One rule book.")]
+OtherSheet = Annotated[
+    Path | None, typer.Option("--sheet", help="Another scale sheet than the one the setup names.")
+]
+FlagState = Annotated[
+    Path | None, typer.Option("--flag", help="State at the flag: fuel left, worn rubber, hot pressures.")
+]
+Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
+
+
+@app.callback(invoke_without_command=True)
+def begin(
+    ctx: typer.Context, version: Annotated[bool, typer.Option("--version", help="Say the version.")] = False
+) -> None:
+    """What the four tires of your paved-oval stock car carry, on the scales and in the turn."""
+    if version:
+        typer.echo(f"ovalwright {__version__}")
+    elif ctx.invoked_subcommand is None:
+        typer.echo(ctx.get_help())
+
+
+def _screen(as_json: bool, si: bool) -> Screen:
+    from ovalwright.cli.screen import Screen
+
+    return Screen(system="si" if si else "us", as_json=as_json)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="Folder for the files of the car.")],
+    name: Annotated[str, typer.Option(help="What you call the car.")] = "",
+    axle: Annotated[str, typer.Option(help="three-link, four-link, truck arms or leaf springs.")] = "",
+    size: Annotated[str, typer.Option(help="Wheelbase, front tread, rear tread.")] = "",
+    weights: Annotated[str, typer.Option(help="Scale weights LF, RF, LR, RR.")] = "",
+    fuel: Annotated[str, typer.Option(help="Fuel on the scales, what the cell holds.")] = "",
+    driver: Annotated[str, typer.Option(help="Driver's weight with gear.")] = "",
+    springs: Annotated[str, typer.Option(help="Springs LF, RF, LR, RR.")] = "",
+    bar: Annotated[str, typer.Option(help="Sway bar diameter, or none.")] = "",
+    tires: Annotated[str, typer.Option(help="Roll-outs LF, RF, LR, RR.")] = "",
+    track: Annotated[str, typer.Option(help="Next track: length of a lap, banking.")] = "",
+    questions: Annotated[bool, typer.Option(help="Ask what the options left open.")] = True,
+    as_json: Json = False,
+) -> None:
+    """Ten questions about your car; writes its files, all else typical and marked."""
+    from ovalwright.cli import begin as room
+
+    answers = {
+        "name": name, "axle": axle, "size": size, "weights": weights, "fuel": fuel, "driver": driver,
+        "springs": springs, "bar": bar, "tires": tires, "track": track,
+    }  # fmt: skip
+    ask = _ask if questions else None
+    room.new(_screen(as_json, False), folder, answers, ask)
+
+
+def _ask(text: str, example: str) -> str:
+    """One question; its example is taken when nothing is typed."""
+    return str(typer.prompt(text, default=example))
+
+
+@app.command()
+def demo(
+    into: Annotated[Path, typer.Option(help="Where the demo's files are copied to.")] = Path(
+        "ovalwright-demo"
+    ),
+    si: Si = False,
+) -> None:
+    """A made-up car told as a story: what its tires carry, full and nearly empty."""
+    from ovalwright.cli import story
+
+    story.demo(_screen(False, si), into)
+
+
+@app.command()
+def check(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Any of your files.")],
+    as_json: Json = False,
+) -> None:
+    """Read files: can they be read, what is unlikely in them, what is only typical."""
+    from ovalwright.cli import begin as room
+
+    room.check(_screen(as_json, False), files)
+
+
+@app.command()
+def schema(
+    kind: Annotated[str, typer.Argument(help="car, setup, sheet, track, ...; all when left out.")] = "",
+    into: Annotated[Path | None, typer.Option(help="Write them into a folder instead.")] = None,
+) -> None:
+    """JSON Schema of the files, so that an editor completes and checks them."""
+    from ovalwright.cli import begin as room
+
+    room.schema(_screen(False, False), kind, into)
+
+
+@app.command()
+def weigh(
+    sheet: Annotated[Path, typer.Argument(metavar="SHEET", help="A scale sheet.")],
+    car: Annotated[Path | None, typer.Option(help="The car, where sheet and setup do not name it.")] = None,
+    again: Annotated[list[Path], typer.Option(help="The same car rolled off, on, and read again.")] = [],  # noqa: B006
+    before_bolts: Annotated[
+        Path | None, typer.Option(help="The sheet before jack bolts were turned.")
+    ] = None,
+    without_driver: Annotated[Path | None, typer.Option(help="The same car without its driver.")] = None,
+    swapped: Annotated[str, typer.Option(help="Two corners whose pads were swapped: LF,RF.")] = "",
+    swap_sheet: Annotated[Path | None, typer.Option(help="The sheet with those pads swapped.")] = None,
+    track_scale: Annotated[Path | None, typer.Option(help="The same car on the track's scale.")] = None,
+    pad: Annotated[list[str], typer.Option(help="A pad out of level, as RR=1/8in.")] = [],  # noqa: B006
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Percents, bite and CG of a scale sheet, how sure they are, and the faults in it."""
+    from ovalwright.cli import weighing
+
+    weighing.weigh(
+        _screen(as_json, si), sheet, car=car, again=again, before_bolts=before_bolts,
+        without_driver=without_driver, swapped=swapped, swap_sheet=swap_sheet, other_scale=track_scale,
+        pads=pad,
+    )  # fmt: skip
+
+
+@app.command()
+def lift(
+    front: Annotated[str, typer.Option(help="Front axle weight, car level.")],
+    rear: Annotated[str, typer.Option(help="Rear axle weight, car level.")],
+    low_reads: Annotated[str, typer.Option(help="What the axle left down reads with the other lifted.")],
+    raised: Annotated[str, typer.Option(help="How high the other was lifted.")],
+    wheelbase: Annotated[str, typer.Option(help="Wheelbase.")],
+    lifted: Annotated[str, typer.Option(help="Which axle was lifted: front or rear.")] = "rear",
+    radius_low: Annotated[str, typer.Option(help="Wheel center over its pad, low axle.")] = "13.4 in",
+    radius_high: Annotated[str, typer.Option(help="Wheel center over its pad, lifted axle.")] = "13.4 in",
+    wanted: Annotated[str, typer.Option(help="The give-or-take you want.")] = "0.5 in",
+    lean: Annotated[str, typer.Option(help="How far a driver in it may lean.")] = "4 in",
+    driver: Annotated[str, typer.Option(help="His weight.")] = "195 lb",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """CG height from one axle lifted, its band, and how high to lift for a better one."""
+    from ovalwright.cli import weighing
+
+    weighing.lift(
+        _screen(as_json, si), front=front, rear=rear, raised=raised, lifted=lifted, low_reads=low_reads,
+        wheelbase=wheelbase, radius_low=radius_low, radius_high=radius_high, wanted=wanted, lean=lean,
+        driver=driver,
+    )  # fmt: skip
+
+
+@app.command()
+def rounds(
+    setup: SetupFile,
+    cross: Annotated[str, typer.Option(help="Wanted cross weight, as 54.5%; as it is when left out.")] = "",
+    height: Annotated[list[str], typer.Option(help="A wanted ride height, as LR=5 1/8in.")] = [],  # noqa: B006
+    hooked: Annotated[
+        bool | None,
+        typer.Option("--hooked/--unhooked", help="Sway bar while turning; as on the sheet if left out."),
+    ] = None,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Rounds at each jack bolt to a wanted cross and wanted heights."""
+    from ovalwright.cli import bolts
+
+    bolts.rounds(_screen(as_json, si), setup, sheet=sheet, cross=cross, heights=height, hooked=hooked)
+
+
+@app.command()
+def lead(
+    setup: SetupFile,
+    rules: RulesFile,
+    aim: Annotated[str, typer.Option(help="least (lead), low (CG) or percents (see --want).")] = "least",
+    want: Annotated[list[str], typer.Option(help="A percent to come near to, as rear=50.5%.")] = [],  # noqa: B006
+    start_fuel: Annotated[str, typer.Option(help="Fuel at the start; a full cell when left out.")] = "",
+    flag: FlagState = None,
+    flag_fuel: Annotated[str, typer.Option(help="Fuel at the flag; a tenth of the cell when left out.")] = "",
+    laps: Laps = 0,
+    keep: Annotated[str, typer.Option(help="Weight to keep in hand for the track's scale.")] = "0 lb",
+    keep_percent: Annotated[str, typer.Option(help="Percent to keep in hand for it.")] = "0 %",
+    most: Annotated[str, typer.Option(help="Most lead to bolt in.")] = "",
+    move: Annotated[list[str], typer.Option(help='Move by hand, as "L50-1=nose left" or L50-1=off.')] = [],  # noqa: B006
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Which piece of lead to bolt where, legal at the start and at the flag."""
+    from ovalwright.cli import ballast
+
+    ballast.lead(
+        _screen(as_json, si), setup, rules, sheet=sheet, aim=aim, wants=want, start=start_fuel, flag=flag,
+        flag_fuel=flag_fuel, laps=laps, keep=keep, keep_percent=keep_percent, most=most, moves=move,
+    )  # fmt: skip
+
+
+@app.command()
+def legal(
+    setup: SetupFile,
+    rules: Annotated[list[Path], typer.Argument(metavar="RULES...", help="One rule book or more.")],
+    flag: FlagState = None,
+    laps: Laps = 0,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """The car as it stands against each rule book, one by one."""
+    from ovalwright.cli import ballast
+
+    ballast.legal(_screen(as_json, si), setup, rules, sheet=sheet, flag=flag, laps=laps)

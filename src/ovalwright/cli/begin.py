@@ -1,0 +1,141 @@
+"""Getting started and looking after one's files: new, check, schema, and the folder of the demo."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from importlib import resources
+from pathlib import Path
+
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.screen import Screen
+from ovalwright.documents import (
+    KINDS_OF_DOCUMENT,
+    QUESTIONS,
+    Document,
+    DocumentError,
+    assemble,
+    check_answer,
+    json_schema,
+    load,
+    write_new,
+)
+from ovalwright.documents.source import read_file
+
+Ask = Callable[[str, str], str]
+
+
+def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | None) -> None:
+    """Ten questions, or their answers by option; writes the documents of a new car into a folder."""
+    there = [name for name in ("car.toml", "setup.toml", "sheet.toml") if (folder / name).exists()]
+    if there:
+        raise Trouble(f"{folder / there[0]}: is there already; name another folder")
+    given = {key: text for key, text in answers.items() if text}
+    for key, text in given.items():
+        check_answer(next(question for question in QUESTIONS if question.key == key), text)
+    for number, question in enumerate(QUESTIONS, start=1):
+        if question.key not in given and ask is not None:
+            given[question.key] = _asked(
+                screen, f"{number:2}/{len(QUESTIONS)} {question.text}", question, ask
+            )
+    missing = [question.key for question in QUESTIONS if question.key not in given]
+    if missing:
+        raise Trouble(f"--{missing[0]}: is not answered; run without --no-questions to be asked")
+    paths = write_new(folder, given)
+    screen.say(f"Written: {', '.join(str(path) for path in paths)}.")
+    screen.say(
+        "Everything that was not asked is typical and stands in the files behind a #, with its give-or-take."
+    )
+    screen.say(f"Next: ovalwright weigh {quoted(folder / 'sheet.toml')}")
+    screen.say(f"then: ovalwright turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
+    screen.end("new", {"written": [str(path) for path in paths]})
+
+
+def _asked(screen: Screen, text: str, question: object, ask: Ask) -> str:
+    """Ask until the answer can be read; what is wrong is said each time."""
+    while True:
+        answer = ask(text, question.example)  # type: ignore[attr-defined]
+        try:
+            check_answer(question, answer)  # type: ignore[arg-type]
+            return answer
+        except DocumentError as problem:
+            screen.err.print(str(problem))
+
+
+def quoted(path: Path) -> str:
+    """A path as it may be pasted into a shell."""
+    return f'"{path}"' if " " in str(path) else str(path)
+
+
+def check(screen: Screen, paths: Sequence[Path]) -> None:
+    """Read files, say what is unlikely in them, what is typical, and whether a setup's files fit together."""
+    told = {}
+    for path in paths:
+        document = load(_kind_of(path), path)
+        if document.kind_name == "setup":
+            assemble(path)
+        typical = [entry for entry in document.entries() if not entry.value.known]
+        screen.title(f"{path}: a {document.kind_name} that can be read")
+        for warning in document.warnings:
+            screen.say(f"  unlikely: {warning}")
+        screen.say(f"  {len(typical)} values are typical, {_written(document, len(typical))} written")
+        told[str(path)] = {
+            "kind": document.kind_name,
+            "warnings": document.warnings,
+            "typical": [".".join(map(str, entry.path)) for entry in typical],
+        }
+    screen.end("check", {"files": told})
+
+
+def _written(document: Document, typical: int) -> int:
+    return sum(1 for _ in document.entries()) - typical
+
+
+def _kind_of(path: Path) -> str:
+    """The kind a file says it is, else the kind its name begins with."""
+    said = read_file(path).data.get("document")
+    kind = said if isinstance(said, str) else path.name.split(".")[0].split("_")[0]
+    if kind not in KINDS_OF_DOCUMENT:
+        kinds = ", ".join(KINDS_OF_DOCUMENT)
+        raise Trouble(
+            f'{path.name}, document: says no kind that is known; write document = "car" or another of {kinds}'
+        )
+    return kind
+
+
+def schema(screen: Screen, kind: str, folder: Path | None) -> None:
+    """JSON Schema of one kind of document or of all, for editors that complete and check."""
+    if kind and kind not in KINDS_OF_DOCUMENT:
+        raise Trouble(f'"{kind[:30]}" is no kind of document; there are {", ".join(KINDS_OF_DOCUMENT)}')
+    kinds = [kind] if kind else list(KINDS_OF_DOCUMENT)
+    if folder is None:
+        print(
+            json.dumps(
+                json_schema(kinds[0]) if kind else {name: json_schema(name) for name in kinds}, indent=1
+            )
+        )
+        return
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in kinds:
+        path = folder / f"{name}.schema.json"
+        path.write_text(json.dumps(json_schema(name), indent=1) + "\n", encoding="utf-8")
+        screen.say(f"Written: {path}")
+    screen.say("A first line `#:schema ./car.schema.json` lets an editor that knows JSON Schema help.")
+
+
+def copy_demo(folder: Path) -> tuple[Path, bool]:
+    """The demo's documents copied where they can be edited; a folder that is there already stays as it is.
+
+    Returns the folder and whether it was written now.
+    """
+    if (folder / "car.toml").exists():
+        return folder, False
+    if folder.exists() and any(folder.iterdir()):
+        raise Trouble(f"{folder}: holds other files; name another folder with --into")
+    folder.mkdir(parents=True, exist_ok=True)
+    for item in (resources.files("ovalwright") / "demo").iterdir():
+        if item.name.endswith(".toml"):
+            with resources.as_file(item) as source:
+                shutil.copyfile(source, folder / item.name)
+    return folder, True

@@ -1,0 +1,60 @@
+"""`python -m ovalwright.compile`: compile the physics once, with progress; nothing to do when it is cached.
+
+A first call of every question that the studies ask compiles what it needs and leaves it in the cache, whose
+folder is named by a hash of the kernel's sources (see `compiled`): after an edit there is work again.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from importlib import resources
+
+from ovalwright.compiled import cache_folder
+
+DONE = "compiled.txt"
+
+
+def main() -> int:
+    """Compile what is not compiled yet; returns the exit code."""
+    stamp = cache_folder() / DONE
+    if stamp.exists():
+        print("The physics is compiled already: nothing to do.")
+        return 0
+    print("Compiling the physics, once: a minute or two on an ordinary laptop.")
+    began = time.perf_counter()
+    try:
+        for name, step in _steps():
+            print(f"  {name} ...", end="", flush=True)
+            start = time.perf_counter()
+            step()
+            print(f" {time.perf_counter() - start:.0f} s", flush=True)
+        stamp.write_text(f"{time.perf_counter() - began:.1f} s\n", encoding="utf-8")
+    except OSError as problem:
+        print(
+            f"The compiled physics cannot be kept in {cache_folder()} ({problem.strerror}): set "
+            "OVALWRIGHT_CACHE to a folder that you own.",
+            file=sys.stderr,
+        )
+        return 1
+    print(f"Compiled in {time.perf_counter() - began:.0f} s; from now on it is loaded.")
+    return 0
+
+
+def _steps() -> list[tuple[str, Callable[[], object]]]:
+    """What is compiled by being asked once, each with its name."""
+    from ovalwright.documents import assemble
+    from ovalwright.pack import build
+
+    with resources.as_file(resources.files("ovalwright") / "demo") as folder:
+        assembly = assemble(folder / "setup_conventional.toml")
+
+    def scales() -> object:
+        return build(assembly)
+
+    return [("the car on the scales", scales)]
+
+
+if __name__ == "__main__":
+    sys.exit(main())
