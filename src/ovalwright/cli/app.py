@@ -36,6 +36,9 @@ OtherSheet = Annotated[
 FlagState = Annotated[
     Path | None, typer.Option("--flag", help="State at the flag: fuel left, worn rubber, hot pressures.")
 ]
+TrackFile = Annotated[Path, typer.Argument(metavar="TRACK", help="A track.")]
+Conditions = Annotated[Path | None, typer.Option("--air", help="Air and surface; typical when left out.")]
+End = Annotated[int, typer.Option("--end", min=1, max=2, help="Which end of the track.")]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
 
 
@@ -235,3 +238,61 @@ def legal(
     from ovalwright.cli import ballast
 
     ballast.legal(_screen(as_json, si), setup, rules, sheet=sheet, flag=flag, laps=laps)
+
+
+@app.command()
+def turn(
+    setup: SetupFile,
+    track: TrackFile,
+    conditions: Conditions = None,
+    fuel: Annotated[list[str], typer.Option(help="Fuel, as 12gal; full and nearly empty if left out.")] = [],  # noqa: B006
+    state: Annotated[Path | None, typer.Option(help="A moment of a run: fuel, hot pressures, wear.")] = None,
+    speed: Annotated[list[str], typer.Option(help="Speed, 75mph or middle=75mph; 2 % under the limit.")] = [],  # noqa: B006
+    end: End = 1,
+    more: Annotated[bool, typer.Option("--more", help="Tires, body, stagger and frame points too.")] = False,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """What the four tires carry at entry, middle and exit, tank full and nearly empty."""
+    from ovalwright.cli import turning
+
+    turning.turn(
+        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuels=fuel, state=state,
+        speeds=speed, end=end, more=more,
+    )  # fmt: skip
+
+
+@app.command()
+def limit(
+    setup: SetupFile,
+    track: TrackFile,
+    conditions: Conditions = None,
+    end: End = 1,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """How fast, what sets it, and whether the car is tight or loose there."""
+    from ovalwright.cli import turning
+
+    turning.limit(_screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
+
+
+@app.command()
+def pulldown(
+    setup: SetupFile,
+    track: TrackFile,
+    at: Annotated[str, typer.Option(help="entry, middle or exit.")] = "middle",
+    conditions: Conditions = None,
+    end: End = 1,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Heights and loads to reproduce on the scales in the shop, as in the turn."""
+    from ovalwright.cli import turning
+
+    turning.pulldown(
+        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, place=at, end=end
+    )
