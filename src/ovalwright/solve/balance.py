@@ -108,7 +108,8 @@ def _try(
 
 @compiled
 def moment_at_limit(trimmed: Array, car: Record, motion: Record, work: Array) -> tuple[int, float, float]:
-    """Yaw moment left [N m] and side acceleration beyond the path's [m/s^2] at the greatest side force.
+    """Yaw moment left [N m, + into the turn] and side acceleration beyond the path's [m/s^2, + left] at the
+    greatest side force toward the inside of the turn.
 
     `trimmed`: a trim near the limit at motion.speed, where the search begins. Newton's method on the slope
     of side acceleration over side slip and steer, with ascent where it is not concave. Returns (status,
@@ -116,13 +117,15 @@ def moment_at_limit(trimmed: Array, car: Record, motion: Record, work: Array) ->
     """
     u, best = trimmed.copy(), trimmed.copy()
     x, slope, other, step = np.empty(2), np.empty(2), np.empty(2), np.empty(2)
+    hand = 1.0 if motion.curvature >= 0.0 else -1.0
     x[0], x[1] = trimmed[SLIP], trimmed[STEER] * car.steer_gain
     status = _try(x, best, 0.0, car, motion, work, u, slope)
     if status != CONVERGED:
         motion.side_extra = 0.0
         return status, 0.0, 0.0
     best[:] = u
-    side, moment = motion.side_extra, work[0, MZ]
+    side, moment = motion.side_extra, hand * work[0, MZ]
+    slope *= hand
     bend = np.empty((2, 2))
     status = STALLED
     for _ in range(40):
@@ -133,7 +136,7 @@ def moment_at_limit(trimmed: Array, car: Record, motion: Record, work: Array) ->
                 motion.side_extra = 0.0
                 return STALLED, moment, side
             for i in range(2):
-                bend[i, k] = (other[i] - slope[i]) / 1e-4
+                bend[i, k] = (hand * other[i] - slope[i]) / 1e-4
         cross = 0.5 * (bend[0, 1] + bend[1, 0])
         det = bend[0, 0] * bend[1, 1] - cross * cross
         if det > 0.0 and bend[0, 0] < 0.0:
@@ -148,14 +151,14 @@ def moment_at_limit(trimmed: Array, car: Record, motion: Record, work: Array) ->
         for _ in range(12):
             near = x + share * step
             ok = _try(near, best, side, car, motion, work, u, other) == CONVERGED
-            if ok and motion.side_extra >= side - 1e-9:
+            if ok and hand * (motion.side_extra - side) >= -1e-9:
                 moved = True
                 break
             share *= 0.4
         if not moved:
             break
-        x[:], slope[:], best[:] = near, other, u
-        side, moment = motion.side_extra, work[0, MZ]
+        x[:], slope[:], best[:] = near, hand * other, u
+        side, moment = motion.side_extra, hand * work[0, MZ]
         if share == 1.0 and abs(gain) < 1e-8:
             status = CONVERGED
             break

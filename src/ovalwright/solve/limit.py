@@ -189,7 +189,7 @@ def _close_in(
     low = 0.0
     start, speed = path[points - 1, :SIZE].copy(), path[points - 1, SIZE]
     path[points, :SIZE], path[points, SIZE] = start, speed
-    for _ in range(24):
+    for _ in range(12):
         middle = 0.5 * (low + high)
         ok, _ = _step(u, start, speed, way, middle, car, motion, work, a, column)
         turn[:] = way

@@ -20,6 +20,9 @@ Array = Any
 WRONG_BRANCH = 4
 ORDINARY_SIGN = 1.0
 """Sign of the determinant of the 14 x 14 Jacobian on the ordinary branch (the car at low speed)."""
+FAR_PAST = 1.6
+"""Slip used over slip at peak, on both tires of an axle, that no ordinary trim reaches: its fold comes near
+1."""
 USABLE = 0.985
 """Largest share of a tire's peak a starting guess asks for."""
 
@@ -69,7 +72,20 @@ def start_turn(u: Array, car: Record, motion: Record) -> None:
     spread = 0.82 * motion.curvature
     u[SPIN_L] = motion.speed * (1.0 - spread) / car.tire[0].free_radius
     u[SPIN_R] = motion.speed * (1.0 + spread) / car.tire[1].free_radius
+    if motion.lock_left > 0.5:
+        u[SPIN_L] = 0.0
+    if motion.lock_right > 0.5:
+        u[SPIN_R] = 0.0
     u[SPIN_A] = motion.speed / (0.5 * (car.tire[2].free_radius + car.tire[3].free_radius) * 0.99)
+
+
+@compiled
+def past_peak(u: Array, car: Record, motion: Record) -> bool:
+    """Whether both rolling tires of an axle are far past their peak: a plow or a slide, however steady."""
+    corners = np.zeros(4, CORNER)
+    read_corners(u, car, motion, corners)
+    front = motion.lock_left + motion.lock_right < 0.5 and min(corners[0].used, corners[1].used) > FAR_PAST
+    return front or min(corners[2].used, corners[3].used) > FAR_PAST
 
 
 @compiled
@@ -77,7 +93,7 @@ def trim_from(u: Array, car: Record, motion: Record, work: Array) -> tuple[int, 
     """Trim from the state in `u`. Returns (status, norm, iterations, evaluations); the wrong branch is
     refused."""
     status, size, iterations, evaluations, sign = newton(u, 0, SIZE, car, motion, work)
-    if status == CONVERGED and sign != ORDINARY_SIGN:
+    if status == CONVERGED and (sign != ORDINARY_SIGN or past_peak(u, car, motion)):
         return WRONG_BRANCH, size, iterations, evaluations
     return status, size, iterations, evaluations
 
@@ -131,7 +147,7 @@ def trim_rolling(
                 continue
             u[:] = last
             step *= 0.4
-            if step < 2e-4:
+            if step < 1e-3:
                 break
         share = min(1.0, reached + step)
     motion.speed = goal

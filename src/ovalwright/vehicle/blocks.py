@@ -220,6 +220,20 @@ def rotary(inertia: Vector, spin: Vector, turn: Vector) -> Vector:
 
 
 @inlined
+def shaft_lag(car: Record, motion: Record) -> float:
+    """Torque that speeds up engine and shafts with the car, at the axle [N m]."""
+    return float(car.driveline_inertia * motion.acceleration / car.tire[3].free_radius)
+
+
+@inlined
+def rotor(axle_spin: Number, pose: Pose, frame: Frame, car: Record, motion: Record) -> Vector:
+    """Couple of the engine's rotor on the front half [N m]: spin-up and gyroscopic. It turns about -x."""
+    forward = front_vector(pose, (1.0, 0.0, 0.0))
+    momentum = times(-car.driveline_inertia * axle_spin / car.shaft_ratio, forward)
+    return subtract(times(shaft_lag(car, motion) / car.shaft_ratio, forward), cross(frame.spin, momentum))
+
+
+@inlined
 def touch(i: int, pose: Pose, frame: Frame, car: Record) -> tuple[Vector, Number]:
     """A watched point of the body in the road frame [m], and its clearance over the road [m]."""
     p = row(car.ground_point, i)
@@ -237,14 +251,15 @@ def drag_force(clearance: Number, i: int, frame: Frame, car: Record, motion: Rec
 
 
 @inlined
-def body(pose: Pose, side_slip: Number, car: Record, motion: Record) -> Body:
-    """The two halves of the sprung body with fuel, the air on them, and the road under a dragging frame."""
+def body(pose: Pose, side_slip: Number, axle_spin: Number, car: Record, motion: Record) -> Body:
+    """The two halves of the sprung body with fuel and engine, the air on them, the road under a dragging
+    frame."""
     frame = road_frame(side_slip, motion)
     nose = front_point(pose, (car.front_cg[0], car.front_cg[1], car.front_cg[2]), car)
     front_inertia = (car.front_inertia[0], car.front_inertia[1], car.front_inertia[2])
     force, moment = half_load(car.front_mass, nose, frame)
     couple = rotary(front_inertia, in_front_axes(pose, frame.spin), in_front_axes(pose, frame.turn))
-    moment = add(moment, front_vector(pose, couple))
+    moment = add(add(moment, front_vector(pose, couple)), rotor(axle_spin, pose, frame, car, motion))
     q = 0.5 * motion.air_density * motion.speed * motion.speed
     axle_line = 0.5 * car.wheelbase
     lift = -q * car.down_area[0]

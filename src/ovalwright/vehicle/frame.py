@@ -32,23 +32,20 @@ def road_frame(side_slip: Number, motion: Record) -> Frame:
     """The frame at a side slip angle [rad, + velocity left of heading]."""
     c, s = cos(side_slip), sin(side_slip)
     v = motion.speed
-    cb, sb = math.cos(motion.bank), math.sin(motion.bank)
-    bow = motion.curvature * sb + motion.crest
-    yaw = v * motion.curvature
-    yaw_grow = motion.acceleration * motion.curvature + v * v * motion.curvature_rate
-    bank_speed = v * motion.bank_rate
-    spin_t = (-bank_speed, -v * bow, yaw * cb + motion.yaw_rate_extra)
+    along, grow = road_rates(motion)
+    spin_t = (v * along[0], v * along[1], v * along[2] + motion.yaw_rate_extra)
     turn_t = (
-        -(v * v * motion.bank_bend + motion.acceleration * motion.bank_rate),
-        -(yaw_grow * sb + yaw * cb * bank_speed + motion.acceleration * motion.crest),
-        yaw_grow * cb - yaw * sb * bank_speed,
+        motion.acceleration * along[0] + v * v * grow[0],
+        motion.acceleration * along[1] + v * v * grow[1],
+        motion.acceleration * along[2] + v * v * grow[2],
     )
+    cb, sb = math.cos(motion.bank), math.sin(motion.bank)
+    cg, sg = math.cos(motion.grade), math.sin(motion.grade)
     g = motion.gravity
-    cg = math.cos(motion.grade)
     push_t = (
-        -g * math.sin(motion.grade) - motion.acceleration,
-        g * cg * sb - v * (yaw * cb + motion.yaw_rate_extra) - motion.side_extra,
-        -g * cg * cb - v * v * bow,
+        -g * sg - motion.acceleration,
+        g * cg * sb - v * spin_t[2] - motion.side_extra,
+        -g * cg * cb + v * spin_t[1],
     )
     return Frame(
         (v * c, v * s, 0.0 * c),
@@ -57,9 +54,29 @@ def road_frame(side_slip: Number, motion: Record) -> Frame:
         into(turn_t, c, s),
         (c, s),
         (-s, c),
-        bow,
-        -motion.bank_rate,
+        -along[1],
+        along[0],
     )
+
+
+@inlined
+def road_rates(motion: Record) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """Turn of the path axes per meter of road [rad/m] and its change along the road [rad/m^2].
+
+    x: geodesic torsion (minus the road's twist by bank, plus heading change times grade), y: minus the normal
+    curvature, z: the curvature in the road plane. Heading turns by curvature x cos(grade) per meter of road.
+    """
+    cb, sb = math.cos(motion.bank), math.sin(motion.bank)
+    cg, sg = math.cos(motion.grade), math.sin(motion.grade)
+    bend, dip, tilt = motion.curvature * cg, motion.crest, motion.bank_rate
+    bend_grow = motion.curvature_rate * cg - motion.curvature * sg * dip
+    along = (bend * sg - tilt, -(dip * cb + bend * cg * sb), bend * cg * cb - dip * sb)
+    grow = (
+        bend_grow * sg + bend * cg * dip - motion.bank_bend,
+        dip * sb * tilt - bend_grow * cg * sb + bend * sg * dip * sb - bend * cg * cb * tilt,
+        bend_grow * cg * cb - bend * sg * dip * cb - bend * cg * sb * tilt - dip * cb * tilt,
+    )
+    return along, grow
 
 
 @inlined

@@ -13,7 +13,7 @@ from ..compiled import compiled, inlined
 from ..mechanics.contact import ramp
 from ..mechanics.number import Number, partial, seed, value
 from ..mechanics.vector import turn_by
-from .blocks import bar_torque, body, front, rear
+from .blocks import bar_torque, body, front, rear, shaft_lag
 from .frame import pose_of
 from .record import Record
 
@@ -54,12 +54,6 @@ def torque_split(demand: Number, car: Record, motion: Record) -> tuple[Number, N
     pads = (1.0 - car.engine_brake) * brake * radius
     engine = (drive - car.engine_brake * brake) * radius
     return engine, -0.5 * car.brake_front * pads, -(1.0 - car.brake_front) * pads
-
-
-@inlined
-def shaft_lag(car: Record, motion: Record) -> float:
-    """Torque that speeds up engine and shafts with the car, at the axle [N m]."""
-    return float(car.driveline_inertia * motion.acceleration / car.tire[3].free_radius)
 
 
 @inlined
@@ -105,12 +99,12 @@ def residual(u: Array, car: Record, motion: Record, r: Array, out: Array, m: Arr
     left = front(0, turn_by(u[ARM_L]), u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
     right = front(1, turn_by(u[ARM_R]), u[STEER], u[SPIN_R], pose, u[SLIP], car, motion)
     back = rear(u[AXLE_HEAVE], u[AXLE_ROLL], u[SPIN_A], pose, u[SLIP], car, motion, out, m)
-    hull = body(pose, u[SLIP], car, motion)
+    hull = body(pose, u[SLIP], u[SPIN_A], car, motion)
     _gather(r, left.force, left.moment)
     _gather(r, right.force, right.moment)
     _gather(r, back.force, back.moment)
     _gather(r, hull.force, hull.moment)
-    shaft = engine / car.shaft_ratio
+    shaft = (engine - shaft_lag(car, motion)) / car.shaft_ratio
     bar = bar_torque(left.bar - right.bar, car)
     r[TWISTING] = left.twist + right.twist + hull.twist + shaft - chassis_torque(u[TWIST], car)
     r[WORK_L] = left.arm - bar * left.bar_turn
@@ -130,7 +124,7 @@ def residual_and_jacobian(
     r[:] = 0.0
     j[:, :] = 0.0
     engine, front_brake, rear_brake = torque_split(seed(u[DEMAND], 0), car, motion)
-    shaft = engine / car.shaft_ratio
+    shaft = (engine - shaft_lag(car, motion)) / car.shaft_ratio
 
     bar_at, bar_turn, bar_bend = (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
     for side in range(2):
@@ -203,8 +197,8 @@ def residual_and_jacobian(
     j[TWISTING, TWIST] -= car.twist_rate
     j[TWISTING, DEMAND] += partial(shaft, 0)
 
-    columns = (HEAVE, ROLL, PITCH, TWIST, SLIP, SLIP, SLIP, SLIP)
+    columns = (HEAVE, ROLL, PITCH, TWIST, SLIP, SPIN_A, SPIN_A, SPIN_A)
     pose = pose_of(seed(u[HEAVE], 0), seed(u[ROLL], 1), seed(u[PITCH], 2), seed(u[TWIST], 3))
-    hull = body(pose, seed(u[SLIP], 4), car, motion)
-    _spread_wrench(r, j, hull.force, hull.moment, columns, 5)
-    _spread(r, j, TWISTING, hull.twist, columns, 5)
+    hull = body(pose, seed(u[SLIP], 4), seed(u[SPIN_A], 5), car, motion)
+    _spread_wrench(r, j, hull.force, hull.moment, columns, 6)
+    _spread(r, j, TWISTING, hull.twist, columns, 6)

@@ -80,7 +80,8 @@ def wheel(
     push = force(load, slip_angle, slip, inclination, tire, tire.grip * motion.grip)
     patch = add(foot, times(push.side / tire.side_rate, left))
     total = add(times(load, normal), add(times(push.drive, forward), times(push.side, left)))
-    lag = push.drive * (radius - tire.free_radius + squash) + rolling_torque(load, radius, tire)
+    lever = radius - tire.free_radius + squash - push.side / tire.side_rate * dot(spindle, normal)
+    lag = push.drive * lever + rolling_torque(load, radius, tire)
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
     gyro = cross(frame.spin, times(spin_inertia * spin, spindle))
     couple = subtract(times(-(lag + spin_up), spindle), gyro)
