@@ -85,7 +85,7 @@ def past_peak(u: Array, car: Record, motion: Record) -> bool:
     corners = np.zeros(4, CORNER)
     read_corners(u, car, motion, corners)
     front = motion.lock_left + motion.lock_right < 0.5 and min(corners[0].used, corners[1].used) > FAR_PAST
-    return front or min(corners[2].used, corners[3].used) > FAR_PAST
+    return bool(front or min(corners[2].used, corners[3].used) > FAR_PAST)
 
 
 @compiled
