@@ -2,7 +2,8 @@
 
 A band is the middle 95 % of an answer over draws of everything that is not exactly known, each draw
 re-settled to the measured scale sheet. The best next measurement is the one that narrows the wanted answer
-most (goal-oriented, linear-Gaussian; Lindley 1956; Chaloner & Verdinelli, Statist. Sci. 10, 1995, from memory).
+most (goal-oriented, linear-Gaussian; Lindley 1956; Chaloner & Verdinelli, Statist. Sci. 10, 1995, from
+memory).
 """
 
 from __future__ import annotations
@@ -114,14 +115,10 @@ def spread_after(weights: Array, spread: Array, row: Array, noise: float) -> flo
     """
     variance = spread**2
     told = float((weights * variance) @ row)
-    return math.sqrt(
-        max(float(weights**2 @ variance) - told**2 / (float(row**2 @ variance) + noise**2), 0.0)
-    )
+    return math.sqrt(max(float(weights**2 @ variance) - told**2 / (float(row**2 @ variance) + noise**2), 0.0))
 
 
-def slopes(
-    answer: Callable[[Draw], float], causes: Sequence[str], progress: Progress | None = None
-) -> Array:
+def slopes(answer: Callable[[Draw], float], causes: Sequence[str], progress: Progress | None = None) -> Array:
     """Change of an answer per standard deviation of each cause: one way for all, both ways for the strongest.
 
     A cause for which the car cannot be built one deviation off counts from the side where it can.
@@ -146,7 +143,9 @@ def slopes(
     up = moved_by([(cause, 1.0) for cause in causes], 0)
     order = np.argsort(-np.abs(np.nan_to_num(up, nan=np.inf)))[:strongest]
     down = moved_by([(causes[i], -1.0) for i in order], len(causes))
-    up[order] = np.where(np.isnan(up[order]), down, np.where(np.isnan(down), up[order], 0.5 * (up[order] + down)))
+    ends = np.column_stack([up[order], down])
+    kept = np.isfinite(ends)
+    up[order] = np.where(kept, ends, 0.0).sum(axis=1) / np.maximum(kept.sum(axis=1), 1)
     return np.nan_to_num(up)
 
 

@@ -8,43 +8,41 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from ovalwright.documents import STATIONS, Assembly, Conditions, Station, Track
-from ovalwright.pack import Packed, build, rebuilt_as_bolted, rebuilt_reset, turn_jack_bolts
+from ovalwright.pack import Packed, build, rebuilt_as_bolted, rebuilt_reset, with_fuel
 
+from .balance import Wedge, balance, wedged
 from .bands import Band, Progress, band_of, over_draws
 from .reading import (
     FIRST_GAP,
     NO_NUMBERS,
     NUMBERS,
-    UNDER_THE_LIMIT,
+    Asked,
     Reading,
     Spot,
     TireLimit,
-    balance_near,
     fueled,
-    read_at,
-    tire_limit,
+    together,
 )
-from .state import loads_of
+from .turn import FULL, NEARLY_EMPTY
 from .uncertain import Draw, Unknowns, document_entries
 
 Array = npt.NDArray[np.float64]
 
-FUELS = (1.0, 0.1)
-"""Shares of the cell: full, nearly empty."""
-SETS_ITSELF = ("jack_bolt", "bar.preload", "bar.preload_torque", ".packers", "stop.gap", "bump_spring.gap", "coil.gap")
+FUELS = (FULL, NEARLY_EMPTY)
+"""Shares of the cell."""
+SETS_ITSELF = (
+    *("jack_bolt", "bar.preload", "bar.preload_torque", ".packers"),
+    *("stop.gap", "bump_spring.gap", "coil.gap"),
+)
 """Numbers that themselves set height, cross or preload: re-setting the car would undo or miss them."""
 SAME_BALANCE = 5e-5
 """Change of balance [share of weight x wheelbase] too small to call tighter or looser without a band."""
-LEAST_CROSS = 1e-6
-"""Change of cross share below which jack bolts do nothing."""
-DIAGONAL = {"LF": -0.5, "RF": 0.5, "LR": 0.5, "RR": -0.5}
-"""Rounds that move cross and leave the heights nearly alone."""
 TIGHTER, LOOSER, WITHIN_BAND, NO_ANSWER = "tighter", "looser", "too close to call", "no answer"
 
 
@@ -112,7 +110,7 @@ class Comparison:
 
 @dataclass(frozen=True)
 class Trial:
-    """The cars of one comparison: the base, the other as bolted in, the other re-set (None: not applicable)."""
+    """The cars of one comparison: the base, the other as bolted in, and re-set (None: not applicable)."""
 
     base: Packed
     bolted: Packed
@@ -132,23 +130,25 @@ def compare(
     stations: Sequence[Station] = STATIONS,
     fuels: Sequence[float] = FUELS,
     end: int = 0,
-    speed: float | None = None,
+    speed: Asked = None,
     draws: int = 0,
     progress: Progress | None = None,
 ) -> Comparison:
     """Compare the setup of `base` with that of `other` on the same car.
 
-    `fuels` are shares of the cell; `speed` [m/s] instead of 2 % under the lower limit; `draws` (64 is usual)
-    asks for bands. Raises DocumentError when `other` cannot be built.
+    `fuels` are shares of the cell; `speed` [m/s] (also by name of station) instead of 2 % under the lower
+    limit; `draws` (64 is usual) asks for bands. Raises DocumentError when `other` cannot be built.
     """
     trial = tried(base, other)
     spots = tuple(Spot(track=track, conditions=conditions, station=station, end=end) for station in stations)
     places = [(spot, share) for share in fuels for spot in spots]
-    solved = [_solved(trial, spot, share, speed, Draw({})) for spot, share in places]
+    solved = [together(trial.cars(), spot, share, speed) for spot, share in places]
     found, failed, asked = _drawn(base.assembly, other, base, places, speed, draws, progress)
+    wedges = {share: wedged(with_fuel(base, share=share)) for share in fuels}
     rows = []
     for k, ((spot, share), (at, readings, limits)) in enumerate(zip(places, solved, strict=True)):
-        slope = wedge_slope(fueled(base, share, spot), limits[0])
+        slope = wedge_slope(fueled(base, share, spot), limits[0], wedges[share])
+        readings = [*readings, None][:3]
         changes = [_change(readings, found[:, k], car, slope) for car in (1, 2)]
         full = base.values()[0].fuel_cell
         rows.append(
@@ -192,18 +192,10 @@ def reset_applies(base: Assembly, other: Assembly) -> bool:
     return not changed or any(not path.endswith(SETS_ITSELF) for path in changed)
 
 
-def wedge_slope(car: Packed, limit: TireLimit | None) -> float:
-    """Change of balance per static cross share, by jack bolts on both diagonals; NaN where cross does
-    nothing.
-    """
-    if limit is None:
-        return math.nan
-    ends = []
-    for sign in (1.0, -1.0):
-        turned = turn_jack_bolts(car, {corner: sign * rounds for corner, rounds in DIAGONAL.items()})
-        ends.append((balance_near(turned, limit.state), loads_of(turned.weighed.corners()).cross))
-    moved = ends[0][1] - ends[1][1]
-    return (ends[0][0] - ends[1][0]) / moved if abs(moved) > LEAST_CROSS else math.nan
+def wedge_slope(car: Packed, limit: TireLimit | None, wedge: Wedge | None) -> float:
+    """Change of balance at a limit per static cross share; NaN where cross does nothing there."""
+    left = balance(car, limit.state, wedge) if limit else None
+    return math.nan if left is None or left.per_cross is None else 0.5 * sum(left.per_cross)
 
 
 def verdict_of(balance: Band, *, with_band: bool) -> str:
@@ -225,26 +217,12 @@ def _scales(car: Packed) -> OnTheScales:
     return OnTheScales(corners["load"].copy(), corners["height"].copy())
 
 
-def _solved(
-    trial: Trial, spot: Spot, share: float, speed: float | None, draw: Draw
-) -> tuple[float, list[Reading | None], list[TireLimit | None]]:
-    """Common speed, readings and limits of base, bolted, reset (None where re-setting does not apply)."""
-    here = draw.spot(spot)
-    cars = [draw.tires(fueled(car, share, here)) for car in trial.cars()]
-    limits = [tire_limit(car, here) for car in cars]
-    found = [limit.speed for limit in limits if limit]
-    at = speed if speed is not None else UNDER_THE_LIMIT * min(found) if found else math.nan
-    readings = [read_at(c, here, at, limit) for c, limit in zip(cars, limits, strict=True)]
-    missing = 3 - len(cars)
-    return at, [*readings, *[None] * missing], [*limits, *[None] * missing]
-
-
 def _drawn(
     first: Assembly,
     other: Assembly,
     base: Packed,
     places: Sequence[tuple[Spot, float]],
-    speed: float | None,
+    speed: Asked,
     draws: int,
     progress: Progress | None,
 ) -> tuple[Array, int, int]:
@@ -256,20 +234,26 @@ def _drawn(
     unknowns = Unknowns((first, other), spot.track, spot.conditions, stations)
 
     def answer(draw: Draw) -> Array:
-        trial = tried(_as_drawn(base, draw), other, draw)
-        rows = [_solved(trial, spot, share, speed, draw)[1] for spot, share in places]
-        return np.array([[r.numbers() if r else NO_NUMBERS for r in row] for row in rows])
+        cars = tried(as_drawn(base, draw), other, draw).cars()
+        rows = [together(cars, draw.spot(spot), share, speed, draw.tires)[1] for spot, share in places]
+        return np.array([[r.numbers() if r else NO_NUMBERS for r in [*row, None][:3]] for row in rows])
 
     asked = unknowns.draws(draws)
     found, failed = over_draws(answer, asked, progress)
     return found.reshape(-1, len(places), 3, len(NUMBERS)), failed, len(asked)
 
 
-def _as_drawn(base: Packed, draw: Draw) -> Packed:
-    """The base car with the numbers of a draw, re-settled to the measured sheet."""
+def as_drawn(base: Packed, draw: Draw) -> Packed:
+    """A car with the numbers of a draw, re-settled to its measured sheet, at the same moment."""
     moment = base.moment
-    built = build(base.assembly, driver=moment.driver, hot=moment.hot, state=moment.state, values=draw.values(base.assembly))
-    return replace(built, moment=moment)
+    built = build(
+        base.assembly,
+        driver=moment.driver,
+        hot=moment.hot,
+        state=moment.state,
+        values=draw.values(base.assembly),
+    )
+    return built if moment.fuel is None else with_fuel(built, moment.fuel)
 
 
 def _change(readings: Sequence[Reading | None], found: Array, car: int, slope: float) -> Change | None:
@@ -295,4 +279,3 @@ def _hanging(found: Array, places: Sequence[tuple[Spot, float]]) -> dict[tuple[s
         for k, (spot, share) in enumerate(places)
         for car, name in enumerate(("base", "bolted", "reset"))
     }
-

@@ -7,6 +7,7 @@ balance there. `turn` tells a single car's story in full.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -22,13 +23,11 @@ from .balance import moment_left
 from .speed import trims_up
 from .state import Solved, loads_of, solve
 from .stations import at_speed, lateral
+from .turn import UNDER_THE_LIMIT, chosen_speed
 
 Array = npt.NDArray[np.float64]
-
-UNDER_THE_LIMIT = 0.98
-"""Setups are compared at this share of the lower of their limit speeds."""
-NEAR_THE_LIMIT = 0.97
-"""Share of the speed a point mass could reach at which the fuel is taken to slosh."""
+Asked = float | Mapping[str, float] | None
+"""Speed [m/s] for all stations, by name of station, or None for 2 % under the lower limit."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,8 +89,9 @@ FIRST_GAP = NUMBERS.index("LF gap")
 
 def fueled(car: Packed, share: float, spot: Spot) -> Packed:
     """The car with a share of its fuel, shifted outward as in that turn near its limit."""
-    guess = at_speed(spot.at(1.0), NEAR_THE_LIMIT * fastest_guess(car.record, spot.at(1.0)))
-    return with_fuel(car, share=share, lateral_g=lateral(guess) / GRAVITY)
+    moving = spot.at(1.0)
+    fast = at_speed(moving, UNDER_THE_LIMIT * fastest_guess(car.record, moving))
+    return with_fuel(car, share=share, lateral_g=lateral(fast) / GRAVITY)
 
 
 def tire_limit(car: Packed, spot: Spot) -> TireLimit | None:
@@ -129,3 +129,23 @@ def read_at(car: Packed, spot: Spot, speed: float, limit: TireLimit | None) -> R
         limit=limit.speed if limit else math.nan,
         balance=limit.balance if limit else math.nan,
     )
+
+
+def together(
+    cars: Sequence[Packed],
+    spot: Spot,
+    share: float,
+    speed: Asked = None,
+    tires: Callable[[Packed], Packed] = lambda car: car,
+) -> tuple[float, list[Reading | None], list[TireLimit | None]]:
+    """Cars with a share of their fuel at one spot and one speed: that speed [m/s], readings and limits.
+
+    `tires` puts each car on other tires, as a draw does.
+    """
+    running = [tires(fueled(car, share, spot)) for car in cars]
+    limits = [tire_limit(car, spot) for car in running]
+    at = chosen_speed(spot.station, speed)
+    if at is None:
+        at = UNDER_THE_LIMIT * min((limit.speed for limit in limits if limit), default=math.nan)
+    readings = [read_at(car, spot, at, limit) for car, limit in zip(running, limits, strict=True)]
+    return at, readings, limits

@@ -103,7 +103,9 @@ class Draw:
             for i, corner in enumerate(CORNERS):
                 z = self.z.get(name if cause.shared else f"{name}: {corner}", 0.0)
                 tire, was = record["tire"][i], record["tire"][i][cause.field]
-                tire[cause.field] = was * math.exp(cause.spread * z) if cause.factor else was + cause.spread * z
+                tire[cause.field] = (
+                    was * math.exp(cause.spread * z) if cause.factor else was + cause.spread * z
+                )
         return replace(car, record=record)
 
     def _number(self, path: str, entry: Entry, assembly: Assembly) -> float:

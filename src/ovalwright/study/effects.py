@@ -1,0 +1,273 @@
+"""What one step of every adjustment does at entry, middle and exit, as bolted in and re-set, ranked by size.
+
+All cars are looked at at one speed, 2 % under the limit of the setup as it stands, and balanced at that
+limit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ovalwright.documents import STATIONS, Assembly, Conditions, DocumentError, Station, Track
+from ovalwright.pack import Packed, with_fuel
+from ovalwright.units import KINDS, show
+from ovalwright.vehicle.record import CORNERS
+
+from .adjustments import Adjustment, adjustments
+from .balance import wedged
+from .bands import Band, Progress, band_of, over_draws
+from .compare import NO_ANSWER, WITHIN_BAND, as_drawn, verdict_of, wedge_slope
+from .reading import Spot, TireLimit, balance_near, fueled, tire_limit
+from .state import loads_of, solve
+from .turn import UNDER_THE_LIMIT
+from .uncertain import Draw, Unknowns
+
+Array = npt.NDArray[np.float64]
+
+FIGURES = 6
+"""Four loads, cross, balance: what is kept of every car at every station."""
+CROSS, BALANCE = 4, 5
+HARDLY = 5e-4
+"""Change of cross share that is called hardly any."""
+ACTS_THROUGH = {
+    "alignment": "the way the tires point",
+    "tires": "the size and grip of the tires",
+    "brakes": "how the braking is shared",
+    "gear": "the twist of the propshaft on the axle",
+    "links": "how the axle steers and where it takes the side force",
+    "lead": "where the mass sits",
+}
+"""How a step acts where the loads do not tell."""
+
+
+@dataclass(frozen=True)
+class Moved:
+    """What a step does at one station: changes of the four loads [N], of cross (share), of balance (share of
+    weight x wheelbase, negative: tighter), its wedge equivalent (static cross share), and the word for it.
+    """
+
+    loads: tuple[Band, Band, Band, Band]
+    cross: Band
+    balance: Band
+    wedge: Band
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One step: by station what it does as bolted in and re-set (None: not applicable), or why it could not
+    be built. `static` is the cross it makes on the scales as bolted in (share).
+    """
+
+    step: Adjustment
+    bolted: dict[str, Moved]
+    reset: dict[str, Moved] | None
+    static: float
+    problem: str = ""
+
+    def told(self, station: str) -> Moved | None:
+        """The reading that counts at a station: re-set where that applies."""
+        return (self.reset or self.bolted).get(station)
+
+    def size(self) -> float:
+        """Largest change of balance at any station, re-set where that applies."""
+        sizes = [abs(moved.balance.value) for moved in (self.reset or self.bolted).values()]
+        return max((size for size in sizes if math.isfinite(size)), default=0.0)
+
+    def why(self, station: str) -> str:
+        """One sentence from the loads, in US units."""
+        moved = self.told(station)
+        return self.problem if moved is None else _sentence(self.step, moved)
+
+
+@dataclass(frozen=True)
+class Effects:
+    """All steps, the strongest first; `speeds` [m/s] and what the bands rest on."""
+
+    rows: tuple[Effect, ...]
+    speeds: dict[str, float]
+    draws: int
+    failed: int
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Place:
+    """A spot with the speed and the limit of the setup as it stands; NaN and None where it has no limit."""
+
+    spot: Spot
+    speed: float
+    limit: TireLimit | None
+
+
+def effects(
+    packed: Packed,
+    track: Track,
+    conditions: Conditions,
+    *,
+    stations: Sequence[Station] = STATIONS,
+    fuel_share: float | None = None,
+    end: int = 0,
+    steps: Sequence[Adjustment] | None = None,
+    draws: int = 0,
+    progress: Progress | None = None,
+) -> Effects:
+    """One step of every adjustment of the setup (or of `steps`), ranked by what it does to the balance.
+
+    `fuel_share` of the cell, None for the fuel in `packed`. `draws` asks for bands; each draw takes about as
+    long as the whole table without them.
+    """
+    chosen = tuple(adjustments(packed.assembly) if steps is None else steps)
+    spots = tuple(Spot(track=track, conditions=conditions, station=s, end=end) for s in stations)
+    share = _share_in(packed) if fuel_share is None else fuel_share
+    places = _places(packed, spots, share, Draw({}))
+    base = _figures(packed, places, share, Draw({}))
+    wedge = wedged(with_fuel(packed, share=share))
+    slopes = [wedge_slope(fueled(packed, share, p.spot), p.limit, wedge) for p in places]
+    problems: dict[str, str] = {}
+    here = np.array([_both_ways(packed, step, places, share, Draw({}), problems) for step in chosen]) - base
+    unknowns = Unknowns(_assemblies(packed, chosen), track, conditions, tuple(stations))
+    asked = unknowns.draws(draws) if draws else []
+
+    def answer(draw: Draw) -> Array:
+        car = as_drawn(packed, draw)
+        at = _places(car, spots, share, draw)
+        zero = _figures(car, at, share, draw)
+        return np.array([_both_ways(car, step, at, share, draw, {}) for step in chosen]) - zero
+
+    found, failed = over_draws(answer, asked, progress)
+    found = found.reshape(-1, *here.shape)
+    rows = [
+        _effect(packed, step, here[k], found[:, k], places, slopes, problems.get(step.name, ""))
+        for k, step in enumerate(chosen)
+    ]
+    return Effects(
+        rows=tuple(sorted(rows, key=lambda row: -row.size())),
+        speeds={p.spot.station.name: p.speed for p in places},
+        draws=len(asked),
+        failed=failed,
+        notes=packed.notes,
+    )
+
+
+def _share_in(packed: Packed) -> float:
+    cell = packed.values()[0].fuel_cell
+    return float(packed.record["fuel_mass"] / (cell.capacity * cell.density))
+
+
+def _assemblies(packed: Packed, steps: Sequence[Adjustment]) -> tuple[Assembly, ...]:
+    changed = [step.changed for step in steps if step.changed is not None]
+    return (packed.assembly, *changed)
+
+
+def _places(car: Packed, spots: Sequence[Spot], share: float, draw: Draw) -> list[_Place]:
+    """Speeds and limits of the setup as it stands."""
+    places = []
+    for spot in spots:
+        here = draw.spot(spot)
+        limit = tire_limit(draw.tires(fueled(car, share, here)), here)
+        places.append(_Place(here, UNDER_THE_LIMIT * limit.speed if limit else math.nan, limit))
+    return places
+
+
+def _figures(car: Packed, places: Sequence[_Place], share: float, draw: Draw) -> Array:
+    """Loads, cross and balance of a car at every place, (places, FIGURES); NaN where there is no trim."""
+    figures = np.full((len(places), FIGURES), np.nan)
+    for row, place in zip(figures, places, strict=True):
+        if place.limit is None:
+            continue
+        running = draw.tires(fueled(car, share, place.spot))
+        solved = solve(running, place.spot.at(place.speed))
+        if solved.found:
+            loads = loads_of(solved.corners)
+            row[:] = (*loads.corners, loads.cross, balance_near(running, place.limit.state))
+    return figures
+
+
+def _both_ways(
+    car: Packed,
+    step: Adjustment,
+    places: Sequence[_Place],
+    share: float,
+    draw: Draw,
+    problems: dict[str, str],
+) -> Array:
+    """Figures of a step as bolted in and re-set, (2, places, FIGURES); NaN where not applicable."""
+    both = np.full((2, len(places), FIGURES), np.nan)
+    values = draw.values(step.changed) if step.changed is not None and draw.z else None
+    try:
+        both[0] = _figures(step.as_bolted(car, values=values), places, share, draw)
+        reset = step.reset(car, values=values)
+        if reset is not None:
+            both[1] = _figures(reset, places, share, draw)
+    except DocumentError as problem:
+        problems[step.name] = str(problem)
+    return both
+
+
+def _effect(
+    base: Packed,
+    step: Adjustment,
+    here: Array,
+    found: Array,
+    places: Sequence[_Place],
+    slopes: Sequence[float],
+    problem: str,
+) -> Effect:
+    if problem:
+        return Effect(step, {}, None, math.nan, problem)
+    ways = []
+    for way in (0, 1):
+        moved = {
+            place.spot.station.name: _moved(here[way, i], found[:, way, i], slopes[i])
+            for i, place in enumerate(places)
+        }
+        ways.append(moved)
+    was, now = (loads_of(car.weighed.corners()).cross for car in (base, step.as_bolted(base)))
+    return Effect(step, ways[0], ways[1] if step.resets else None, now - was)
+
+
+def _moved(here: Array, found: Array, slope: float) -> Moved:
+    bands = [band_of(value, found[:, i]) for i, value in enumerate(here)]
+    balance = bands[BALANCE]
+    ends = sorted((balance.low / slope, balance.high / slope))
+    return Moved(
+        loads=(bands[0], bands[1], bands[2], bands[3]),
+        cross=bands[CROSS],
+        balance=balance,
+        wedge=Band(balance.value / slope, *ends),
+        verdict=verdict_of(balance, with_band=len(found) > 0),
+    )
+
+
+# ---------------- the why
+
+
+def _sentence(step: Adjustment, moved: Moved) -> str:
+    """Which tires carry more and less, what that does to cross, and the word."""
+    if moved.verdict == NO_ANSWER:
+        return f"{step.name}: no steady state at this speed."
+    changes = [band.value for band in moved.loads]
+    cross = moved.cross.value
+    percent = f"{100.0 * cross:+.2f} %"
+    word = "too close to call" if moved.verdict == WITHIN_BAND else moved.verdict
+    by_cross = "tighter" if cross > 0.0 else "looser"
+    through = ACTS_THROUGH.get(step.part, "the loads at the limit")
+    if abs(cross) < HARDLY:
+        return f"{step.name}: the loads hardly move (cross {percent}), it acts through {through}: {word}."
+    up, down = int(np.argmax(changes)), int(np.argmin(changes))
+    loads = (
+        f"{CORNERS[up]} carries {_pounds(changes[up])} more, {CORNERS[down]} {_pounds(changes[down])} less"
+    )
+    if word not in (by_cross, WITHIN_BAND):
+        return f"{step.name}: {loads}, cross {percent}, but {through} outweighs it: {word}."
+    return f"{step.name}: {loads}, cross {percent}: {word}."
+
+
+def _pounds(force: float) -> str:
+    return show(abs(force), KINDS["force"])
