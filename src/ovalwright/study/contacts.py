@@ -57,9 +57,12 @@ class SweepPoint:
 
 @dataclass(frozen=True)
 class Sweep:
-    """States one after the other and the contacts between them; `missing` counts those without a trim."""
+    """States one after the other and the contacts between them; `begins` what touches in the first of them
+    (part, place), `missing` how many had no trim.
+    """
 
     points: tuple[SweepPoint, ...]
+    begins: tuple[tuple[str, str], ...]
     contacts: tuple[Contact, ...]
     missing: int
 
@@ -113,6 +116,7 @@ def sweep(packed: Packed, place: Callable[[float], Record], samples: int = SAMPL
             contacts.append(Contact(part, where, happens, share, float(at["speed"]), lateral(at)))
     return Sweep(
         points=tuple(_point(share, solved) for share, solved in found),
+        begins=tuple((part, where) for part, where, gap in parts if found and gap(found[0][1]) <= 0.0),
         contacts=tuple(sorted(contacts, key=lambda contact: contact.share)),
         missing=samples - len(found),
     )

@@ -21,6 +21,8 @@ from ovalwright.vehicle.record import SIZE, Record
 from .state import STATUS, Solved
 
 TURN = 2.0 * math.pi
+ALIKE = 1e-8
+"""Difference of slip below which two tires roll alike."""
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,8 @@ def _rolling_freely(solved: Solved) -> Solved:
     twin = solved
     for _ in range(3):
         at, tires = twin.corners, record["tire"]
+        if abs(at["slip"][3] - at["slip"][2]) < ALIKE:
+            break
         ratio = (1.0 + at["slip"][2]) / (1.0 + at["slip"][3])
         change = (1.0 - ratio) / (1.0 + ratio)
         for i, scale in ((2, 1.0 + change), (3, 1.0 - change)):

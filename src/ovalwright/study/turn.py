@@ -43,8 +43,8 @@ FULL, NEARLY_EMPTY = 1.0, 0.05
 UNDER_THE_LIMIT = 0.98
 """Share of its limit speed at which a place is looked at when no speed is given."""
 GRIP_NOTE = (
-    "The grip of the tires or of the track was not measured: limit speeds and balance at the limit hang on it; "
-    "loads at one given speed hardly do."
+    "The grip of the tires or of the track was not measured: limit speeds and balance at the limit hang "
+    "on it; loads at one given speed hardly do."
 )
 NO_TRANSIENT = "no shocks, no transient"
 """What must be said beside every balance at entry and exit."""
@@ -178,7 +178,10 @@ def notes_for(packed: Packed, conditions: Conditions) -> tuple[str, ...]:
 
 
 def slosh(packed: Packed, motion: Record) -> Packed:
-    """The car with its fuel pushed outward by the lateral acceleration of a motion."""
+    """The car with its fuel pushed outward by the lateral acceleration of a motion; a full cell holds it."""
+    cell = packed.values()[0].fuel_cell
+    if packed.record["fuel_mass"] >= cell.capacity * cell.density:
+        return packed
     return at_moment(packed, replace(packed.moment, lateral_g=lateral(motion) / GRAVITY))
 
 
