@@ -39,6 +39,7 @@ FlagState = Annotated[
 TrackFile = Annotated[Path, typer.Argument(metavar="TRACK", help="A track.")]
 Conditions = Annotated[Path | None, typer.Option("--air", help="Air and surface; typical when left out.")]
 End = Annotated[int, typer.Option("--end", min=1, max=2, help="Which end of the track.")]
+Draws = Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
 
 
@@ -295,4 +296,113 @@ def pulldown(
 
     turning.pulldown(
         _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, place=at, end=end
+    )
+
+
+@app.command()
+def stagger(
+    setup: SetupFile,
+    track: TrackFile,
+    conditions: Conditions = None,
+    end: End = 1,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """The stagger this radius wants, what yours does, which tires give it."""
+    from ovalwright.cli import parts
+
+    parts.stagger(_screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
+
+
+@app.command()
+def hot(
+    wanted: Annotated[str, typer.Option(help="The hot pressure you want.")],
+    cold: Annotated[str, typer.Option(help="What it was set to before a run.")],
+    reached: Annotated[str, typer.Option(help="What it read after that run.")],
+    conditions: Conditions = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Cold pressure for a wanted hot one, from one run."""
+    from ovalwright.cli import parts
+
+    parts.hot(_screen(as_json, si), wanted=wanted, cold=cold, reached=reached, conditions=conditions)
+
+
+@app.command()
+def compare(
+    setup: SetupFile,
+    other: Annotated[Path, typer.Argument(metavar="OTHER", help="The other setup of the same car.")],
+    track: TrackFile,
+    draws: Draws = 64,
+    more: Annotated[bool, typer.Option("--more", help="The loads at every place and fuel.")] = False,
+    conditions: Conditions = None,
+    end: End = 1,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Two setups at one speed: as bolted in, and re-set to the same heights and cross."""
+    from ovalwright.cli import changing
+
+    changing.compare(
+        _screen(as_json, si),
+        setup,
+        other,
+        track,
+        conditions=conditions,
+        sheet=sheet,
+        draws=draws,
+        end=end,
+        more=more,
+    )
+
+
+@app.command()
+def effects(
+    setup: SetupFile,
+    track: TrackFile,
+    fuel: Annotated[str, typer.Option(help="Fuel, as 12gal; a full cell when left out.")] = "",
+    top: Annotated[int, typer.Option(min=1, max=200, help="How many of the strongest to show.")] = 12,
+    draws: Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")] = 16,
+    conditions: Conditions = None,
+    end: End = 1,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """One step of every adjustment: tighter or looser, how much, and why."""
+    from ovalwright.cli import knowing
+
+    knowing.effects(
+        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, top=top,
+        draws=draws, end=end,
+    )  # fmt: skip
+
+
+@app.command()
+def sure(
+    setup: SetupFile,
+    track: TrackFile,
+    of: Annotated[str, typer.Option(help="The answer to narrow: cross, balance, limit, bite.")] = "cross",
+    draws: Draws = 64,
+    conditions: Conditions = None,
+    end: End = 1,
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """How sure the answers are, and what to measure next."""
+    from ovalwright.cli import knowing
+
+    knowing.sure(
+        _screen(as_json, si),
+        setup,
+        track,
+        conditions=conditions,
+        sheet=sheet,
+        wanted=of,
+        draws=draws,
+        end=end,
     )

@@ -57,9 +57,9 @@ def turn(
         air(conditions),
         fuels=_fuels(assembly, fuels, state),
         speed=_speeds(speeds),
-        end=_end(oval, end),
+        end=at_end(oval, end),
     )
-    screen.title(f"{assembly.setup.name}: {oval.name}, {oval.ends[_end(oval, end)].name}")
+    screen.title(f"{assembly.setup.name}: {oval.name}, {oval.ends[at_end(oval, end)].name}")
     for tank in answer.tanks:
         show_tank(screen, assembly, tank, most=heaviest(answer), more=more)
     _contacts(screen, assembly, answer)
@@ -92,13 +92,14 @@ def _speeds(speeds: Sequence[str]) -> dict[str, float] | float | None:
     return named or None
 
 
-def _end(track: Track, end: int) -> int:
+def at_end(track: Track, end: int) -> int:
+    """The end asked for, counted from nought. Raises Trouble when the track has no such end written."""
     if end > len(track.ends):
         raise Trouble(f"--end: {track.file_name} has {len(track.ends)} end written; write --end 1")
     return end - 1
 
 
-def fuel_words(screen: Screen, assembly: Assembly, tank: Tank) -> str:
+def shown_fuel(screen: Screen, assembly: Assembly, tank: Tank) -> str:
     """How full the tank is."""
     cell = assembly.car.fuel_cell
     gallons = tank.fuel / cell.density.si
@@ -112,7 +113,7 @@ def show_tank(screen: Screen, assembly: Assembly, tank: Tank, *, most: float, mo
     screen.say()
     middle = next((place for place in tank.places if place.name == "middle" and place.carried), None)
     where = f": the middle of the turn at {screen.show(middle.speed or 0.0, 'speed')}" if middle else ""
-    screen.title(f"{fuel_words(screen, assembly, tank).capitalize()}{where}")
+    screen.title(f"{shown_fuel(screen, assembly, tank).capitalize()}{where}")
     if middle is not None and middle.carried is not None:
         screen.car(middle.carried.loads.corners, "force", most=most)
     names = [place.name for place in tank.places]
@@ -270,7 +271,7 @@ def _contacts(screen: Screen, assembly: Assembly, answer: Turn) -> None:
         return
     lines = []
     for tank in answer.tanks:
-        name = fuel_words(screen, assembly, tank).capitalize()
+        name = shown_fuel(screen, assembly, tank).capitalize()
         faster = _happenings(rising(tank), lambda one: f"at {abs(one.lateral) / G:.2f} g in the middle")
         through = _happenings(moving_through(tank), lambda one: f"{100 * one.share:.0f} % of the way through")
         lines += [f"{name}: {text}" for text in (*faster, *through)]
@@ -335,11 +336,11 @@ def limit(
 ) -> None:
     """How fast, what sets it, tight or loose there, and from where the car is unstable at fixed steer."""
     assembly, oval = joined(setup, sheet=sheet), Track.load(track)
-    answer = turn_study(build(assembly), oval, air(conditions), end=_end(oval, end))
-    screen.title(f"{assembly.setup.name}: limits on {oval.name}, {oval.ends[_end(oval, end)].name}")
+    answer = turn_study(build(assembly), oval, air(conditions), end=at_end(oval, end))
+    screen.title(f"{assembly.setup.name}: limits on {oval.name}, {oval.ends[at_end(oval, end)].name}")
     for tank in answer.tanks:
         screen.say()
-        screen.title(fuel_words(screen, assembly, tank).capitalize())
+        screen.title(shown_fuel(screen, assembly, tank).capitalize())
         places = tank.places
         screen.table(
             [
@@ -385,11 +386,11 @@ def pulldown(
     assembly, oval = joined(setup, sheet=sheet), Track.load(track)
     if place not in ("entry", "middle", "exit"):
         raise Trouble(f'--at: "{place[:20]}" is no place of a turn; write entry, middle or exit')
-    answer = turn_study(build(assembly), oval, air(conditions), end=_end(oval, end), balances=False)
+    answer = turn_study(build(assembly), oval, air(conditions), end=at_end(oval, end), balances=False)
     pulls = {}
     for tank in answer.tanks:
         pull = pulled_down(tank, place)
-        name = fuel_words(screen, assembly, tank)
+        name = shown_fuel(screen, assembly, tank)
         pulls[name] = pull
         screen.title(f"{place.capitalize()}, {name}")
         if pull is None:
