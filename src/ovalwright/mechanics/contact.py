@@ -9,7 +9,7 @@ touch.
 from __future__ import annotations
 
 from ..compiled import inlined
-from .number import Number, power, value
+from .number import Number, alike, power, value
 
 TOUCH_FORCE = 1.0
 """Force [N] a part shows at the very point of touch, where the ideal law shows none."""
@@ -31,28 +31,34 @@ def ramp(x: Number, band: float) -> Number:
     """
     at = value(x)
     if at <= -band:
-        return x * 0.0
+        return alike(0.0, x)
     if at >= band:
-        return x * 1.0
+        return x
     rise = x + band
     return rise * rise * rise * (3.0 * band - x) / (16.0 * band * band * band)
 
 
 @inlined
-def coil_force(squeeze: Number, rate: float, bind_squeeze: float, bind_rate: float) -> Number:
+def coil_force(
+    squeeze: Number, rate: float, bind_squeeze: float, bind_rate: float
+) -> Number:
     """Push [N] of a coil squeezed by `squeeze` [m] from free (negative: off its seat, exactly 0).
 
     Linear at `rate` [N/m]; where the wires touch (`bind_squeeze` [m]) `bind_rate` [N/m] comes on top.
     """
     if rate <= 0.0:
-        return squeeze * 0.0
+        return alike(0.0, squeeze)
     push = rate * ramp(squeeze, touch_band(rate))
     return push + bind_rate * ramp(squeeze - bind_squeeze, touch_band(bind_rate))
 
 
 @inlined
 def stop_force(
-    squeeze: Number, first_rate: float, solid_travel: float, exponent: float, bound_rate: float
+    squeeze: Number,
+    first_rate: float,
+    solid_travel: float,
+    exponent: float,
+    bound_rate: float,
 ) -> Number:
     """Push [N] of a bump stop: k0 x / (1 - x/Lm)^n, along its tangent beyond STOP_REACH of Lm.
 
@@ -60,7 +66,7 @@ def stop_force(
     which `bound_rate` [N/m] comes on top where it is solid.
     """
     if first_rate <= 0.0:
-        return squeeze * 0.0
+        return alike(0.0, squeeze)
     x = ramp(squeeze, touch_band(first_rate))
     bound = bound_rate * ramp(squeeze - solid_travel, touch_band(bound_rate))
     reach = STOP_REACH * solid_travel

@@ -42,6 +42,8 @@ class DualType(types.Type):
 LANES_TYPE = LanesType()
 DUAL = DualType()
 VECTOR = ir.VectorType(ir.DoubleType(), LANES)
+FLAGS = ("contract", "nsz")
+"""Multiply and add may fuse, and the sign of a zero derivative does not matter."""
 
 
 @register_model(LanesType)
@@ -53,11 +55,15 @@ class _LanesModel(PrimitiveModel):
 @register_model(DualType)
 class _DualModel(StructModel):
     def __init__(self, dmm: Any, fe_type: Any) -> None:
-        super().__init__(dmm, fe_type, [("value", types.float64), ("lanes", LANES_TYPE)])
+        super().__init__(
+            dmm, fe_type, [("value", types.float64), ("lanes", LANES_TYPE)]
+        )
 
 
 def _splat(builder: Any, scalar: Any) -> Any:
-    one = builder.insert_element(ir.Constant(VECTOR, ir.Undefined), scalar, ir.Constant(ir.IntType(32), 0))
+    one = builder.insert_element(
+        ir.Constant(VECTOR, ir.Undefined), scalar, ir.Constant(ir.IntType(32), 0)
+    )
     mask = ir.Constant(ir.VectorType(ir.IntType(32), LANES), [0] * LANES)
     return builder.shuffle_vector(one, ir.Constant(VECTOR, ir.Undefined), mask)
 
@@ -91,7 +97,12 @@ def _chain(typing: Any, x: Any, f: Any, df: Any) -> Any:
 
     def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
         inner = _open(context, builder, args[0])
-        return _new(context, builder, args[1], builder.fmul(_splat(builder, args[2]), inner.lanes))
+        return _new(
+            context,
+            builder,
+            args[1],
+            builder.fmul(_splat(builder, args[2]), inner.lanes, flags=FLAGS),
+        )
 
     return DUAL(DUAL, types.float64, types.float64), build
 
@@ -103,8 +114,9 @@ def _combine(typing: Any, a: Any, b: Any, f: Any, fa: Any, fb: Any) -> Any:
     def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
         left, right = _open(context, builder, args[0]), _open(context, builder, args[1])
         lanes = builder.fadd(
-            builder.fmul(_splat(builder, args[3]), left.lanes),
-            builder.fmul(_splat(builder, args[4]), right.lanes),
+            builder.fmul(_splat(builder, args[3]), left.lanes, flags=FLAGS),
+            builder.fmul(_splat(builder, args[4]), right.lanes, flags=FLAGS),
+            flags=FLAGS,
         )
         return _new(context, builder, args[2], lanes)
 
@@ -142,7 +154,9 @@ def _value_of(x: Any) -> Callable[..., Any]:
 
 def seed(x: float, lane: int) -> Number:
     """The variable x, differentiated in one lane. Compiled code only."""
-    raise RuntimeError("seeds exist only in compiled code; interpreted code takes complex numbers")
+    raise RuntimeError(
+        "seeds exist only in compiled code; interpreted code takes complex numbers"
+    )
 
 
 @overload(seed, strict=False)
@@ -152,7 +166,9 @@ def _seed_of(x: Any, lane: Any) -> Callable[..., Any]:
 
 def partial(x: Number, lane: int) -> float:
     """The derivative of x in one lane. Compiled code only."""
-    raise RuntimeError("derivatives exist only in compiled code; interpreted code takes complex numbers")
+    raise RuntimeError(
+        "derivatives exist only in compiled code; interpreted code takes complex numbers"
+    )
 
 
 @overload(partial, strict=False)
@@ -160,10 +176,36 @@ def _partial_of(x: Any, lane: Any) -> Callable[..., Any]:
     return lambda x, lane: _partial(x, lane)
 
 
-def _unary(function: Callable[..., Any], of_float: Callable[..., Any], of_dual: Callable[..., Any]) -> None:
+def _unary(
+    function: Callable[..., Any],
+    of_float: Callable[..., Any],
+    of_dual: Callable[..., Any],
+) -> None:
     @overload(function, strict=False)
     def choose(x: Any) -> Callable[..., Any]:
         return of_dual if isinstance(x, DualType) else of_float
+
+
+@intrinsic
+def _constant(typing: Any, x: Any) -> Any:
+    """A Dual with the value x and no derivatives."""
+
+    def build(context: Any, builder: Any, _: Any, args: Any) -> Any:
+        return _new(context, builder, args[0], ir.Constant(VECTOR, [0.0] * LANES))
+
+    return DUAL(types.float64), build
+
+
+def alike(x: Number, other: Number) -> Number:
+    """x as the same kind of number as another."""
+    return x
+
+
+@overload(alike, strict=False)
+def _alike(x: Any, other: Any) -> Callable[..., Any]:
+    if isinstance(other, DualType) and not isinstance(x, DualType):
+        return lambda x, other: _constant(float(x))
+    return lambda x, other: x
 
 
 def sin(x: Number) -> Number:
@@ -196,8 +238,16 @@ def power(x: Number, n: float) -> Number:
     return x**n
 
 
-_unary(sin, lambda x: math.sin(x), lambda x: _chain(x, math.sin(_value(x)), math.cos(_value(x))))
-_unary(cos, lambda x: math.cos(x), lambda x: _chain(x, math.cos(_value(x)), -math.sin(_value(x))))
+_unary(
+    sin,
+    lambda x: math.sin(x),
+    lambda x: _chain(x, math.sin(_value(x)), math.cos(_value(x))),
+)
+_unary(
+    cos,
+    lambda x: math.cos(x),
+    lambda x: _chain(x, math.cos(_value(x)), -math.sin(_value(x))),
+)
 _unary(
     atan,
     lambda x: math.atan(x),
@@ -206,9 +256,15 @@ _unary(
 _unary(
     asin,
     lambda x: math.asin(x),
-    lambda x: _chain(x, math.asin(_value(x)), 1.0 / math.sqrt(1.0 - _value(x) * _value(x))),
+    lambda x: _chain(
+        x, math.asin(_value(x)), 1.0 / math.sqrt(1.0 - _value(x) * _value(x))
+    ),
 )
-_unary(sqrt, lambda x: math.sqrt(x), lambda x: _chain(x, math.sqrt(_value(x)), 0.5 / math.sqrt(_value(x))))
+_unary(
+    sqrt,
+    lambda x: math.sqrt(x),
+    lambda x: _chain(x, math.sqrt(_value(x)), 0.5 / math.sqrt(_value(x))),
+)
 
 
 @overload(power, strict=False)
@@ -255,7 +311,13 @@ _binary(
 )
 _binary(
     operator.truediv,
-    lambda a, b: _combine(a, b, _value(a) / _value(b), 1.0 / _value(b), -_value(a) / (_value(b) * _value(b))),
+    lambda a, b: _combine(
+        a,
+        b,
+        _value(a) / _value(b),
+        1.0 / _value(b),
+        -_value(a) / (_value(b) * _value(b)),
+    ),
     lambda a, b: _chain(a, _value(a) / b, 1.0 / b),
     lambda a, b: _chain(b, a / _value(b), -a / (_value(b) * _value(b))),
 )

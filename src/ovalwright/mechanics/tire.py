@@ -12,7 +12,7 @@ from collections import namedtuple
 
 from ..compiled import inlined
 from .contact import ramp
-from .number import Number, atan, cos, sin, sqrt, value
+from .number import Number, alike, atan, cos, sin, sqrt, value
 
 GRIP_FLOOR = 0.6
 """Peak grip does not fall below this however heavy the load."""
@@ -39,18 +39,25 @@ def side_curve(load: Number, inclination: Number, tire: Number, grip: float) -> 
     share = load_share(load, tire)
     friction = tire.side_grip + tire.side_grip_load * share
     if value(friction) < GRIP_FLOOR:
-        friction = share * 0.0 + GRIP_FLOOR
-    peak = grip * friction * (1.0 - tire.side_grip_camber * inclination * inclination) * load
+        friction = alike(GRIP_FLOOR, share)
+    peak = (
+        grip
+        * friction
+        * (1.0 - tire.side_grip_camber * inclination * inclination)
+        * load
+    )
     stiffest = tire.stiffness_load * tire.nominal_load
     lean = load / stiffest
     if value(lean) < 1.0:
         # sin(2 atan z) = 2z / (1 + z^2)
-        stiffness = tire.side_stiffness * tire.nominal_load * 2.0 * lean / (1.0 + lean * lean)
+        stiffness = (
+            tire.side_stiffness * tire.nominal_load * 2.0 * lean / (1.0 + lean * lean)
+        )
     else:
-        stiffness = lean * 0.0 + tire.side_stiffness * tire.nominal_load
+        stiffness = alike(tire.side_stiffness * tire.nominal_load, lean)
     bend = tire.side_bend + tire.side_bend_load * share
     if value(bend) > 1.0:
-        bend = share * 0.0 + 1.0
+        bend = alike(1.0, share)
     return Curve(peak, stiffness * tire.stiffness_factor, tire.side_shape, bend)
 
 
@@ -60,14 +67,14 @@ def drive_curve(load: Number, tire: Number, grip: float) -> Curve:
     share = load_share(load, tire)
     friction = tire.drive_grip + tire.drive_grip_load * share
     if value(friction) < GRIP_FLOOR:
-        friction = share * 0.0 + GRIP_FLOOR
+        friction = alike(GRIP_FLOOR, share)
     bend = tire.drive_bend + tire.drive_bend_load * share
     if value(bend) > 1.0:
-        bend = share * 0.0 + 1.0
+        bend = alike(1.0, share)
     stiffness = tire.drive_stiffness + tire.drive_stiffness_load * share
     lowest = 0.2 * tire.drive_stiffness
     if value(stiffness) < lowest:
-        stiffness = share * 0.0 + lowest
+        stiffness = alike(lowest, share)
     return Curve(grip * friction * load, stiffness * load, tire.drive_shape, bend)
 
 
@@ -99,7 +106,12 @@ def mix(sharpness: float, own: Number, shape: float, other: Number) -> Number:
 
 @inlined
 def force(
-    load: Number, slip_angle: Number, slip: Number, inclination: Number, tire: Number, grip: float
+    load: Number,
+    slip_angle: Number,
+    slip: Number,
+    inclination: Number,
+    tire: Number,
+    grip: float,
 ) -> TireForce:
     """Drive (+ forward) and side (+ left) force [N] under combined slip. A tire in the air gives exactly
     none."""
@@ -109,8 +121,12 @@ def force(
     side = magic(slip_angle, side_curve(load, inclination, tire, grip))
     side = side + tire.camber_thrust * inclination * load
     drive = magic(slip, drive_curve(load, tire, grip))
-    drive_keep = mix(tire.drive_mix, tire.drive_mix_slip * slip, tire.drive_mix_shape, slip_angle)
-    side_keep = mix(tire.side_mix, tire.side_mix_slip * slip_angle, tire.side_mix_shape, slip)
+    drive_keep = mix(
+        tire.drive_mix, tire.drive_mix_slip * slip, tire.drive_mix_shape, slip_angle
+    )
+    side_keep = mix(
+        tire.side_mix, tire.side_mix_slip * slip_angle, tire.side_mix_shape, slip
+    )
     return TireForce(drive * drive_keep, side * side_keep)
 
 
@@ -127,6 +143,8 @@ def rolling_radius(free_radius: float, squash: Number, share: float) -> Number:
 
 
 @inlined
-def combined_peak(slip_angle: float, slip: float, side_peak_slip: float, drive_peak_slip: float) -> float:
+def combined_peak(
+    slip_angle: float, slip: float, side_peak_slip: float, drive_peak_slip: float
+) -> float:
     """Slip used as a share of slip at peak: the length of (alpha/alpha_peak, kappa/kappa_peak)."""
     return math.sqrt((slip_angle / side_peak_slip) ** 2 + (slip / drive_peak_slip) ** 2)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..compiled import inlined
-from .number import Number, cos, sin, sqrt
+from .number import Number, alike, cos, sin, sqrt
 
 Vector = tuple[Number, Number, Number]
 Turn = tuple[Number, Number]
@@ -40,7 +40,11 @@ def dot(a: Vector, b: Vector) -> Number:
 @inlined
 def cross(a: Vector, b: Vector) -> Vector:
     """a x b."""
-    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
+    return (
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    )
 
 
 @inlined
@@ -71,21 +75,21 @@ def turn_by(angle: Number) -> Turn:
 def roll_x(turn: Turn, a: Vector) -> Vector:
     """a turned about x; positive lifts the left side (ISO 8855 roll)."""
     c, s = turn
-    return (a[0] + 0.0 * c, c * a[1] - s * a[2], s * a[1] + c * a[2])
+    return (alike(a[0], c), c * a[1] - s * a[2], s * a[1] + c * a[2])
 
 
 @inlined
 def pitch_y(turn: Turn, a: Vector) -> Vector:
     """a turned about y; positive drops the nose (ISO 8855 pitch)."""
     c, s = turn
-    return (c * a[0] + s * a[2], a[1] + 0.0 * c, c * a[2] - s * a[0])
+    return (c * a[0] + s * a[2], alike(a[1], c), c * a[2] - s * a[0])
 
 
 @inlined
 def yaw_z(turn: Turn, a: Vector) -> Vector:
     """a turned about z; positive to the left (ISO 8855 yaw)."""
     c, s = turn
-    return (c * a[0] - s * a[1], s * a[0] + c * a[1], a[2] + 0.0 * c)
+    return (c * a[0] - s * a[1], s * a[0] + c * a[1], alike(a[2], c))
 
 
 @inlined

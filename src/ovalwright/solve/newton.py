@@ -23,7 +23,24 @@ NEAR, FAR = 1e-5, 1e-2
 """Between these norms a full step nearly always serves, so its Jacobian is taken at once; nearer, it is the
 last."""
 
-STEP_LIMIT = np.array([4000.0, 0.05, 0.012, 0.05, 0.05, 0.05, 0.03, 0.15, 0.15, 0.06, 0.05, 12.0, 12.0, 12.0])
+STEP_LIMIT = np.array(
+    [
+        4000.0,
+        0.05,
+        0.012,
+        0.05,
+        0.05,
+        0.05,
+        0.03,
+        0.15,
+        0.15,
+        0.06,
+        0.05,
+        12.0,
+        12.0,
+        12.0,
+    ]
+)
 """Largest change of each unknown in one step (N, rad, m, rad/s)."""
 
 
@@ -100,6 +117,8 @@ def newton(
         sign = gauss(a, step, n)
         if sign == 0.0:
             return SINGULAR, size, iteration, evaluations, sign
+        if size < TOLERANCE:
+            return CONVERGED, size, iteration, evaluations, sign
         share = 1.0
         for i in range(n):
             limit = STEP_LIMIT[first + i]

@@ -9,14 +9,16 @@ import numpy as np
 
 from ..compiled import compiled
 from ..vehicle.answer import read_corners
-from ..vehicle.law import HEAVE, residual, residual_and_jacobian
+from ..vehicle.law import HEAVE, PITCH, ROLL, TWIST, residual, residual_and_jacobian
 from ..vehicle.record import CORNER, MOTION, Record
-from .newton import CONVERGED, gauss, newton
+from .newton import CONVERGED, STALLED, gauss, newton
 
 Array = Any
 
 FIRST, LAST = HEAVE, HEAVE + 8
 """The unknowns and equations of a standing car: body pose, twist, arms, axle."""
+TIPPED = 0.3
+"""Roll, pitch or twist [rad] beyond which a standing car is none."""
 SHEET = 20
 """Greatest number of unknowns of a sheet: 8 of the car, 4 coils, 2 masses, lateral CG, built-in twist."""
 
@@ -29,14 +31,24 @@ def standing(gravity: float = 9.80665) -> Any:
 
 
 @compiled
-def settle(car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
+def upright_body(u: Array) -> bool:
+    """Whether the body stands on its wheels: a car tipped on its side balances too, and is no answer."""
+    return bool(
+        abs(u[ROLL]) < TIPPED and abs(u[PITCH]) < TIPPED and abs(u[TWIST]) < TIPPED
+    )
+
+
+@compiled
+def settle(
+    car: Record, motion: Record, u: Array, work: Array
+) -> tuple[int, float, int, int]:
     """Let the car settle from the state in `u` (start with zeros). Returns (status, norm, iterations,
     evaluations).
 
     If the direct way fails, the car is let down twice as carefully from its drawn height.
     """
     status, size, iterations, evaluations, _ = newton(u, FIRST, LAST, car, motion, work)
-    if status == CONVERGED:
+    if status == CONVERGED and upright_body(u):
         return status, size, iterations, evaluations
     for lift in (0.02, 0.05, -0.02, 0.1, -0.05):
         u[:] = 0.0
@@ -44,9 +56,9 @@ def settle(car: Record, motion: Record, u: Array, work: Array) -> tuple[int, flo
         status, size, more, extra, _ = newton(u, FIRST, LAST, car, motion, work)
         iterations += more
         evaluations += extra
-        if status == CONVERGED:
-            break
-    return status, size, iterations, evaluations
+        if status == CONVERGED and upright_body(u):
+            return status, size, iterations, evaluations
+    return STALLED, size, iterations, evaluations
 
 
 @compiled
@@ -148,7 +160,12 @@ def settle_as_measured(
             continue
         if free > 0:
             corner = e - 4
-            lost = e >= 4 and car.coil_rate[corner] == 0.0 and missing_coils(car, gaps) > 1 and missing == 0
+            lost = (
+                e >= 4
+                and car.coil_rate[corner] == 0.0
+                and missing_coils(car, gaps) > 1
+                and missing == 0
+            )
             if lost:
                 missing = 1
                 continue

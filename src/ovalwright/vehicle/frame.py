@@ -13,8 +13,17 @@ import math
 from collections import namedtuple
 
 from ..compiled import inlined
-from ..mechanics.number import Number, cos, sin
-from ..mechanics.vector import Turn, Vector, add, cross, pitch_y, roll_x, subtract, turn_by
+from ..mechanics.number import Number, alike, cos, sin
+from ..mechanics.vector import (
+    Turn,
+    Vector,
+    add,
+    cross,
+    pitch_y,
+    roll_x,
+    subtract,
+    turn_by,
+)
 from .record import Record
 
 Frame = namedtuple("Frame", "velocity spin push turn ahead aside bow warp")
@@ -48,7 +57,7 @@ def road_frame(side_slip: Number, motion: Record) -> Frame:
         -g * cg * cb + v * spin_t[1],
     )
     return Frame(
-        (v * c, v * s, 0.0 * c),
+        (v * c, v * s, alike(0.0, c)),
         into(spin_t, c, s),
         into(push_t, c, s),
         into(turn_t, c, s),
@@ -60,7 +69,9 @@ def road_frame(side_slip: Number, motion: Record) -> Frame:
 
 
 @inlined
-def road_rates(motion: Record) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+def road_rates(
+    motion: Record,
+) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
     """Turn of the path axes per meter of road [rad/m] and its change along the road [rad/m^2].
 
     x: geodesic torsion (minus the road's twist by bank, plus heading change times grade), y: minus the normal
@@ -73,8 +84,14 @@ def road_rates(motion: Record) -> tuple[tuple[float, float, float], tuple[float,
     along = (bend * sg - tilt, -(dip * cb + bend * cg * sb), bend * cg * cb - dip * sb)
     grow = (
         bend_grow * sg + bend * cg * dip - motion.bank_bend,
-        dip * sb * tilt - bend_grow * cg * sb + bend * sg * dip * sb - bend * cg * cb * tilt,
-        bend_grow * cg * cb - bend * sg * dip * cb - bend * cg * sb * tilt - dip * cb * tilt,
+        dip * sb * tilt
+        - bend_grow * cg * sb
+        + bend * sg * dip * sb
+        - bend * cg * cb * tilt,
+        bend_grow * cg * cb
+        - bend * sg * dip * cb
+        - bend * cg * sb * tilt
+        - dip * cb * tilt,
     )
     return along, grow
 
@@ -82,7 +99,7 @@ def road_rates(motion: Record) -> tuple[tuple[float, float, float], tuple[float,
 @inlined
 def into(path: Vector, c: Number, s: Number) -> Vector:
     """A vector in path axes seen in road axes."""
-    return (c * path[0] - s * path[1], s * path[0] + c * path[1], path[2] + 0.0 * c)
+    return (c * path[0] - s * path[1], s * path[0] + c * path[1], alike(path[2], c))
 
 
 @inlined
@@ -101,13 +118,19 @@ def road_height(frame: Frame, x: Number, y: Number) -> tuple[Number, Vector]:
     slope_t = (frame.bow * along + frame.warp * across, frame.warp * along)
     slope_x = slope_t[0] * frame.ahead[0] + slope_t[1] * frame.aside[0]
     slope_y = slope_t[0] * frame.ahead[1] + slope_t[1] * frame.aside[1]
-    return height, (-slope_x, -slope_y, 1.0 - 0.5 * (slope_x * slope_x + slope_y * slope_y))
+    return height, (
+        -slope_x,
+        -slope_y,
+        1.0 - 0.5 * (slope_x * slope_x + slope_y * slope_y),
+    )
 
 
 @inlined
 def pose_of(heave: Number, roll: Number, pitch: Number, twist: Number) -> Pose:
     """The chassis at a heave [m], roll, pitch and twist [rad]."""
-    return Pose(heave, turn_by(roll), turn_by(pitch), turn_by(twist), turn_by(roll + twist))
+    return Pose(
+        heave, turn_by(roll), turn_by(pitch), turn_by(twist), turn_by(roll + twist)
+    )
 
 
 @inlined

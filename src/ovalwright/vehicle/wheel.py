@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import namedtuple
 
 from ..compiled import inlined
-from ..mechanics.number import Number, asin, atan
+from ..mechanics.number import Number, alike, asin, atan
 from ..mechanics.tire import force, rolling_radius, wheel_load
 from ..mechanics.vector import Vector, add, cross, dot, subtract, times, unit
 from .frame import Frame, road_height
@@ -16,7 +16,8 @@ LIFTED_DRAG = 1.0
 loaded one."""
 
 Wheel = namedtuple(
-    "Wheel", "force couple patch load squash drive side slip_angle slip inclination steer radius normal"
+    "Wheel",
+    "force couple patch load squash drive side slip_angle slip inclination steer radius normal",
 )
 """In road axes: force on the tire [N], couple on the wheel [N m], point the force acts at [m]; load,
 drive, side force [N]; squash [m]; slip angle [rad], slip [1]; inclination to the road, top left positive
@@ -56,7 +57,7 @@ def wheel(
     radius = rolling_radius(tire.free_radius, squash, tire.radius_share)
     steer = atan(forward[1] / forward[0])
     if motion.standing > 0.5:
-        nil = load * 0.0
+        nil = alike(0.0, load)
         none = (nil, nil, nil)
         return Wheel(
             times(load, normal),
@@ -79,8 +80,15 @@ def wheel(
     slip = (spin * radius - ahead) / ahead
     push = force(load, slip_angle, slip, inclination, tire, tire.grip * motion.grip)
     patch = add(foot, times(push.side / tire.side_rate, left))
-    total = add(times(load, normal), add(times(push.drive, forward), times(push.side, left)))
-    lever = radius - tire.free_radius + squash - push.side / tire.side_rate * dot(spindle, normal)
+    total = add(
+        times(load, normal), add(times(push.drive, forward), times(push.side, left))
+    )
+    lever = (
+        radius
+        - tire.free_radius
+        + squash
+        - push.side / tire.side_rate * dot(spindle, normal)
+    )
     lag = push.drive * lever + rolling_torque(load, radius, tire)
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
     gyro = cross(frame.spin, times(spin_inertia * spin, spindle))
@@ -113,4 +121,9 @@ def road_torque(at: Wheel, spin_inertia: float, tire: Record, motion: Record) ->
     """Torque the road and spin-up ask of the brakes and the engine [N m]: Fx R + rolling resistance + J
     dw/dt."""
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
-    return at.drive * at.radius + rolling_torque(at.load, at.radius, tire) + spin_up + LIFTED_DRAG * at.slip
+    return (
+        at.drive * at.radius
+        + rolling_torque(at.load, at.radius, tire)
+        + spin_up
+        + LIFTED_DRAG * at.slip
+    )
