@@ -39,9 +39,7 @@ def ramp(x: Number, band: float) -> Number:
 
 
 @inlined
-def coil_force(
-    squeeze: Number, rate: float, bind_squeeze: float, bind_rate: float
-) -> Number:
+def coil_force(squeeze: Number, rate: float, bind_squeeze: float, bind_rate: float) -> Number:
     """Push [N] of a coil squeezed by `squeeze` [m] from free (negative: off its seat, exactly 0).
 
     Linear at `rate` [N/m]; where the wires touch (`bind_squeeze` [m]) `bind_rate` [N/m] comes on top.

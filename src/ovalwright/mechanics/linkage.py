@@ -131,9 +131,7 @@ def in_axes(parts: Vector, k: Vector, first: Vector, second: Vector) -> Vector:
 
 
 @inlined
-def arm_strut(
-    side: int, turn: Turn, low: Vector, top: Vector, car: Number
-) -> tuple[Number, Number]:
+def arm_strut(side: int, turn: Turn, low: Vector, top: Vector, car: Number) -> tuple[Number, Number]:
     """Length [m] of a strut from the lower arm to the frame, and its change per radian of arm angle [m]."""
     pivot, axis = row(car.arm_pivot, side), row(car.arm_axis, side)
     end = swing(pivot, axis, turn, low)
@@ -222,9 +220,7 @@ def invert4(m: NDArray) -> bool:
 
 
 @compiled
-def close_axle(
-    heave: float, roll: float, car: Number, out: NDArray, m: NDArray
-) -> bool:
+def close_axle(heave: float, roll: float, car: Number, out: NDArray, m: NDArray) -> bool:
     """Find axle x, y, pitch, yaw (into out[:4]) that close the four links at a heave [m] and roll [rad].
 
     On return m[:, 4:] is the inverse of the links' Jacobian there. False when the links cannot close.
@@ -242,19 +238,12 @@ def close_axle(
         for i in range(4):
             link, moment = link_state(pose, i, car)
             m[i, 0], m[i, 1], m[i, 2], m[i, 3] = link_row(link, moment, pose.yaw)
-            out[4 + i] = 0.5 * (
-                dot(link, link) - car.link_length[i] * car.link_length[i]
-            )
+            out[4 + i] = 0.5 * (dot(link, link) - car.link_length[i] * car.link_length[i])
         if not invert4(m):
             return False
         worst = 0.0
         for i in range(4):
-            step = (
-                m[i, 4] * out[4]
-                + m[i, 5] * out[5]
-                + m[i, 6] * out[6]
-                + m[i, 7] * out[7]
-            )
+            step = m[i, 4] * out[4] + m[i, 5] * out[5] + m[i, 6] * out[6] + m[i, 7] * out[7]
             out[i] -= step
             worst = max(worst, abs(step))
         if worst < 1e-9:
@@ -265,17 +254,13 @@ def close_axle(
 
 
 @inlined
-def corrected(
-    guess: float, i: int, m: NDArray, e0: Number, e1: Number, e2: Number, e3: Number
-) -> Number:
+def corrected(guess: float, i: int, m: NDArray, e0: Number, e1: Number, e2: Number, e3: Number) -> Number:
     """One Newton step on component i in the arithmetic of the residuals e: it carries their derivatives."""
     return guess - (m[i, 4] * e0 + m[i, 5] * e1 + m[i, 6] * e2 + m[i, 7] * e3)
 
 
 @inlined
-def axle(
-    heave: Number, roll: Number, car: Number, out: NDArray, m: NDArray
-) -> tuple[AxlePose, AxleMotion]:
+def axle(heave: Number, roll: Number, car: Number, out: NDArray, m: NDArray) -> tuple[AxlePose, AxleMotion]:
     """Where the live axle is at a heave [m] and roll [rad] to the chassis, and how it moves per unit of each.
 
     The inner Newton iteration runs in plain floats; its derivatives come from the implicit-function
@@ -322,12 +307,8 @@ def axle(
     over = yaw_z(pose.yaw, pitch_y(pose.pitch, (one, nil, nil)))
     turn = follow((dot(n0, over), dot(n1, over), dot(n2, over), dot(n3, over)), rows, m)
     heave_spin = add(yaw_z(pose.yaw, (nil, lift[2], nil)), (nil, nil, lift[3]))
-    roll_spin = add(
-        add(over, yaw_z(pose.yaw, (nil, turn[2], nil))), (nil, nil, turn[3])
-    )
-    return pose, AxleMotion(
-        (lift[0], lift[1], one), heave_spin, (turn[0], turn[1], nil), roll_spin
-    )
+    roll_spin = add(add(over, yaw_z(pose.yaw, (nil, turn[2], nil))), (nil, nil, turn[3]))
+    return pose, AxleMotion((lift[0], lift[1], one), heave_spin, (turn[0], turn[1], nil), roll_spin)
 
 
 @inlined
@@ -345,18 +326,10 @@ def follow(drive: Four, rows: tuple[Four, Four, Four, Four], m: NDArray) -> Four
     g1 = corrected(0.0, 1, m, d0, d1, d2, d3)
     g2 = corrected(0.0, 2, m, d0, d1, d2, d3)
     g3 = corrected(0.0, 3, m, d0, d1, d2, d3)
-    e0 = (
-        drive[0] + rows[0][0] * g0 + rows[0][1] * g1 + rows[0][2] * g2 + rows[0][3] * g3
-    )
-    e1 = (
-        drive[1] + rows[1][0] * g0 + rows[1][1] * g1 + rows[1][2] * g2 + rows[1][3] * g3
-    )
-    e2 = (
-        drive[2] + rows[2][0] * g0 + rows[2][1] * g1 + rows[2][2] * g2 + rows[2][3] * g3
-    )
-    e3 = (
-        drive[3] + rows[3][0] * g0 + rows[3][1] * g1 + rows[3][2] * g2 + rows[3][3] * g3
-    )
+    e0 = drive[0] + rows[0][0] * g0 + rows[0][1] * g1 + rows[0][2] * g2 + rows[0][3] * g3
+    e1 = drive[1] + rows[1][0] * g0 + rows[1][1] * g1 + rows[1][2] * g2 + rows[1][3] * g3
+    e2 = drive[2] + rows[2][0] * g0 + rows[2][1] * g1 + rows[2][2] * g2 + rows[2][3] * g3
+    e3 = drive[3] + rows[3][0] * g0 + rows[3][1] * g1 + rows[3][2] * g2 + rows[3][3] * g3
     return (
         corrected(g0, 0, m, e0, e1, e2, e3),
         corrected(g1, 1, m, e0, e1, e2, e3),

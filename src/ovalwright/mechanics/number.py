@@ -55,15 +55,11 @@ class _LanesModel(PrimitiveModel):
 @register_model(DualType)
 class _DualModel(StructModel):
     def __init__(self, dmm: Any, fe_type: Any) -> None:
-        super().__init__(
-            dmm, fe_type, [("value", types.float64), ("lanes", LANES_TYPE)]
-        )
+        super().__init__(dmm, fe_type, [("value", types.float64), ("lanes", LANES_TYPE)])
 
 
 def _splat(builder: Any, scalar: Any) -> Any:
-    one = builder.insert_element(
-        ir.Constant(VECTOR, ir.Undefined), scalar, ir.Constant(ir.IntType(32), 0)
-    )
+    one = builder.insert_element(ir.Constant(VECTOR, ir.Undefined), scalar, ir.Constant(ir.IntType(32), 0))
     mask = ir.Constant(ir.VectorType(ir.IntType(32), LANES), [0] * LANES)
     return builder.shuffle_vector(one, ir.Constant(VECTOR, ir.Undefined), mask)
 
@@ -154,9 +150,7 @@ def _value_of(x: Any) -> Callable[..., Any]:
 
 def seed(x: float, lane: int) -> Number:
     """The variable x, differentiated in one lane. Compiled code only."""
-    raise RuntimeError(
-        "seeds exist only in compiled code; interpreted code takes complex numbers"
-    )
+    raise RuntimeError("seeds exist only in compiled code; interpreted code takes complex numbers")
 
 
 @overload(seed, strict=False)
@@ -166,9 +160,7 @@ def _seed_of(x: Any, lane: Any) -> Callable[..., Any]:
 
 def partial(x: Number, lane: int) -> float:
     """The derivative of x in one lane. Compiled code only."""
-    raise RuntimeError(
-        "derivatives exist only in compiled code; interpreted code takes complex numbers"
-    )
+    raise RuntimeError("derivatives exist only in compiled code; interpreted code takes complex numbers")
 
 
 @overload(partial, strict=False)
@@ -256,9 +248,7 @@ _unary(
 _unary(
     asin,
     lambda x: math.asin(x),
-    lambda x: _chain(
-        x, math.asin(_value(x)), 1.0 / math.sqrt(1.0 - _value(x) * _value(x))
-    ),
+    lambda x: _chain(x, math.asin(_value(x)), 1.0 / math.sqrt(1.0 - _value(x) * _value(x))),
 )
 _unary(
     sqrt,

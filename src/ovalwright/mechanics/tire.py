@@ -40,19 +40,12 @@ def side_curve(load: Number, inclination: Number, tire: Number, grip: float) -> 
     friction = tire.side_grip + tire.side_grip_load * share
     if value(friction) < GRIP_FLOOR:
         friction = alike(GRIP_FLOOR, share)
-    peak = (
-        grip
-        * friction
-        * (1.0 - tire.side_grip_camber * inclination * inclination)
-        * load
-    )
+    peak = grip * friction * (1.0 - tire.side_grip_camber * inclination * inclination) * load
     stiffest = tire.stiffness_load * tire.nominal_load
     lean = load / stiffest
     if value(lean) < 1.0:
         # sin(2 atan z) = 2z / (1 + z^2)
-        stiffness = (
-            tire.side_stiffness * tire.nominal_load * 2.0 * lean / (1.0 + lean * lean)
-        )
+        stiffness = tire.side_stiffness * tire.nominal_load * 2.0 * lean / (1.0 + lean * lean)
     else:
         stiffness = alike(tire.side_stiffness * tire.nominal_load, lean)
     bend = tire.side_bend + tire.side_bend_load * share
@@ -121,12 +114,8 @@ def force(
     side = magic(slip_angle, side_curve(load, inclination, tire, grip))
     side = side + tire.camber_thrust * inclination * load
     drive = magic(slip, drive_curve(load, tire, grip))
-    drive_keep = mix(
-        tire.drive_mix, tire.drive_mix_slip * slip, tire.drive_mix_shape, slip_angle
-    )
-    side_keep = mix(
-        tire.side_mix, tire.side_mix_slip * slip_angle, tire.side_mix_shape, slip
-    )
+    drive_keep = mix(tire.drive_mix, tire.drive_mix_slip * slip, tire.drive_mix_shape, slip_angle)
+    side_keep = mix(tire.side_mix, tire.side_mix_slip * slip_angle, tire.side_mix_shape, slip)
     return TireForce(drive * drive_keep, side * side_keep)
 
 
@@ -143,8 +132,6 @@ def rolling_radius(free_radius: float, squash: Number, share: float) -> Number:
 
 
 @inlined
-def combined_peak(
-    slip_angle: float, slip: float, side_peak_slip: float, drive_peak_slip: float
-) -> float:
+def combined_peak(slip_angle: float, slip: float, side_peak_slip: float, drive_peak_slip: float) -> float:
     """Slip used as a share of slip at peak: the length of (alpha/alpha_peak, kappa/kappa_peak)."""
     return math.sqrt((slip_angle / side_peak_slip) ** 2 + (slip / drive_peak_slip) ** 2)

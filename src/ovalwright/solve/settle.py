@@ -33,15 +33,11 @@ def standing(gravity: float = 9.80665) -> Any:
 @compiled
 def upright_body(u: Array) -> bool:
     """Whether the body stands on its wheels: a car tipped on its side balances too, and is no answer."""
-    return bool(
-        abs(u[ROLL]) < TIPPED and abs(u[PITCH]) < TIPPED and abs(u[TWIST]) < TIPPED
-    )
+    return bool(abs(u[ROLL]) < TIPPED and abs(u[PITCH]) < TIPPED and abs(u[TWIST]) < TIPPED)
 
 
 @compiled
-def settle(
-    car: Record, motion: Record, u: Array, work: Array
-) -> tuple[int, float, int, int]:
+def settle(car: Record, motion: Record, u: Array, work: Array) -> tuple[int, float, int, int]:
     """Let the car settle from the state in `u` (start with zeros). Returns (status, norm, iterations,
     evaluations).
 
@@ -160,12 +156,7 @@ def settle_as_measured(
             continue
         if free > 0:
             corner = e - 4
-            lost = (
-                e >= 4
-                and car.coil_rate[corner] == 0.0
-                and missing_coils(car, gaps) > 1
-                and missing == 0
-            )
+            lost = e >= 4 and car.coil_rate[corner] == 0.0 and missing_coils(car, gaps) > 1 and missing == 0
             if lost:
                 missing = 1
                 continue

@@ -143,29 +143,19 @@ def front(
 ) -> Front:
     """A front corner: tire, unsprung weight and its inertia, coil, shock line; the bar's arm as geometry."""
     frame = road_frame(side_slip, motion)
-    on_road, center, ball, speed, turn = front_wheel(
-        side, arm, steer, spin, pose, frame, car, motion
-    )
+    on_road, center, ball, speed, turn = front_wheel(side, arm, steer, spin, pose, frame, car, motion)
     weight = times(car.unsprung_mass[side], specific_force(frame, center))
     force = add(on_road.force, weight)
-    moment = add(
-        add(cross(on_road.patch, on_road.force), cross(center, weight)), on_road.couple
-    )
+    moment = add(add(cross(on_road.patch, on_road.force), cross(center, weight)), on_road.couple)
     work = (
         dot(on_road.force, add(speed, cross(turn, subtract(on_road.patch, ball))))
         + dot(weight, add(speed, cross(turn, subtract(center, ball))))
         + dot(on_road.couple, turn)
     )
-    coil_length, coil_rate = arm_strut(
-        side, arm, row(car.coil_low, side), row(car.coil_top, side), car
-    )
-    shock_length, shock_rate = arm_strut(
-        side, arm, row(car.shock_low, side), row(car.shock_top, side), car
-    )
+    coil_length, coil_rate = arm_strut(side, arm, row(car.coil_low, side), row(car.coil_top, side), car)
+    shock_length, shock_rate = arm_strut(side, arm, row(car.shock_low, side), row(car.shock_top, side), car)
     push = strut(side, coil_length, shock_length, car)
-    work = (
-        work + push.coil * coil_rate + (push.gas + push.stop + push.droop) * shock_rate
-    )
+    work = work + push.coil * coil_rate + (push.gas + push.stop + push.droop) * shock_rate
     sine, cosine, bar_turn = bar_arm(side, arm, car)
     road = road_torque(on_road, car.spin_inertia[side], car.tire[side], motion)
     return Front(
@@ -186,9 +176,7 @@ def bar_torque(angle: Number, car: Record) -> Number:
 
 
 @inlined
-def rear_strut(
-    low: Vector, top: Vector, center: Vector
-) -> tuple[Number, Vector, Vector]:
+def rear_strut(low: Vector, top: Vector, center: Vector) -> tuple[Number, Vector, Vector]:
     """Length [m] of a strut from axle to frame, unit vector frame to axle, and its arm about the axle's
     reference [m]."""
     line = subtract(low, top)
@@ -222,9 +210,7 @@ def rear(
         rear_vector(pose, go.roll_speed),
         rear_vector(pose, go.roll_spin),
     )
-    cg = rear_point(
-        pose, axle_point(at, (car.axle_cg[0], car.axle_cg[1], car.axle_cg[2]))
-    )
+    cg = rear_point(pose, axle_point(at, (car.axle_cg[0], car.axle_cg[1], car.axle_cg[2])))
     force = times(car.axle_mass, specific_force(frame, cg))
     moment = cross(cg, force)
     lever = subtract(cg, center)
@@ -246,9 +232,7 @@ def rear(
             + dot(on_road.couple, heave_spin)
         )
         over = (
-            over
-            + dot(on_road.force, add(roll_speed, cross(roll_spin, arm)))
-            + dot(on_road.couple, roll_spin)
+            over + dot(on_road.force, add(roll_speed, cross(roll_spin, arm))) + dot(on_road.couple, roll_spin)
         )
         road = road + road_torque(on_road, inertia, tire, motion)
         corner = 2 + side
@@ -264,18 +248,10 @@ def rear(
         )
         push = strut(corner, coil_length, shock_length, car)
         shock = push.gas + push.stop + push.droop
-        up = up + push.coil * (
-            dot(coil_way, go.heave_speed) + dot(coil_arm, go.heave_spin)
-        )
-        up = up + shock * (
-            dot(shock_way, go.heave_speed) + dot(shock_arm, go.heave_spin)
-        )
-        over = over + push.coil * (
-            dot(coil_way, go.roll_speed) + dot(coil_arm, go.roll_spin)
-        )
-        over = over + shock * (
-            dot(shock_way, go.roll_speed) + dot(shock_arm, go.roll_spin)
-        )
+        up = up + push.coil * (dot(coil_way, go.heave_speed) + dot(coil_arm, go.heave_spin))
+        up = up + shock * (dot(shock_way, go.heave_speed) + dot(shock_arm, go.heave_spin))
+        over = over + push.coil * (dot(coil_way, go.roll_speed) + dot(coil_arm, go.roll_spin))
+        over = over + shock * (dot(shock_way, go.roll_speed) + dot(shock_arm, go.roll_spin))
     return Rear(force, moment, up, over, road, go.heave_spin[0], go.roll_spin[0])
 
 
@@ -302,9 +278,7 @@ def shaft_lag(car: Record, motion: Record) -> float:
 
 
 @inlined
-def rotor(
-    axle_spin: Number, pose: Pose, frame: Frame, car: Record, motion: Record
-) -> Vector:
+def rotor(axle_spin: Number, pose: Pose, frame: Frame, car: Record, motion: Record) -> Vector:
     """Couple of the engine's rotor on the front half [N m]: spin-up and gyroscopic. It turns about -x."""
     forward = front_vector(pose, (1.0, 0.0, 0.0))
     momentum = times(-car.driveline_inertia * axle_spin / car.shaft_ratio, forward)
@@ -324,9 +298,7 @@ def touch(i: int, pose: Pose, frame: Frame, car: Record) -> tuple[Vector, Number
 
 
 @inlined
-def drag_force(
-    clearance: Number, i: int, frame: Frame, car: Record, motion: Record
-) -> Vector:
+def drag_force(clearance: Number, i: int, frame: Frame, car: Record, motion: Record) -> Vector:
     """Force of the road on a dragging point [N]: one-sided push and friction against the travel."""
     push = car.ground_rate[i] * ramp(-clearance, touch_band(car.ground_rate[i]))
     rub = 0.0 if motion.standing > 0.5 else car.ground_friction
@@ -334,18 +306,14 @@ def drag_force(
 
 
 @inlined
-def body(
-    pose: Pose, side_slip: Number, axle_spin: Number, car: Record, motion: Record
-) -> Body:
+def body(pose: Pose, side_slip: Number, axle_spin: Number, car: Record, motion: Record) -> Body:
     """The two halves of the sprung body with fuel and engine, the air on them, the road under a dragging
     frame."""
     frame = road_frame(side_slip, motion)
     nose = front_point(pose, (car.front_cg[0], car.front_cg[1], car.front_cg[2]), car)
     front_inertia = (car.front_inertia[0], car.front_inertia[1], car.front_inertia[2])
     force, moment = half_load(car.front_mass, nose, frame)
-    couple = rotary(
-        front_inertia, in_front_axes(pose, frame.spin), in_front_axes(pose, frame.turn)
-    )
+    couple = rotary(front_inertia, in_front_axes(pose, frame.spin), in_front_axes(pose, frame.turn))
     moment = add(
         add(moment, front_vector(pose, couple)),
         rotor(axle_spin, pose, frame, car, motion),
@@ -359,9 +327,7 @@ def body(
     tail = rear_point(pose, (car.rear_cg[0], car.rear_cg[1], car.rear_cg[2]))
     rear_inertia = (car.rear_inertia[0], car.rear_inertia[1], car.rear_inertia[2])
     rear_force, rear_moment = half_load(car.rear_mass, tail, frame)
-    couple = rotary(
-        rear_inertia, in_rear_axes(pose, frame.spin), in_rear_axes(pose, frame.turn)
-    )
+    couple = rotary(rear_inertia, in_rear_axes(pose, frame.spin), in_rear_axes(pose, frame.turn))
     rear_moment = add(rear_moment, rear_vector(pose, couple))
     cell = rear_point(pose, (car.fuel_cg[0], car.fuel_cg[1], car.fuel_cg[2]))
     fuel = times(car.fuel_mass, specific_force(frame, cell))

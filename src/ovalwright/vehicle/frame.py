@@ -84,14 +84,8 @@ def road_rates(
     along = (bend * sg - tilt, -(dip * cb + bend * cg * sb), bend * cg * cb - dip * sb)
     grow = (
         bend_grow * sg + bend * cg * dip - motion.bank_bend,
-        dip * sb * tilt
-        - bend_grow * cg * sb
-        + bend * sg * dip * sb
-        - bend * cg * cb * tilt,
-        bend_grow * cg * cb
-        - bend * sg * dip * cb
-        - bend * cg * sb * tilt
-        - dip * cb * tilt,
+        dip * sb * tilt - bend_grow * cg * sb + bend * sg * dip * sb - bend * cg * cb * tilt,
+        bend_grow * cg * cb - bend * sg * dip * cb - bend * cg * sb * tilt - dip * cb * tilt,
     )
     return along, grow
 
@@ -128,9 +122,7 @@ def road_height(frame: Frame, x: Number, y: Number) -> tuple[Number, Vector]:
 @inlined
 def pose_of(heave: Number, roll: Number, pitch: Number, twist: Number) -> Pose:
     """The chassis at a heave [m], roll, pitch and twist [rad]."""
-    return Pose(
-        heave, turn_by(roll), turn_by(pitch), turn_by(twist), turn_by(roll + twist)
-    )
+    return Pose(heave, turn_by(roll), turn_by(pitch), turn_by(twist), turn_by(roll + twist))
 
 
 @inlined

@@ -80,15 +80,8 @@ def wheel(
     slip = (spin * radius - ahead) / ahead
     push = force(load, slip_angle, slip, inclination, tire, tire.grip * motion.grip)
     patch = add(foot, times(push.side / tire.side_rate, left))
-    total = add(
-        times(load, normal), add(times(push.drive, forward), times(push.side, left))
-    )
-    lever = (
-        radius
-        - tire.free_radius
-        + squash
-        - push.side / tire.side_rate * dot(spindle, normal)
-    )
+    total = add(times(load, normal), add(times(push.drive, forward), times(push.side, left)))
+    lever = radius - tire.free_radius + squash - push.side / tire.side_rate * dot(spindle, normal)
     lag = push.drive * lever + rolling_torque(load, radius, tire)
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
     gyro = cross(frame.spin, times(spin_inertia * spin, spindle))
@@ -121,9 +114,4 @@ def road_torque(at: Wheel, spin_inertia: float, tire: Record, motion: Record) ->
     """Torque the road and spin-up ask of the brakes and the engine [N m]: Fx R + rolling resistance + J
     dw/dt."""
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
-    return (
-        at.drive * at.radius
-        + rolling_torque(at.load, at.radius, tire)
-        + spin_up
-        + LIFTED_DRAG * at.slip
-    )
+    return at.drive * at.radius + rolling_torque(at.load, at.radius, tire) + spin_up + LIFTED_DRAG * at.slip
