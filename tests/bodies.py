@@ -397,12 +397,14 @@ class Bodies:
         return car["driveline_inertia"] * self.motion["acceleration"] / car["tire"][RR]["free_radius"]
 
     def shaft(self):
-        """The propshaft's torque: on the housing against its way, on the engine's half along it."""
-        engine, ratio = self.split()[0], self.car["shaft_ratio"]
+        """The propshaft's torque on housing and engine, each against the other, and the rotor's momentum."""
+        car = self.car
+        engine, ratio = self.split()[0], car["shaft_ratio"]
         along = self.data.body("rear_half").xmat.reshape(3, 3)[:, 0]
         place = self.data.body("axle").xpos
         self.apply("axle", np.zeros(3), -(engine - self.lag()) / ratio * along, place)
-        self.apply("front_half", np.zeros(3), engine / ratio * along, place)
+        momentum = -car["driveline_inertia"] * self.spins[RR] / ratio * along
+        self.apply("front_half", np.zeros(3), engine / ratio * along - cross(self.ride.spin, momentum), place)
 
     # -- solving
 

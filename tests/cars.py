@@ -124,6 +124,7 @@ def late_model(*, panhard_axle: float = 0.0, panhard_frame: float = 0.0, axle_ya
     car["drag_area"], car["drag_height"] = 0.79, 20.0 * INCH
     car["down_area"], car["side_area"], car["side_point"] = [0.23, 0.37], 3.7, at(-55, 0, 24)
     car["brake_front"], car["engine_brake"], car["shaft_ratio"] = 0.62, 0.1, 4.86
+    car["driveline_inertia"] = 6.0
     car["ground_point"][:2], car["ground_friction"] = [at(-138, 12, 6.5), at(-138, -12, 6.5)], 0.5
     car["height_point"] = np.array([at(-25, 22, 4.5), at(-25, -22, 5), at(-80, 22, 5), at(-80, -22, 5.5)])
     for corner, (rollout, pressure) in enumerate(((84.5, 12.0), (86.5, 22.0), (85.0, 12.0), (87.3, 20.0))):
@@ -337,6 +338,8 @@ def _cases(car: Callable[[], Any], C: type[Case]) -> list[Case]:
             car,
             turn(27.0, 80.0, 15.0, acceleration=2.0, bank_rate=-0.005, curvature_rate=-2e-4),
         ),
+        C("flat, uphill in a dip", car, turn(22.0, 60.0, crest=0.004, grade=0.05)),
+        C("24 degrees, downhill over a crest", car, turn(30.0, 60.0, 24.0, crest=-0.003, grade=-0.04)),
         C(
             "flat, LF wheel in the air",
             lambda: big_bar(changed(wedge(car()), twist_rate=40000 / DEGREE)),

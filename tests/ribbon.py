@@ -18,13 +18,18 @@ def cross(a, b):
 def road_axes(motion, s):
     """Place and axes (columns: along, left, off the surface) of the centerline at a distance s [m]."""
 
-    def heading(at):
-        return motion["curvature"] * at + 0.5 * motion["curvature_rate"] * at * at
+    nodes, weights = np.polynomial.legendre.leggauss(12)
 
     def slope(at):
         return motion["grade"] + motion["crest"] * at
 
-    nodes, weights = np.polynomial.legendre.leggauss(12)
+    def heading(at):
+        """Curvature is that of the plan: it counts level meters, not meters of road."""
+        half = 0.5 * np.asarray(at)
+        points = half[..., None] * (nodes + 1.0)
+        bend = (motion["curvature"] + motion["curvature_rate"] * points) * np.cos(slope(points))
+        return half * (bend @ weights)
+
     at = 0.5 * s * (nodes + 1.0)
     ways = [
         np.cos(slope(at)) * np.cos(heading(at)),

@@ -61,6 +61,42 @@ MUTATIONS = (
         wrong="max(slope + grip, 0.0)",
     ),
     Mutation(
+        name="gravity down the bank turned around",
+        file="vehicle/frame.py",
+        right="        g * cg * sb - v * spin_t[2]",
+        wrong="        -g * cg * sb - v * spin_t[2]",
+    ),
+    Mutation(
+        name="yaw rate of 1/R on a bank, not cos b / R",
+        file="vehicle/frame.py",
+        right="spin_t = (v * along[0], v * along[1], v * along[2] + motion.yaw_rate_extra)",
+        wrong="spin_t = (v * along[0], v * along[1], v * motion.curvature + motion.yaw_rate_extra)",
+    ),
+    Mutation(
+        name="rear stagger turned around: the tires change places",
+        file="vehicle/blocks.py",
+        right="tire = car.tire[2 + side]",
+        wrong="tire = car.tire[3 - side]",
+    ),
+    Mutation(
+        name="propshaft torque turned around",
+        file="vehicle/blocks.py",
+        right="go.heave_spin[0], go.roll_spin[0])",
+        wrong="-go.heave_spin[0], -go.roll_spin[0])",
+    ),
+    Mutation(
+        name="motion ratio of the bar upside down",
+        file="mechanics/linkage.py",
+        right="dot(link, foot_speed) / dot(link, tip_speed)",
+        wrong="dot(link, tip_speed) / dot(link, foot_speed)",
+    ),
+    Mutation(
+        name="warp turned around",
+        file="vehicle/frame.py",
+        right="        -along[1],\n        along[0],",
+        wrong="        -along[1],\n        -along[0],",
+    ),
+    Mutation(
         name="cross weight on the other diagonal",
         file="study/weigh.py",
         right='"cross_weight": (0, 1, 1, 0)',
