@@ -52,6 +52,19 @@ def flat_motion():
     return place
 
 
+LOAD_TERMS = (
+    "side_grip_load",
+    "side_bend_load",
+    "side_grip_camber",
+    "camber_thrust",
+    "drive_grip_load",
+    "drive_bend_load",
+    "drive_stiffness_load",
+    "rolling_resistance",
+)
+"""What makes a tire's force other than in proportion to its load."""
+
+
 @pytest.fixture(scope="module")
 def plain_car(car):
     """The demo car without air, on tires that take load in proportion, with the stagger the turn wants:
@@ -62,8 +75,7 @@ def plain_car(car):
         record["drag_area"] = record["side_area"] = 0.0
         record["down_area"] = 0.0
         tires = record["tire"]
-        for name in ("side_grip_load", "side_bend_load", "side_grip_camber", "camber_thrust",
-                     "drive_grip_load", "drive_bend_load", "drive_stiffness_load", "rolling_resistance"):  # fmt: skip
+        for name in LOAD_TERMS:
             tires[name] = 0.0
         tires["side_stiffness"] *= 20.0
         tires["stiffness_load"] *= 20.0
