@@ -21,7 +21,7 @@ from ovalwright.vehicle.record import CORNERS
 from .adjustments import Adjustment, adjustments
 from .balance import wedged
 from .bands import Band, Progress, band_of, over_draws
-from .compare import NO_ANSWER, WITHIN_BAND, as_drawn, verdict_of, wedge_slope
+from .compare import LOOSER, NO_ANSWER, TIGHTER, as_drawn, verdict_of, wedge_slope
 from .reading import Spot, TireLimit, balance_near, fueled, tire_limit
 from .state import loads_of, solve
 from .turn import UNDER_THE_LIMIT
@@ -254,20 +254,13 @@ def _sentence(step: Adjustment, moved: Moved) -> str:
         return f"{step.name}: no steady state at this speed."
     changes = [band.value for band in moved.loads]
     cross = moved.cross.value
-    percent = f"{100.0 * cross:+.2f} %"
-    word = "too close to call" if moved.verdict == WITHIN_BAND else moved.verdict
-    by_cross = "tighter" if cross > 0.0 else "looser"
+    percent = f"cross {100.0 * cross:+.2f} %"
     through = ACTS_THROUGH.get(step.part, "the loads at the limit")
     if abs(cross) < HARDLY:
-        return f"{step.name}: the loads hardly move (cross {percent}), it acts through {through}: {word}."
+        return f"{step.name}: the loads hardly move ({percent}), it acts through {through}: {moved.verdict}."
     up, down = int(np.argmax(changes)), int(np.argmin(changes))
-    loads = (
-        f"{CORNERS[up]} carries {_pounds(changes[up])} more, {CORNERS[down]} {_pounds(changes[down])} less"
-    )
-    if word not in (by_cross, WITHIN_BAND):
-        return f"{step.name}: {loads}, cross {percent}, but {through} outweighs it: {word}."
-    return f"{step.name}: {loads}, cross {percent}: {word}."
-
-
-def _pounds(force: float) -> str:
-    return show(abs(force), KINDS["force"])
+    gain, loss = (show(abs(changes[i]), KINDS["force"]) for i in (up, down))
+    loads = f"{CORNERS[up]} carries {gain} more, {CORNERS[down]} {loss} less, {percent}"
+    if moved.verdict == (LOOSER if cross > 0.0 else TIGHTER):
+        return f"{step.name}: {loads}, but {through} outweighs it: {moved.verdict}."
+    return f"{step.name}: {loads}: {moved.verdict}."

@@ -9,9 +9,9 @@ keeps its own error wherever it is bolted in. A draw turns causes back into numb
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -65,6 +65,54 @@ OTHER_PART = ("coil.rate", "bar.rate", "bar.diameter")
 """Numbers that are another part, not the same part adjusted, when they are written differently."""
 
 
+class Term(NamedTuple):
+    """One uncertain number of the documents: its path, what was typed, the causes it hangs on (three for a
+    place; a tire's rate has one of its own beside the set's), and the range it can be in.
+    """
+
+    path: str
+    held: Quantity | Place
+    causes: tuple[str, ...]
+    low: float
+    high: float
+
+
+class _Same:
+    """An assembly as a key: the same object, not an equal one."""
+
+    def __init__(self, assembly: Assembly) -> None:
+        self.assembly = assembly
+
+    def __hash__(self) -> int:
+        return id(self.assembly)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.assembly is self.assembly
+
+
+def terms(assembly: Assembly) -> tuple[Term, ...]:
+    """Every uncertain number of an assembly's documents."""
+    return _terms(_Same(assembly))
+
+
+@lru_cache(maxsize=256)
+def _terms(same: _Same) -> tuple[Term, ...]:
+    found = []
+    for path, entry in document_entries(same.assembly):
+        held = entry.value
+        if _spread(held) == 0.0:
+            continue
+        cause = cause_of(path, held, same.assembly)
+        causes: tuple[str, ...] = (cause,)
+        if isinstance(held, Place):
+            causes = tuple(f"{cause} {axis}" for axis in AXES)
+        elif path.startswith("setup.") and path.endswith("tire.rate_at_zero"):
+            causes = (cause, f"{path}: this tire")
+        low, high = (entry.kind.to_si(limit) for limit in entry.kind.possible)
+        found.append(Term(path, held, causes, low, high))
+    return tuple(found)
+
+
 def document_entries(assembly: Assembly) -> Iterator[tuple[str, Entry]]:
     """Every number of the three documents of an assembly with its path (``setup.LR.coil.rate``)."""
     for name, part in (("car", assembly.car), ("setup", assembly.setup), ("sheet", assembly.sheet)):
@@ -79,12 +127,18 @@ class Draw:
 
     def values(self, assembly: Assembly) -> Drawn:
         """Numbers of an assembly's documents in this draw, for `pack.build` and its like."""
-        drawn: dict[str, float | Sequence[float]] = {}
-        for path, entry in document_entries(assembly):
-            if isinstance(entry.value, Place):
-                drawn[path] = self._place(path, entry.value, assembly)
-            elif entry.value.give_or_take > 0.0:
-                drawn[path] = self._number(path, entry, assembly)
+        z = self.z
+        drawn: dict[str, Any] = {}
+        for term in terms(assembly):
+            held = term.held
+            if isinstance(held, Place):
+                places = zip(held.si, held.give_or_take, term.causes, strict=True)
+                drawn[term.path] = [at + give / IN_BAND * z.get(cause, 0.0) for at, give, cause in places]
+                continue
+            value = moved(held, z.get(term.causes[0], 0.0))
+            for cause in term.causes[1:]:
+                value *= 1.0 + ONE_TIRE_RATE * z.get(cause, 0.0)
+            drawn[term.path] = min(max(value, term.low), term.high)
         return self._on_the_pads(drawn, assembly)
 
     def spot(self, spot: Spot) -> Spot:
@@ -107,22 +161,6 @@ class Draw:
                     was * math.exp(cause.spread * z) if cause.factor else was + cause.spread * z
                 )
         return replace(car, record=record)
-
-    def _number(self, path: str, entry: Entry, assembly: Assembly) -> float:
-        held = entry.value
-        assert isinstance(held, Quantity)
-        z = self.z.get(cause_of(path, held, assembly), 0.0)
-        low, high = (entry.kind.to_si(limit) for limit in entry.kind.possible)
-        value = moved(held, z)
-        if path.startswith("setup.") and path.endswith("tire.rate_at_zero"):
-            value *= 1.0 + ONE_TIRE_RATE * self.z.get(f"{path}: this tire", 0.0)
-        return min(max(value, low), high)
-
-    def _place(self, path: str, held: Place, assembly: Assembly) -> list[float]:
-        return [
-            at + give / IN_BAND * self.z.get(f"{cause_of(path, held, assembly)} {axis}", 0.0)
-            for at, give, axis in zip(held.si, held.give_or_take, AXES, strict=True)
-        ]
 
     def _on_the_pads(self, drawn: dict[str, Any], assembly: Assembly) -> Drawn:
         """Corner weights with the error of the scale and of the floor on top of each reading's own."""
@@ -220,23 +258,11 @@ class Unknowns:
         for name, cause in TIRE_CAUSES.items():
             yield from [name] if cause.shared else [f"{name}: {corner}" for corner in CORNERS]
         for assembly in self.assemblies:
-            for path, entry in document_entries(assembly):
-                yield from _causes_of(path, entry.value, assembly)
+            for term in terms(assembly):
+                yield from term.causes
         places = [("track", self.track), ("conditions", self.conditions)]
         for name, part in [*places, *((f"station {station.name}", station) for station in self.stations)]:
             yield from (f"{name}.{e.key}" for e in part.entries() if _spread(e.value) > 0.0)
-
-
-def _causes_of(path: str, held: Quantity | Place, assembly: Assembly) -> Iterator[str]:
-    if _spread(held) == 0.0:
-        return
-    cause = cause_of(path, held, assembly)
-    if isinstance(held, Place):
-        yield from (f"{cause} {axis}" for axis in AXES)
-        return
-    yield cause
-    if path.startswith("setup.") and path.endswith("tire.rate_at_zero"):
-        yield f"{path}: this tire"
 
 
 def _spread(held: Quantity | Place) -> float:
