@@ -44,16 +44,34 @@ def main() -> int:
 
 def _steps() -> list[tuple[str, Callable[[], object]]]:
     """What is compiled by being asked once, each with its name."""
-    from ovalwright.documents import assemble
-    from ovalwright.pack import build
+    from ovalwright.documents import Conditions, assemble, load_track
+    from ovalwright.pack import build, turn_jack_bolts
+    from ovalwright.study.contacts import as_fuel_burns
+    from ovalwright.study.turn import Turn, moving_through, pulled_down, rising, turn
 
     with resources.as_file(resources.files("ovalwright") / "demo") as folder:
         assembly = assemble(folder / "setup_conventional.toml")
+        track = load_track(folder / "track_three_eighths.toml")
+    answers: list[Turn] = []
 
-    def scales() -> object:
-        return build(assembly)
+    def scales() -> None:
+        turn_jack_bolts(build(assembly), {"LR": 0.25})
 
-    return [("the car on the scales", scales)]
+    def turning() -> None:
+        answers.append(turn(build(assembly), track, Conditions()))
+
+    def sweeping() -> None:
+        tank = answers[0].tanks[0]
+        moving_through(tank)
+        rising(tank)
+        pulled_down(tank)
+        as_fuel_burns(tank.packed)
+
+    return [
+        ("the car on the scales", scales),
+        ("the car in the turn", turning),
+        ("what touches where", sweeping),
+    ]
 
 
 if __name__ == "__main__":

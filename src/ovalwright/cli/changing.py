@@ -10,8 +10,8 @@ from pathlib import Path
 from ovalwright.cli.contract import told
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.cli.turning import START_SLOW, at_end
-from ovalwright.cli.typed import air, joined
-from ovalwright.documents import Assembly, Track, assemble
+from ovalwright.cli.typed import air, joined, track_of
+from ovalwright.documents import Assembly, assemble
 from ovalwright.pack import build
 from ovalwright.study.bands import Band
 from ovalwright.study.compare import Change, Comparison, OnTheScales, Row
@@ -35,10 +35,16 @@ def compare(
     """Two setups at one speed, as bolted in and re-set, with the band of the difference."""
     base = joined(setup, sheet=sheet)
     second = assemble(other, car=base.car, sheet=base.sheet)
-    oval = Track.load(track)
+    oval = track_of(screen, track)
     with screen.progress("comparing, draws") as tell:
         answer = compare_study(
-            build(base), second, oval, air(conditions), draws=draws, end=at_end(oval, end), progress=tell
+            build(base),
+            second,
+            oval,
+            air(screen, conditions),
+            draws=draws,
+            end=at_end(oval, end),
+            progress=tell,
         )
     screen.title(f"{base.setup.name} (A) against {second.setup.name} (B)")
     screen.say(f"{oval.name}, {oval.ends[at_end(oval, end)].name}; one speed, 2 % under the lower limit.")

@@ -10,7 +10,7 @@ from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.cli.turning import START_SLOW, at_end, guessed
-from ovalwright.cli.typed import air, joined, quantity
+from ovalwright.cli.typed import air, joined, quantity, track_of
 from ovalwright.documents import STATIONS, Assembly, Conditions, Station, Track
 from ovalwright.pack import Packed, build
 from ovalwright.study.bands import Band, Measurement
@@ -34,8 +34,8 @@ def effects(
     end: int,
 ) -> None:
     """Every adjustment by one step of the trade, the strongest first, and why."""
-    assembly, oval = joined(setup, sheet=sheet), Track.load(track)
-    packed, day = build(assembly), air(conditions)
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
+    packed, day = build(assembly), air(screen, conditions)
     share = _share(assembly, fuel)
     answer = strongest(screen, packed, oval, day, share=share, top=top, draws=draws, end=at_end(oval, end))
     screen.title(f"{assembly.setup.name} on {oval.name}: one step of each adjustment, strongest first")
@@ -134,8 +134,8 @@ def sure(
     end: int,
 ) -> None:
     """Bands of the answers in the turn, and the measurement that would narrow the wanted one most."""
-    assembly, oval = joined(setup, sheet=sheet), Track.load(track)
-    packed, day = build(assembly), air(conditions)
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
+    packed, day = build(assembly), air(screen, conditions)
     kinds = {"cross": "percent", "balance": "percent", "limit": "speed", "bite": "force"}
     kinds |= {f"{corner} load": "force" for corner in CORNERS}
     if wanted not in kinds:

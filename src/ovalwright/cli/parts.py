@@ -7,8 +7,7 @@ from pathlib import Path
 from ovalwright.cli.door import said_by
 from ovalwright.cli.screen import Screen
 from ovalwright.cli.turning import at_end, shown_fuel
-from ovalwright.cli.typed import air, joined, quantity
-from ovalwright.documents import Conditions, Track
+from ovalwright.cli.typed import air, joined, quantity, track_of
 from ovalwright.pack import build
 from ovalwright.pack.road import station_pressure
 from ovalwright.study.stagger import cold_pressure, tire_pairs
@@ -19,8 +18,8 @@ def stagger(
     screen: Screen, setup: Path, track: Path, *, conditions: Path | None, sheet: Path | None, end: int
 ) -> None:
     """The stagger this radius wants, what the car's own does, and which tires of the rack give it."""
-    assembly, oval = joined(setup, sheet=sheet), Track.load(track)
-    answer = turn(build(assembly), oval, air(conditions), end=at_end(oval, end), balances=False)
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
+    answer = turn(build(assembly), oval, air(screen, conditions), end=at_end(oval, end), balances=False)
     screen.title(f"Rear stagger of {assembly.setup.name} on {oval.name}, {oval.ends[at_end(oval, end)].name}")
     show, wanted = screen.show, None
     for tank in answer.tanks:
@@ -72,7 +71,7 @@ HORSEPOWER = 745.699872
 
 def hot(screen: Screen, *, wanted: str, cold: str, reached: str, conditions: Path | None) -> None:
     """Cold pressure for a wanted hot one, from one run."""
-    day = Conditions.load(conditions) if conditions else Conditions()
+    day = air(screen, conditions)
     values = {"--wanted": wanted, "--cold": cold, "--reached": reached}
     read = {name: quantity(text, "pressure", name) for name, text in values.items()}
     with said_by(ValueError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 from ovalwright.cli.begin import copy_demo, quoted
@@ -24,7 +25,7 @@ from ovalwright.documents import (
 from ovalwright.pack import build
 from ovalwright.study import lead
 from ovalwright.study.compare import Change, compare
-from ovalwright.study.contacts import as_fuel_burns
+from ovalwright.study.contacts import as_fuel_burns, over_lateral
 from ovalwright.study.lead_car import bolted_in, lead_job
 from ovalwright.study.scale_sheet import read_sheet
 from ovalwright.study.turn import Tank, Turn, rising, turn
@@ -57,13 +58,13 @@ def demo(screen: Screen, into: Path) -> None:
 
 
 def _on_the_scales(screen: Screen, assembly: Assembly) -> None:
-    screen.title(f"1. On the scales: {assembly.car.name} (every number invented)")
+    screen.title(f"1. On the scales: {assembly.car.name}")
     told, show = read_sheet(assembly.sheet, assembly.car).weighed, screen.show
     screen.car(told.weights.loads, "corner_weight")
     cross = screen.band(told.cross_percent.value, told.cross_percent.give_or_take, "percent")
     screen.say(
         f"{show(told.total.value, 'total_weight')}, left {show(told.left_percent.value, 'percent')}, "
-        f"rear {show(told.rear_percent.value, 'percent')}, cross {cross}: all that scales can say."
+        f"rear {show(told.rear_percent.value, 'percent')}, cross {cross}: all scales can say. (Invented.)"
     )
 
 
@@ -77,9 +78,9 @@ def _in_the_middle(screen: Screen, number: str, assembly: Assembly, track: Track
             fuel, speed = shown_fuel(screen, assembly, tank), screen.show(place.speed or 0.0, "speed")
             screen.say(f"{fuel}, {speed}:")
             screen.car(place.carried.loads.corners, "force", most=heaviest(answer))
-    head = ("", "cross standing", "in the turn", "RR coil standing", "at the limit")
+    head = ("", "cross standing", "in turn", "RR coil", "at the limit")
     screen.table([_middle(screen, assembly, tank) for tank in answer.tanks], head=head)
-    for sentence in (*_burns(screen, assembly, answer), *_picks_up(screen, answer)):
+    for sentence in (*_burns(screen, assembly, answer), *_picks_up(answer)):
         screen.say(sentence)
 
 
@@ -102,17 +103,23 @@ def _burns(screen: Screen, assembly: Assembly, answer: Turn) -> list[str]:
     ]
 
 
-def _picks_up(screen: Screen, answer: Turn) -> list[str]:
-    """The wedge that goes away: cross before a coil picks up, nearly empty, and what is left at the limit."""
-    sweep = rising(answer.tanks[-1])
+def _picks_up(answer: Turn) -> list[str]:
+    """The wedge that stops coming: what roll adds to cross, nearly empty, before a coil picks up and after."""
+    tank = answer.tanks[-1]
+    sweep = rising(tank)
     coils = [one for one in sweep.contacts if one.part == "coil"] if sweep else []
-    if sweep is None or not coils:
+    if not coils:
         return []
-    before = min(sweep.points, key=lambda point: abs(point.share - coils[0].share)).loads.cross
+    g = abs(coils[0].lateral)
+    points = over_lateral(tank.packed, tank.places[0].motion, 2.0 * g, samples=3).points
+    if len(points) < 3:
+        return []
+    before, after = (
+        10.0 * G * (b.loads.cross - a.loads.cross) / abs(b.lateral - a.lateral) for a, b in pairwise(points)
+    )
     return [
-        f"Nearly empty, the {coils[0].place} coil picks up at {abs(coils[0].lateral) / G:.2f} g sideways; cross is "
-        f"{screen.show(before, 'percent')} there and {screen.show(sweep.points[-1].loads.cross, 'percent')} "
-        "at the limit."
+        f"Nearly empty, the {coils[0].place} coil picks up at {g / G:.2f} g sideways: up to there each 0.1 g "
+        f"adds {before:+.2f} % of cross, from there on {after:+.2f} %."
     ]
 
 
@@ -136,7 +143,7 @@ def _changed(name: str, change: Change) -> str:
     half = 50.0 * (cross.high - cross.low)
     return (
         f"{name}: cross in the middle {100 * cross.value:+.1f} % (+/-{half:.1f}), balance "
-        f"{100 * balance.value:+.1f} % (surely {100 * balance.low:+.1f} to {100 * balance.high:+.1f}): "
+        f"{100 * balance.value:+.1f} % (95 % band {100 * balance.low:+.1f} to {100 * balance.high:+.1f}): "
         f"{change.verdict}."
     )
 

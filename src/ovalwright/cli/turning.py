@@ -10,7 +10,7 @@ from pathlib import Path
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen
-from ovalwright.cli.typed import air, joined, quantity
+from ovalwright.cli.typed import air, joined, quantity, track_of
 from ovalwright.documents import Assembly, State, Track
 from ovalwright.pack import Packed, build
 from ovalwright.study.contacts import Contact, Sweep, as_fuel_burns
@@ -49,12 +49,12 @@ def turn(
     more: bool,
 ) -> None:
     """What the four tires carry at entry, middle and exit, tank full and nearly empty."""
-    assembly, oval = joined(setup, sheet=sheet), Track.load(track)
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
     packed = _at_state(assembly, state)
     answer = turn_study(
         packed,
         oval,
-        air(conditions),
+        air(screen, conditions),
         fuels=_fuels(assembly, fuels, state),
         speed=_speeds(speeds),
         end=at_end(oval, end),
@@ -335,8 +335,8 @@ def limit(
     screen: Screen, setup: Path, track: Path, *, conditions: Path | None, sheet: Path | None, end: int
 ) -> None:
     """How fast, what sets it, tight or loose there, and from where the car is unstable at fixed steer."""
-    assembly, oval = joined(setup, sheet=sheet), Track.load(track)
-    answer = turn_study(build(assembly), oval, air(conditions), end=at_end(oval, end))
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
+    answer = turn_study(build(assembly), oval, air(screen, conditions), end=at_end(oval, end))
     screen.title(f"{assembly.setup.name}: limits on {oval.name}, {oval.ends[at_end(oval, end)].name}")
     for tank in answer.tanks:
         screen.say()
@@ -383,10 +383,10 @@ def pulldown(
     end: int,
 ) -> None:
     """Heights and loads to reproduce on the scales, as in the turn."""
-    assembly, oval = joined(setup, sheet=sheet), Track.load(track)
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
     if place not in ("entry", "middle", "exit"):
         raise Trouble(f'--at: "{place[:20]}" is no place of a turn; write entry, middle or exit')
-    answer = turn_study(build(assembly), oval, air(conditions), end=at_end(oval, end), balances=False)
+    answer = turn_study(build(assembly), oval, air(screen, conditions), end=at_end(oval, end), balances=False)
     pulls = {}
     for tank in answer.tanks:
         pull = pulled_down(tank, place)

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ovalwright.cli.door import Trouble
+from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.documents import Assembly, Car, Conditions, Setup, Sheet, Track, assemble
 from ovalwright.units import KINDS, UnitError, read_quantity
-
-CORNERS = ("LF", "RF", "LR", "RR")
 
 
 def quantity(text: str, kind: str, option: str) -> float:
@@ -53,11 +52,15 @@ def joined(setup: Path, *, sheet: Path | None = None) -> Assembly:
     return assemble(setup, sheet=Sheet.load(sheet) if sheet else None)
 
 
-def air(conditions: Path | None) -> Conditions:
-    """Air and surface of a file, or typical ones."""
-    return Conditions.load(conditions) if conditions else Conditions()
+def air(screen: Screen, path: Path | None) -> Conditions:
+    """Air and surface of a file, or typical ones; what is unlikely in them is said below the answer."""
+    conditions = Conditions.load(path) if path else Conditions()
+    screen.notes(conditions.warnings)
+    return conditions
 
 
-def oval(track: Path) -> Track:
-    """The track of a file."""
-    return Track.load(track)
+def track_of(screen: Screen, path: Path) -> Track:
+    """The track of a file; what is unlikely in it is said below the answer."""
+    track = Track.load(path)
+    screen.notes(track.warnings)
+    return track
