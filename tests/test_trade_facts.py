@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 import ovalwright
 from ovalwright.documents import assemble, load_setup, load_sheet
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.pack import Moment, at_moment, build, rebuilt_reset, with_fuel
+from ovalwright.pack import Moment, at_moment, build, rebuilt_reset, turn_jack_bolts, with_fuel
 from ovalwright.pack.seats import copied, settled_from
 from ovalwright.study.balance import moment_left
 from ovalwright.study.speed import trims_up
@@ -294,6 +294,30 @@ def test_without_an_rr_coil_the_tail_drags_on_500_and_clears_on_700(check, steep
     check.fact(
         min(tail["700"][:2]) > 0.25 * inch, of="no RR coil, 700 LR: tail and rail clear", area="trim", **TRADE
     )
+
+
+def test_stiffer_lr_may_be_driven_harder_before_it_drags(steep):
+    def drags(car):
+        def lowest(lateral):
+            return min(rear_clearances(off_the_road(car), turning(lateral=lateral, **STEEP))[:2])
+
+        return brentq(lowest, 1.0, 2.0, xtol=1e-3)
+
+    full = {name: drags(steep[name]) for name in ("500", "700")}
+    assert full["500"] + 0.15 < full["700"]
+    assert drags(with_fuel(steep["500"], share=0.0)) > full["700"], (
+        "the fuel is a good part of what it carries"
+    )
+
+
+def test_without_an_rr_coil_jack_bolts_hardly_move_the_wedge(steep):
+    def cross(car):
+        return loads_of(car.weighed.corners()).cross
+
+    for corner in ("LF", "RF", "LR"):
+        with_coil = cross(turn_jack_bolts(steep["both"], {corner: 1.0})) - cross(steep["both"])
+        without = cross(turn_jack_bolts(steep["500"], {corner: 1.0})) - cross(steep["500"])
+        assert abs(without) < 0.25 * abs(with_coil), corner
 
 
 def test_stiffer_lr_carries_the_tail_more_than_the_rail(steep):
