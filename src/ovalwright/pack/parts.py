@@ -24,6 +24,8 @@ FRAME_FRICTION = 0.4
 """Friction of a dragging frame point (from memory)."""
 DROOP_RATE = 3.5e6
 """Rate of a shock at its full length [N/m], 20,000 lb/in (from memory)."""
+BOUND_SPRING = 3.5e6
+"""Rate on top of a bump spring that is solid [N/m], 20,000 lb/in, as a bound coil's (from memory)."""
 STOP_EXPONENT = 1.3
 """How fast a bump stop stiffens (common practice, no source)."""
 WATCHED = 8
@@ -50,6 +52,7 @@ def set_chassis(record: Record, car: Values, setup: Values, sheet: Values) -> No
     record["side_area"], record["side_point"] = air.side_area, at_middle(air.side_point, car)
     record["brake_front"] = setup.brake_front
     record["shaft_ratio"] = setup.final_drive if car.engine.rotation == "clockwise" else -setup.final_drive
+    record["driveline_inertia"] = (car.engine.inertia + car.engine.driveline_inertia) * setup.final_drive**2
     _set_height_points(record, car, sheet)
     _set_watched(record, car)
 
@@ -111,13 +114,14 @@ def set_stops(record: Record, shock_lengths: Any, setup: Values) -> None:
     for i, corner in enumerate(CORNERS):
         wheel = getattr(setup, corner)
         stop = wheel.stop or wheel.bump_spring
-        record["stop_rate"][i] = 0.0
+        record["stop_rate"][i] = record["stop_bound_rate"][i] = 0.0
         if stop is None:
             continue
         record["stop_length"][i] = shock_lengths[i] - stop.gap + stop.packers
         record["stop_rate"][i] = stop.k0 if wheel.stop else stop.rate
         record["stop_exponent"][i] = STOP_EXPONENT if wheel.stop else 0.0
         record["stop_solid"][i] = stop.limit
+        record["stop_bound_rate"][i] = 0.0 if wheel.stop else BOUND_SPRING
 
 
 def set_droop(record: Record, u: Any, car: Values, setup: Values) -> None:
