@@ -95,13 +95,11 @@ CORNERS_AT = {"LF": 0, "RF": 1, "LR": 2, "RR": 3}
 
 def moment_left(packed: Packed, at: Solved) -> float | None:
     """Yaw moment left [N m, negative = tight] of a car at the speed and place of `at`, a trim near the
-    limit; None where none was found, and in right turns, for which the search is not made.
+    limit; None where none was found.
 
     Moment method of Milliken & Milliken, *Race Car Vehicle Dynamics*, ch. 8 (from memory).
     """
     motion = at.motion.copy()
-    if hand(motion) < 0.0:
-        return None
     status, moment, _ = moment_at_limit(at.unknowns, packed.record, motion, np.zeros((40, SIZE)))
     return moment if status == CONVERGED else None
 
