@@ -109,8 +109,9 @@ class Corner:
 
     Loads and forces [N]; `shock_travel` and `wheel_travel` from the ride height on the scales, bump
     positive [m]; `inclination` to the road, top left positive [rad]; `steer` of the wheel from the car's
-    heading, left positive [rad]; slips as in ISO 8855; `used` slip over slip at the tire's peak, combined;
-    `height` of the ride height point [m].
+    heading, left positive [rad]; slip angle positive where it pushes left (ISO 8855 counts the same angle
+    the other way), slip positive driving; `used` slip over slip at the tire's peak, combined; `height` of
+    the ride height point [m].
     """
 
     name: str
