@@ -47,8 +47,9 @@ def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | Non
     screen.say(
         "Everything that was not asked is typical and stands in the files behind a #, with its give-or-take."
     )
-    screen.say(f"Next: ovalwright weigh {quoted(folder / 'sheet.toml')}")
-    screen.say(f"then: ovalwright turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
+    screen.say("Next, what the scales say and what the tires carry in the turn:")
+    screen.command(f"ovalwright weigh {quoted(folder / 'sheet.toml')}")
+    screen.command(f"ovalwright turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
     screen.end("new", {"written": [str(path) for path in paths]})
 
 

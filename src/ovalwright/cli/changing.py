@@ -8,12 +8,13 @@ from functools import partial
 from pathlib import Path
 
 from ovalwright.cli.contract import told
+from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.cli.turning import START_SLOW, at_end
 from ovalwright.cli.typed import air, joined, track_of
 from ovalwright.documents import Assembly, assemble
 from ovalwright.pack import build
-from ovalwright.study.bands import Band
+from ovalwright.study.bands import FEWEST, Band
 from ovalwright.study.compare import Change, Comparison, OnTheScales, Row
 from ovalwright.study.compare import compare as compare_study
 from ovalwright.study.reading import Reading
@@ -33,6 +34,7 @@ def compare(
     more: bool,
 ) -> None:
     """Two setups at one speed, as bolted in and re-set, with the band of the difference."""
+    check_draws(draws)
     base = joined(setup, sheet=sheet)
     second = assemble(other, car=base.car, sheet=base.sheet)
     oval = track_of(screen, track)
@@ -58,6 +60,12 @@ def compare(
         screen.note("--more shows the loads at every place and fuel.")
     _compare_notes(screen, base, answer)
     screen.end("compare", {"answer": told(answer)})
+
+
+def check_draws(draws: int) -> None:
+    """Raises Trouble when there are some draws, but too few for any band."""
+    if 0 < draws < FEWEST:
+        raise Trouble(f"--draws: {draws} draws make no band; write 0 for none, or 16 and more")
 
 
 def on_the_scales(screen: Screen, answer: Comparison) -> None:

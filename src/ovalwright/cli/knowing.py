@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from ovalwright.cli.changing import check_draws
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen
@@ -34,6 +35,7 @@ def effects(
     end: int,
 ) -> None:
     """Every adjustment by one step of the trade, the strongest first, and why."""
+    check_draws(draws)
     assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
     packed, day = build(assembly), air(screen, conditions)
     share = _share(assembly, fuel)
@@ -134,6 +136,7 @@ def sure(
     end: int,
 ) -> None:
     """Bands of the answers in the turn, and the measurement that would narrow the wanted one most."""
+    check_draws(draws)
     assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
     packed, day = build(assembly), air(screen, conditions)
     kinds = {"cross": "percent", "balance": "percent", "limit": "speed", "bite": "force"}
@@ -171,7 +174,7 @@ def _band(screen: Screen, band: Band, kind: str) -> str:
     if not math.isfinite(band.value):
         return "-"
     value, low, high = (screen.show(one, kind).split(" ")[0] for one in (band.value, band.low, band.high))
-    return f"{value} ({low} to {high})"
+    return f"{value} ({low} to {high})".replace(",", "")
 
 
 def _chances(places: Sequence[SurePlace]) -> Iterator[tuple[str, ...]]:
@@ -191,11 +194,21 @@ def measure(screen: Screen, best: Sequence[Measurement], wanted: str, kind: str)
     screen.say()
     screen.table(
         [
-            (one.what, f"+/-{_spread(screen, one.before, kind)}", f"+/-{_spread(screen, one.after, kind)}")
+            (
+                _named(one.what),
+                f"+/-{_spread(screen, one.before, kind)}",
+                f"+/-{_spread(screen, one.after, kind)}",
+            )
             for one in best[:5]
         ],
         head=(f"measure next, for {wanted} in the middle", "now", "then"),
     )
+
+
+def _named(what: str) -> str:
+    """A thing to measure by its key and file, such as `sprung.height in the car file`."""
+    document, _, key = what.partition(".")
+    return f"{key} in the {document} file" if document in ("car", "setup", "sheet", "track") else what
 
 
 def _spread(screen: Screen, sd: float, kind: str) -> str:

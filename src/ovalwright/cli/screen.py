@@ -65,6 +65,11 @@ class Screen:
         if not self.as_json:
             self.out.print(Text(text))
 
+    def command(self, text: str) -> None:
+        """A command to type next, never broken over lines."""
+        if not self.as_json:
+            self.out.print(Text(f"  {text}"), soft_wrap=True)
+
     def table(
         self, rows: Iterable[Sequence[str]], *, head: Sequence[str] = (), left: int = 1, title: str = ""
     ) -> None:

@@ -104,7 +104,7 @@ def _burns(screen: Screen, assembly: Assembly, answer: Turn) -> list[str]:
 
 
 def _picks_up(answer: Turn) -> list[str]:
-    """The wedge that stops coming: what roll adds to cross, nearly empty, before a coil picks up and after."""
+    """The wedge that stops coming: what roll adds to cross before a coil picks up and after."""
     tank = answer.tanks[-1]
     sweep = rising(tank)
     coils = [one for one in sweep.contacts if one.part == "coil"] if sweep else []
@@ -173,6 +173,6 @@ def _own_car(screen: Screen, folder: Path, written: bool) -> None:
     screen.title("Now you")
     screen.say(f"The files of this story {'are now' if written else 'were already'} in {folder}:")
     screen.say("change a number in them and ask again")
-    screen.say(f"  ovalwright turn {setup} {track}")
+    screen.command(f"ovalwright turn {setup} {track}")
     screen.say("Your own car: ten questions, all else typical and marked as such")
-    screen.say("  ovalwright new my-car")
+    screen.command("ovalwright new my-car")
