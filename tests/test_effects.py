@@ -212,6 +212,16 @@ def test_loads_move_but_their_sum_hardly_does(table: Effects) -> None:
             assert abs(sum(band.value for band in moved.loads)) < 10.0, row.step.name
 
 
+def test_loads_are_told_where_no_balance_is_found() -> None:
+    flat = load_track(DEMO / "track_flat_quarter.toml")
+    bare = assemble(DEMO / "setup_no_rr.toml")
+    (row,) = effects(
+        build(bare), flat, CONDITIONS, stations=(MIDDLE,), steps=[named(bare, "LR jack bolt")]
+    ).rows
+    assert "no steady state" not in row.why("middle")
+    assert "cross" in row.why("middle")
+
+
 def test_bands_and_verdicts_of_a_few_steps(base: Packed, assembly: Assembly) -> None:
     steps = [named(assembly, "RR tire 1/2 in"), named(assembly, "LF caster")]
     told = effects(base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=steps, draws=16)

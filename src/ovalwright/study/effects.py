@@ -34,6 +34,8 @@ FIGURES = 6
 CROSS, BALANCE = 4, 5
 HARDLY = 5e-4
 """Change of cross share that is called hardly any."""
+ON_THE_FRAME = 40.0
+"""Load lost by the four tires together [N] that must have gone onto the frame."""
 ACTS_THROUGH = {
     "alignment": "the way the tires point",
     "tires": "the size and grip of the tires",
@@ -250,17 +252,28 @@ def _moved(here: Array, found: Array, slope: float) -> Moved:
 
 def _sentence(step: Adjustment, moved: Moved) -> str:
     """Which tires carry more and less, what that does to cross, and the word."""
-    if moved.verdict == NO_ANSWER:
-        return f"{step.name}: no steady state at this speed."
     changes = [band.value for band in moved.loads]
+    if not all(math.isfinite(change) for change in changes):
+        return f"{step.name}: no steady state at this speed."
     cross = moved.cross.value
     percent = f"cross {100.0 * cross:+.2f} %"
-    through = ACTS_THROUGH.get(step.part, "the loads at the limit")
+    word = "balance not found at this limit" if moved.verdict == NO_ANSWER else moved.verdict
+    through = ACTS_THROUGH.get(step.part, "what happens nearer the limit")
     if abs(cross) < HARDLY:
-        return f"{step.name}: the loads hardly move ({percent}), it acts through {through}: {moved.verdict}."
+        return f"{step.name}: the loads hardly move ({percent}), it acts through {through}: {word}."
     up, down = int(np.argmax(changes)), int(np.argmin(changes))
     gain, loss = (show(abs(changes[i]), KINDS["force"]) for i in (up, down))
-    loads = f"{CORNERS[up]} carries {gain} more, {CORNERS[down]} {loss} less, {percent}"
+    loads = (
+        f"{CORNERS[up]} carries {gain} more, {CORNERS[down]} {loss} less, {_on_the_frame(changes)}{percent}"
+    )
     if moved.verdict == (LOOSER if cross > 0.0 else TIGHTER):
-        return f"{step.name}: {loads}, but {through} outweighs it: {moved.verdict}."
-    return f"{step.name}: {loads}: {moved.verdict}."
+        return f"{step.name}: {loads}, but {through} outweighs it: {word}."
+    return f"{step.name}: {loads}: {word}."
+
+
+def _on_the_frame(changes: Sequence[float]) -> str:
+    """What the tires lose together, a frame on the road takes."""
+    lost = -sum(changes)
+    if lost < ON_THE_FRAME:
+        return ""
+    return f"the frame on the road takes {show(lost, KINDS['force'])}, "
