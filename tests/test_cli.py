@@ -104,7 +104,19 @@ def test_si_on_request_shows_no_pounds(folder, words):
 
 def test_help_names_every_command():
     text = good("--help")
-    for name in ("new", "demo", "weigh", "lead", "rounds", "turn", "compare", "effects", "sure", "legal"):
+    for name in (
+        "new",
+        "demo",
+        "vary",
+        "weigh",
+        "lead",
+        "rounds",
+        "turn",
+        "compare",
+        "effects",
+        "sure",
+        "legal",
+    ):
         assert re.search(rf"^  {name} ", text, re.MULTILINE)
 
 
@@ -188,11 +200,26 @@ def test_new_writes_files_that_answer_at_once(tmp_path, monkeypatch):
 
 def test_new_asks_ten_questions_and_asks_again_after_a_bad_answer(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    typed = ["Blue", "swing axle", "three-link", "105, 65, 65 in", "", "", "", "", "none", "", ""]
+    answers = [text for text in NEW if not text.startswith("--")]
+    typed = ["Blue", "swing axle", "", *answers[1:7], "none", *answers[8:]]
     result = ask("new", "car", answers="\n".join(typed) + "\n")
     assert result.exit_code == 0, result.stderr
     assert '"swing axle" is not known here' in result.stderr
     assert (tmp_path / "car" / "setup.toml").read_text().count('bar = "none"') == 1
+
+
+def test_vary_writes_a_copy_that_compares(folder):
+    before = (folder / "setup_conventional.toml").read_bytes()
+    good("vary", "setup_conventional.toml", "stiffer", "LR.coil.rate=225 lb/in")
+    assert 'rate = "225 lb/in"' in (folder / "stiffer.toml").read_text()
+    assert (folder / "setup_conventional.toml").read_bytes() == before
+    words = ["setup_conventional.toml", "stiffer.toml", "track_three_eighths.toml", "--draws", "0"]
+    text = good("compare", *words)
+    assert "As bolted in" in text
+    assert "Re-set" in text
+    assert "is there already" in refused(
+        "vary", "setup_conventional.toml", "stiffer", "LR.coil.rate=225 lb/in"
+    )
 
 
 def test_new_stopped_half_way_writes_nothing(tmp_path, monkeypatch):
@@ -257,6 +284,9 @@ def test_schema_is_written_for_every_kind(tmp_path):
         ),
         (["schema", "boat"], "is no kind of document"),
         (["hot", "--wanted", "29", "--cold", "20 psi", "--reached", "30 psi"], "no unit is given"),
+        (["vary", "setup_conventional.toml", "b", "LR.coil.rate=225 in"], "write a spring rate"),
+        (["vary", "setup_conventional.toml", "b", "LR.coil"], "changes nothing; write such as"),
+        (["vary", "setup_conventional.toml", "../b", "toe_out=0 in"], "is no plain name of a file"),
         (["new", "car", "--no-questions"], "--name: is not answered"),
         (["new", "car", "--weights", "1, 2 lb"], "4 values are needed"),
     ],
@@ -317,6 +347,14 @@ def test_unlikely_inputs_are_computed_with_a_warning(folder, name, old, new, war
     path.write_text(path.read_text().replace(old, new, 1))
     text = good("turn", "setup_conventional.toml", "track_three_eighths.toml")
     assert warns in " ".join(text.split())
+
+
+@pytest.mark.parametrize("words", [["weigh"], ["rounds", "setup_conventional.toml", "--sheet"]], ids=" ".join)
+def test_an_empty_sheet_is_one_sentence(folder, words):
+    sheet = folder / "sheet_conventional.toml"
+    sheet.write_text(re.sub(r'(weight|total) = "[^"]*"', r'\1 = "0 lb"', sheet.read_text()))
+    line = refused(*words, sheet)
+    assert re.search("sum to (0.0 lb|nothing)", line) or "cannot be" in line
 
 
 def test_a_mistake_of_the_program_is_said_as_that(folder, monkeypatch):

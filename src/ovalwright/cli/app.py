@@ -88,8 +88,8 @@ def new(
 
 
 def _ask(text: str, example: str) -> str:
-    """One question; its example is taken when nothing is typed."""
-    return str(typer.prompt(text, default=example))
+    """One question, asked again while nothing is typed; its example is never taken for an answer."""
+    return str(typer.prompt(f"{text} (such as {example})\n", prompt_suffix="> "))
 
 
 @app.command()
@@ -117,6 +117,20 @@ def check(
 
 
 @app.command()
+def vary(
+    setup: SetupFile,
+    other: Annotated[str, typer.Argument(metavar="NEW", help="Name of the new file, beside the first.")],
+    changes: Annotated[
+        list[str], typer.Argument(metavar="KEY=VALUE...", help='As "LR.coil.rate=225 lb/in".')
+    ],
+) -> None:
+    """A copy of a setup with something changed, to compare it with."""
+    from ovalwright.cli import begin as room
+
+    room.vary(_screen(False, False), setup, other, changes)
+
+
+@app.command()
 def schema(
     kind: Annotated[str, typer.Argument(help="car, setup, sheet, track, ...; all when left out.")] = "",
     into: Annotated[Path | None, typer.Option(help="Write them into a folder instead.")] = None,
@@ -131,7 +145,9 @@ def schema(
 def weigh(
     sheet: Annotated[Path, typer.Argument(metavar="SHEET", help="A scale sheet.")],
     car: Annotated[Path | None, typer.Option(help="The car, where sheet and setup do not name it.")] = None,
-    again: Annotated[list[Path], typer.Option(help="The same car rolled off, on, and read again.")] = [],  # noqa: B006
+    again: Annotated[
+        list[Path], typer.Option(metavar="FILE", help="The same car rolled off, on, and read again.")
+    ] = [],  # noqa: B006
     before_bolts: Annotated[
         Path | None, typer.Option(help="The sheet before jack bolts were turned.")
     ] = None,
@@ -139,7 +155,7 @@ def weigh(
     swapped: Annotated[str, typer.Option(help="Two corners whose pads were swapped: LF,RF.")] = "",
     swap_sheet: Annotated[Path | None, typer.Option(help="The sheet with those pads swapped.")] = None,
     track_scale: Annotated[Path | None, typer.Option(help="The same car on the track's scale.")] = None,
-    pad: Annotated[list[str], typer.Option(help="A pad out of level, as RR=1/8in.")] = [],  # noqa: B006
+    pad: Annotated[list[str], typer.Option(metavar="TEXT", help="A pad out of level, as RR=1/8in.")] = [],  # noqa: B006
     as_json: Json = False,
     si: Si = False,
 ) -> None:
@@ -183,7 +199,9 @@ def lift(
 def rounds(
     setup: SetupFile,
     cross: Annotated[str, typer.Option(help="Wanted cross weight, as 54.5%; as it is when left out.")] = "",
-    height: Annotated[list[str], typer.Option(help="A wanted ride height, as LR=5 1/8in.")] = [],  # noqa: B006
+    height: Annotated[
+        list[str], typer.Option(metavar="TEXT", help="A wanted ride height, as LR=5 1/8in.")
+    ] = [],  # noqa: B006
     hooked: Annotated[
         bool | None,
         typer.Option("--hooked/--unhooked", help="Sway bar while turning; as on the sheet if left out."),
@@ -203,7 +221,9 @@ def lead(
     setup: SetupFile,
     rules: RulesFile,
     aim: Annotated[str, typer.Option(help="least (lead), low (CG) or percents (see --want).")] = "least",
-    want: Annotated[list[str], typer.Option(help="A percent to come near to, as rear=50.5%.")] = [],  # noqa: B006
+    want: Annotated[
+        list[str], typer.Option(metavar="TEXT", help="A percent to come near to, as rear=50.5%.")
+    ] = [],  # noqa: B006
     start_fuel: Annotated[str, typer.Option(help="Fuel at the start; a full cell when left out.")] = "",
     flag: FlagState = None,
     flag_fuel: Annotated[str, typer.Option(help="Fuel at the flag; a tenth of the cell when left out.")] = "",
@@ -211,7 +231,9 @@ def lead(
     keep: Annotated[str, typer.Option(help="Weight to keep in hand for the track's scale.")] = "0 lb",
     keep_percent: Annotated[str, typer.Option(help="Percent to keep in hand for it.")] = "0 %",
     most: Annotated[str, typer.Option(help="Most lead to bolt in.")] = "",
-    move: Annotated[list[str], typer.Option(help='Move by hand, as "L50-1=nose left" or L50-1=off.')] = [],  # noqa: B006
+    move: Annotated[
+        list[str], typer.Option(metavar="TEXT", help='Move by hand, as "L50-1=nose left" or L50-1=off.')
+    ] = [],  # noqa: B006
     sheet: OtherSheet = None,
     as_json: Json = False,
     si: Si = False,
@@ -246,9 +268,13 @@ def turn(
     setup: SetupFile,
     track: TrackFile,
     conditions: Conditions = None,
-    fuel: Annotated[list[str], typer.Option(help="Fuel, as 12gal; full and nearly empty if left out.")] = [],  # noqa: B006
+    fuel: Annotated[
+        list[str], typer.Option(metavar="TEXT", help="Fuel, as 12gal; full and nearly empty if left out.")
+    ] = [],  # noqa: B006
     state: Annotated[Path | None, typer.Option(help="A moment of a run: fuel, hot pressures, wear.")] = None,
-    speed: Annotated[list[str], typer.Option(help="Speed, 75mph or middle=75mph; 2 % under the limit.")] = [],  # noqa: B006
+    speed: Annotated[
+        list[str], typer.Option(metavar="TEXT", help="Speed, 75mph or middle=75mph; 2 % under the limit.")
+    ] = [],  # noqa: B006
     end: End = 1,
     more: Annotated[bool, typer.Option("--more", help="Tires, body, stagger and frame points too.")] = False,
     sheet: OtherSheet = None,

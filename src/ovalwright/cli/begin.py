@@ -15,6 +15,7 @@ from ovalwright.documents import (
     QUESTIONS,
     Document,
     DocumentError,
+    Setup,
     assemble,
     check_answer,
     json_schema,
@@ -50,6 +51,12 @@ def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | Non
     screen.say("Next, what the scales say and what the tires carry in the turn:")
     screen.command(f"ovalwright weigh {quoted(folder / 'sheet.toml')}")
     screen.command(f"ovalwright turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
+    screen.say("then something changed, and both side by side:")
+    other = quoted(folder / "stiffer.toml")
+    screen.command(f'ovalwright vary {quoted(folder / "setup.toml")} stiffer.toml "LR.coil.rate=225 lb/in"')
+    screen.command(
+        f"ovalwright compare {quoted(folder / 'setup.toml')} {other} {quoted(folder / 'track.toml')}"
+    )
     screen.end("new", {"written": [str(path) for path in paths]})
 
 
@@ -62,6 +69,32 @@ def _asked(screen: Screen, text: str, question: object, ask: Ask) -> str:
             return answer
         except DocumentError as problem:
             screen.err.print(str(problem))
+
+
+def vary(screen: Screen, setup: Path, other: str, changes: Sequence[str]) -> None:
+    """A copy of a setup beside it with keys written anew; nothing that is there is replaced."""
+    name = other if other.endswith(".toml") else f"{other}.toml"
+    path = setup.parent / name
+    if Path(name).name != name:
+        raise Trouble(f'"{name[:60]}": is no plain name of a file; the copy is put beside {setup.name}')
+    if path.exists():
+        raise Trouble(f"{path}: is there already; give another name")
+    pairs = dict(_pair(text) for text in changes)
+    first = Setup.load(setup)
+    told = ", ".join(f"{key} {value}" for key, value in pairs.items())
+    second = first.changed({"name": f"{first.name}, {told}"[:110], **pairs})
+    assemble(second)
+    second.save(path)
+    screen.say(f"Written: {path}, {told}.")
+    screen.say("Both side by side:")
+    screen.command(f"ovalwright compare {quoted(setup)} {quoted(path)} TRACK")
+
+
+def _pair(text: str) -> tuple[str, str]:
+    key, sign, value = text.partition("=")
+    if not sign or not key.strip() or not value.strip():
+        raise Trouble(f'"{text[:60]}": changes nothing; write such as "LR.coil.rate=225 lb/in"')
+    return key.strip(), value.strip()
 
 
 def quoted(path: Path) -> str:

@@ -98,7 +98,7 @@ def verdicts(screen: Screen, base: Assembly, answer: Comparison) -> None:
         if not rows:
             continue
         screen.say()
-        head = ("", "cross", "balance", "its 95 % band", "worth in cross", "B is")
+        head = ("", "cross", "balance", "95 % band", "wedge", "B is")
         screen.table(rows, head=head, title=title)
 
 
@@ -116,9 +116,7 @@ def _verdict(screen: Screen, base: Assembly, row: Row, change: Change) -> tuple[
         f"{row.station}, {_fuel(screen, base, row)}",
         signed(change.numbers["cross"].value, "%"),
         signed(balance.value, "%"),
-        f"{signed(balance.low)} to {signed(balance.high, '%')}"
-        if math.isfinite(balance.low)
-        else "not asked",
+        f"{signed(balance.low)} to {signed(balance.high, '%')}" if math.isfinite(balance.low) else "no band",
         signed(change.wedge.value, "%"),
         change.verdict,
     )
@@ -199,8 +197,8 @@ def _compare_notes(screen: Screen, base: Assembly, answer: Comparison) -> None:
     if not answer.reset_applies:
         screen.note("Re-set is not applicable: the change itself sets height, cross or preload.")
     screen.note(
-        "Balance is the yaw moment left at the limit, of static weight x wheelbase: minus is tighter. "
-        f"Entry and exit are with {NO_TRANSIENT}."
+        "Balance is the yaw moment left at the limit, of static weight x wheelbase: minus is tighter; wedge "
+        f"is the static cross that would do as much. Entry and exit are with {NO_TRANSIENT}."
     )
     screen.note(START_SLOW)
     screen.notes([*answer.notes, *base.warnings])

@@ -24,6 +24,7 @@ WIDEST = 80
 CORNERS = ("LF", "RF", "LR", "RR")
 CONVENTIONS = {
     "units": "SI: m, kg, N, N m, rad, s, Pa; percents are fractions of one",
+    "order": "four values in a row run LF, RF, LR, RR",
     "axes": "ISO 8855: x forward, y left, z up; a left turn has positive yaw and lateral acceleration",
 }
 

@@ -79,7 +79,7 @@ def _weighed(screen: Screen, answer: SheetAnswer) -> None:
     told = answer.weighed
 
     def row(name: str, value: Any, kind: str, says: str = "") -> tuple[str, str, str]:
-        return name, screen.band(value.value, value.give_or_take, kind), says
+        return name, says, screen.band(value.value, value.give_or_take, kind)
 
     rows = [
         row("total", told.total, "total_weight"),
@@ -96,7 +96,7 @@ def _weighed(screen: Screen, answer: SheetAnswer) -> None:
             row("driver behind front axle", answer.driver.x._replace(value=-answer.driver.x.value), "point"),
             row("driver left of center", answer.driver.y, "point"),
         ]
-    screen.table(((name, value, says) for name, value, says in rows), left=1)
+    screen.table(rows, left=2)
     if answer.match is not None:
         for corner, factor in answer.match.factors.items():
             apart = factor.value - 1.0
