@@ -230,8 +230,6 @@ EXPLAINED: dict[tuple[str, str], str] = {
     ("LF +10 %", "middle flat"): CAMBER,
     ("LF +10 %", "exit flat"): CAMBER,
     ("RF +10 %", "middle flat"): TRAVEL,
-    ("bar +20 %", "middle banked"): CAMBER,
-    ("bar +20 %", "entry banked"): CAMBER,
     ("bar +20 %", "exit banked"): CAMBER,
     ("rear +1/2 %", "entry flat"): BRAKED,
 }
