@@ -4,6 +4,7 @@ import json
 import math
 import re
 import shutil
+import subprocess
 
 import pytest
 from fuzz_documents import DEMO
@@ -247,6 +248,15 @@ def test_the_demo_tells_its_story_and_leaves_files_to_edit(tmp_path, monkeypatch
     edited.write_text(edited.read_text() + "# mine\n")
     good("demo")
     assert edited.read_text().endswith("# mine\n")
+
+
+def test_the_next_command_is_one_that_works_from_here(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    line = next(line for line in good("new", "car", *NEW).splitlines() if " weigh " in line)
+    done = subprocess.run(line.strip(), shell=True, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "52.6 +/-" in done.stdout
 
 
 def test_the_demo_does_not_fill_a_folder_of_other_files(tmp_path, monkeypatch):

@@ -9,7 +9,7 @@ from importlib import resources
 from pathlib import Path
 
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.screen import Screen
+from ovalwright.cli.screen import Screen, quoted
 from ovalwright.documents import (
     KINDS_OF_DOCUMENT,
     QUESTIONS,
@@ -49,14 +49,12 @@ def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | Non
         "Everything that was not asked is typical and stands in the files behind a #, with its give-or-take."
     )
     screen.say("Next, what the scales say and what the tires carry in the turn:")
-    screen.command(f"ovalwright weigh {quoted(folder / 'sheet.toml')}")
-    screen.command(f"ovalwright turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
+    screen.command(f"weigh {quoted(folder / 'sheet.toml')}")
+    screen.command(f"turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
     screen.say("then something changed, and both side by side:")
     other = quoted(folder / "stiffer.toml")
-    screen.command(f'ovalwright vary {quoted(folder / "setup.toml")} stiffer.toml "LR.coil.rate=225 lb/in"')
-    screen.command(
-        f"ovalwright compare {quoted(folder / 'setup.toml')} {other} {quoted(folder / 'track.toml')}"
-    )
+    screen.command(f'vary {quoted(folder / "setup.toml")} stiffer.toml "LR.coil.rate=225 lb/in"')
+    screen.command(f"compare {quoted(folder / 'setup.toml')} {other} {quoted(folder / 'track.toml')}")
     screen.end("new", {"written": [str(path) for path in paths]})
 
 
@@ -87,7 +85,7 @@ def vary(screen: Screen, setup: Path, other: str, changes: Sequence[str]) -> Non
     second.save(path)
     screen.say(f"Written: {path}, {told}.")
     screen.say("Both side by side:")
-    screen.command(f"ovalwright compare {quoted(setup)} {quoted(path)} TRACK")
+    screen.command(f"compare {quoted(setup)} {quoted(path)} TRACK")
 
 
 def _pair(text: str) -> tuple[str, str]:
@@ -95,11 +93,6 @@ def _pair(text: str) -> tuple[str, str]:
     if not sign or not key.strip() or not value.strip():
         raise Trouble(f'"{text[:60]}": changes nothing; write such as "LR.coil.rate=225 lb/in"')
     return key.strip(), value.strip()
-
-
-def quoted(path: Path) -> str:
-    """A path as it may be pasted into a shell."""
-    return f'"{path}"' if " " in str(path) else str(path)
 
 
 def check(screen: Screen, paths: Sequence[Path]) -> None:

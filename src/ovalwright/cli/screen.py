@@ -5,9 +5,12 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
+import shutil
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
@@ -67,9 +70,9 @@ class Screen:
             self.out.print(Text(text))
 
     def command(self, text: str) -> None:
-        """A command to type next, never broken over lines."""
+        """A command to type next, as it works from where he stands; never broken over lines."""
         if not self.as_json:
-            self.out.print(Text(f"  {text}"), soft_wrap=True)
+            self.out.print(Text(f"  {program()} {text}"), soft_wrap=True)
 
     def table(
         self, rows: Iterable[Sequence[str]], *, head: Sequence[str] = (), left: int = 1, title: str = ""
@@ -134,6 +137,21 @@ class Screen:
                 bar.update(task, completed=done, total=total)
 
             yield tell
+
+
+def program() -> str:
+    """How `ovalwright` is called from here: by its name where the shell finds it, else by its path."""
+    if shutil.which("ovalwright"):
+        return "ovalwright"
+    script = Path(sys.executable).with_name("ovalwright.exe" if sys.platform == "win32" else "ovalwright")
+    if not script.exists():
+        return f"{quoted(Path(sys.executable))} -m ovalwright"
+    return quoted(script.relative_to(Path.cwd()) if script.is_relative_to(Path.cwd()) else script)
+
+
+def quoted(path: Path) -> str:
+    """A path as it may be pasted into a shell."""
+    return f'"{path}"' if " " in str(path) else str(path)
 
 
 def _merged(notes: Sequence[str]) -> list[str]:

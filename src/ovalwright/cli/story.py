@@ -5,9 +5,9 @@ from __future__ import annotations
 from itertools import pairwise
 from pathlib import Path
 
-from ovalwright.cli.begin import copy_demo, quoted
+from ovalwright.cli.begin import copy_demo
 from ovalwright.cli.knowing import strongest
-from ovalwright.cli.screen import Screen
+from ovalwright.cli.screen import Screen, quoted
 from ovalwright.cli.turning import START_SLOW, VERBS, G, heaviest, shown_fuel
 from ovalwright.documents import (
     MIDDLE,
@@ -173,6 +173,6 @@ def _own_car(screen: Screen, folder: Path, written: bool) -> None:
     screen.title("Now you")
     screen.say(f"The files of this story {'are now' if written else 'were already'} in {folder}:")
     screen.say("change a number in them and ask again")
-    screen.command(f"ovalwright turn {setup} {track}")
+    screen.command(f"turn {setup} {track}")
     screen.say("Your own car: ten questions, all else typical and marked as such")
-    screen.command("ovalwright new my-car")
+    screen.command("new my-car")
