@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -259,14 +260,21 @@ def _typed(assembly: Assembly) -> dict[str, object]:
 
 
 def _sheet_for(base: Assembly, setup: Setup) -> Sheet:
-    """The base's sheet, without the roll-outs read on it of tires that were changed."""
-    update = {}
+    """The base's sheet for a changed setup: without the roll-outs read on it of tires that were changed, and
+    with the pressures read on it moved as the cold pressures were.
+    """
+    corners = {}
     for corner in CORNERS:
-        was, now = getattr(base.setup, corner).tire.roll_out, getattr(setup, corner).tire.roll_out
+        was, now = getattr(base.setup, corner).tire, getattr(setup, corner).tire
         read = getattr(base.sheet, corner)
-        if was != now and read.roll_out is not None:
-            update[corner] = read.model_copy(update={"roll_out": None})
-    return base.sheet.model_copy(update=update) if update else base.sheet
+        update: dict[str, Any] = {}
+        if was.roll_out != now.roll_out and read.roll_out is not None:
+            update["roll_out"] = None
+        if was.cold.si != now.cold.si and read.pressure is not None:
+            update["pressure"] = replace(read.pressure, si=read.pressure.si + now.cold.si - was.cold.si)
+        if update:
+            corners[corner] = read.model_copy(update=update)
+    return base.sheet.model_copy(update=corners) if corners else base.sheet
 
 
 def _rebolted(base: Packed, car: Values, setup: Values, sheet: Values) -> tuple[Record, Drawing]:
