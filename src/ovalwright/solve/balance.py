@@ -107,6 +107,40 @@ def _try(
 
 
 @compiled
+def _creep(
+    x: Array,
+    best: Array,
+    side: float,
+    moment: float,
+    car: Record,
+    motion: Record,
+    work: Array,
+    u: Array,
+    slope: Array,
+    hand: float,
+) -> tuple[int, float, float]:
+    """The same search without slopes, for a greatest side force that stands on a kink (a wheel lifts, a coil
+    seats): steps along each axis, halved until none helps."""
+    reach = 0.01
+    near = np.empty(2)
+    while reach > 1e-5:
+        moved = False
+        for k in range(4):
+            near[:] = x
+            near[k // 2] += reach if k % 2 == 0 else -reach
+            if _try(near, best, side, car, motion, work, u, slope) != CONVERGED:
+                continue
+            if hand * (motion.side_extra - side) > 1e-9:
+                x[:], best[:] = near, u
+                side, moment = motion.side_extra, hand * work[0, MZ]
+                moved = True
+        if not moved:
+            reach *= 0.4
+    motion.side_extra = 0.0
+    return CONVERGED, moment, side
+
+
+@compiled
 def moment_at_limit(trimmed: Array, car: Record, motion: Record, work: Array) -> tuple[int, float, float]:
     """Yaw moment left [N m, + into the turn] and side acceleration beyond the path's [m/s^2, + left] at the
     greatest side force toward the inside of the turn.
@@ -156,7 +190,7 @@ def moment_at_limit(trimmed: Array, car: Record, motion: Record, work: Array) ->
                 break
             share *= 0.4
         if not moved:
-            break
+            return _creep(x, best, side, moment, car, motion, work, u, other, hand)
         x[:], slope[:], best[:] = near, hand * other, u
         side, moment = motion.side_extra, hand * work[0, MZ]
         if share == 1.0 and abs(gain) < 1e-8:

@@ -216,7 +216,7 @@ def rear(
     lever = subtract(cg, center)
     up = dot(force, add(heave_speed, cross(heave_spin, lever)))
     over = dot(force, add(roll_speed, cross(roll_spin, lever)))
-    road = alike(0.0, heave)
+    road = alike(0.0, spin)
     for side in range(2):
         hub = rear_point(pose, axle_point(at, row(car.axle_wheel, side)))
         spindle = rear_vector(pose, axle_vector(at, row(car.axle_spindle, side)))

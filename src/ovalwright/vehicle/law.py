@@ -11,7 +11,7 @@ from typing import Any
 
 from ..compiled import compiled, inlined
 from ..mechanics.contact import ramp
-from ..mechanics.number import Number, partial, seed, value
+from ..mechanics.number import Number, partial, seed, seed_narrow, value
 from ..mechanics.vector import turn_by
 from .blocks import bar_torque, body, front, rear, shaft_lag
 from .frame import pose_of
@@ -132,8 +132,8 @@ def residual_and_jacobian(
         pose = pose_of(seed(u[HEAVE], 2), seed(u[ROLL], 3), seed(u[PITCH], 4), seed(u[TWIST], 5))
         at = front(
             side,
-            turn_by(seed(u[ARM_L + side], 0)),
-            seed(u[STEER], 1),
+            turn_by(seed_narrow(u[ARM_L + side], 0)),
+            seed_narrow(u[STEER], 1),
             seed(u[SPIN_L + side], 7),
             pose,
             seed(u[SLIP], 6),
@@ -174,8 +174,8 @@ def residual_and_jacobian(
     columns = (AXLE_HEAVE, AXLE_ROLL, HEAVE, ROLL, PITCH, SLIP, SPIN_A, SPIN_A)
     pose = pose_of(seed(u[HEAVE], 2), seed(u[ROLL], 3), seed(u[PITCH], 4), seed(0.0, 7))
     back = rear(
-        seed(u[AXLE_HEAVE], 0),
-        seed(u[AXLE_ROLL], 1),
+        seed_narrow(u[AXLE_HEAVE], 0),
+        seed_narrow(u[AXLE_ROLL], 1),
         seed(u[SPIN_A], 6),
         pose,
         seed(u[SLIP], 5),
