@@ -19,9 +19,9 @@ counts."""
 MAX_ITERATIONS = 40
 MAX_HALVINGS = 6
 
-NEAR, FAR = 1e-5, 1e-2
-"""Between these norms a full step nearly always serves, so its Jacobian is taken at once; nearer, it is the
-last."""
+NEAR = 1e-5
+"""Norm from which a full step is the last one: a plain residual then serves. Farther out a full step nearly
+always helps, so its Jacobian is taken at once."""
 
 STEP_LIMIT = np.array(
     [
@@ -130,7 +130,7 @@ def newton(
         for halving in range(MAX_HALVINGS):
             for i in range(n):
                 u[first + i] = keep[first + i] + share * step[i]
-            fresh = halving == 0 and NEAR < size < FAR
+            fresh = halving == 0 and size > NEAR
             if fresh:
                 residual_and_jacobian(u, car, motion, r, j, out, m)
             else:

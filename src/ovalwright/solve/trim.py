@@ -23,6 +23,8 @@ ORDINARY_SIGN = 1.0
 FAR_PAST = 1.6
 """Slip used over slip at peak, on both tires of an axle, that no ordinary trim reaches: its fold comes near
 1."""
+ROLLING_ANGLE, ROLLING_SLIP = 0.12, 0.1
+"""Slip angle [rad] and slip up to which a tire is not far past its peak, whatever its load."""
 USABLE = 0.985
 """Largest share of a tire's peak a starting guess asks for."""
 
@@ -80,8 +82,28 @@ def start_turn(u: Array, car: Record, motion: Record) -> None:
 
 
 @compiled
+def plainly_rolling(u: Array, car: Record, motion: Record) -> bool:
+    """Whether both axles' slip angles and every wheel's slip are so small that no tire can be far past its
+    peak.
+
+    Slip angles as on a two-axle car, from side slip, steer and path; the closer look is `read_corners`.
+    """
+    turn = 0.5 * car.wheelbase * motion.curvature * math.cos(motion.bank)
+    front = u[STEER] * car.steer_gain - u[SLIP] - turn
+    rear = turn - u[SLIP]
+    if max(abs(front), abs(rear)) > ROLLING_ANGLE:
+        return False
+    left = u[SPIN_L] * car.tire[0].free_radius / motion.speed - 1.0
+    right = u[SPIN_R] * car.tire[1].free_radius / motion.speed - 1.0
+    axle = u[SPIN_A] * car.tire[3].free_radius / motion.speed - 1.0
+    return bool(max(abs(left), abs(right), abs(axle)) < ROLLING_SLIP)
+
+
+@compiled
 def past_peak(u: Array, car: Record, motion: Record) -> bool:
     """Whether both rolling tires of an axle are far past their peak: a plow or a slide, however steady."""
+    if plainly_rolling(u, car, motion):
+        return False
     corners = np.zeros(4, CORNER)
     read_corners(u, car, motion, corners)
     front = motion.lock_left + motion.lock_right < 0.5 and min(corners[0].used, corners[1].used) > FAR_PAST

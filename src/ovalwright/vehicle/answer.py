@@ -3,6 +3,7 @@ bar."""
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -27,7 +28,7 @@ def _tire(to: Record, at: Wheel, hub: Vector, tire: Record, motion: Record) -> N
         at.slip_angle,
         at.slip,
         at.inclination,
-        at.steer,
+        math.atan(at.forward[1] / at.forward[0]),
         at.squash,
     )
     to.patch_x, to.patch_y, to.patch_z = at.patch

@@ -17,12 +17,11 @@ loaded one."""
 
 Wheel = namedtuple(
     "Wheel",
-    "force couple patch load squash drive side slip_angle slip inclination steer radius normal",
+    "force couple patch load squash drive side slip_angle slip inclination forward radius normal",
 )
-"""In road axes: force on the tire [N], couple on the wheel [N m], point the force acts at [m]; load,
-drive, side force [N]; squash [m]; slip angle [rad], slip [1]; inclination to the road, top left positive
-[rad]; steer angle from the car's heading, left positive [rad]; rolling radius [m]; the road's normal
-there."""
+"""In road axes: force on the tire [N], couple on the wheel [N m], point the force acts at [m]; load, drive,
+side force [N]; squash [m]; slip angle [rad], slip [1]; inclination to the road, top left positive [rad]; unit
+vector along the wheel's heading; rolling radius [m]; the road's normal there."""
 
 
 @inlined
@@ -55,7 +54,6 @@ def wheel(
     left = cross(normal, forward)
     inclination = -asin(dot(spindle, normal))
     radius = rolling_radius(tire.free_radius, squash, tire.radius_share)
-    steer = atan(forward[1] / forward[0])
     if motion.standing > 0.5:
         nil = alike(0.0, load)
         none = (nil, nil, nil)
@@ -70,7 +68,7 @@ def wheel(
             nil,
             nil,
             inclination,
-            steer,
+            forward,
             radius,
             normal,
         )
@@ -97,7 +95,7 @@ def wheel(
         slip_angle,
         slip,
         inclination,
-        steer,
+        forward,
         radius,
         normal,
     )
