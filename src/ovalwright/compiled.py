@@ -1,8 +1,8 @@
 """Compiling the physics, and keeping the compiled code where an edited kernel can never meet a stale copy.
 
-Numba's on-disk cache looks only at the file that holds a function, not at the files whose functions it calls.
-The cache folder is therefore named by a hash of every kernel source and of the versions and the processor that
-shape the machine code: one changed line, another folder.
+Numba's on-disk cache looks only at the file that holds a function, not at the files whose functions it
+calls. The cache folder is therefore named by a hash of every kernel source and of the versions and the
+processor that shape the machine code: one changed line, another folder.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ KERNEL_ROOMS = ("mechanics", "vehicle", "solve")
 
 
 def kernel_fingerprint() -> str:
-    """Sixteen hex digits that change whenever a kernel source, numba, llvmlite, numpy or the processor does."""
+    """Sixteen hex digits that change whenever a kernel source, numba, llvmlite, numpy or the machine does."""
     here = Path(__file__).parent
     digest = hashlib.sha256()
     for path in [Path(__file__), *(p for room in KERNEL_ROOMS for p in sorted((here / room).glob("*.py")))]:
