@@ -2,6 +2,8 @@
 or re-set.
 """
 
+from ovalwright.lean import load_without_linear_algebra
+
 from .build import (
     Moment,
     Packed,
@@ -16,6 +18,8 @@ from .parts import watched_points
 from .road import density, motion
 from .seats import Disagreement, Fit, Standing
 from .values import Drawn, Values
+
+load_without_linear_algebra()
 
 __all__ = [
     "Disagreement",

@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
+from ovalwright.study.roots import crossing
 from ovalwright.study.weigh import INCH, LB, TAPE, Estimate, Vector
 from ovalwright.units import show
 
@@ -131,7 +131,8 @@ def lift_for(
     low = 0.25 * INCH
     if band(highest) > wanted:
         return LiftAdvice(lift=highest, give_or_take=band(highest), reachable=False)
-    lift = low if band(low) <= wanted else float(brentq(lambda lift: band(lift) - wanted, low, highest))
+    enough = band(low) <= wanted
+    lift = low if enough else crossing(lambda lift: band(lift) - wanted, low, highest, within=1e-9)
     return LiftAdvice(lift=lift, give_or_take=band(lift), reachable=True)
 
 
@@ -160,13 +161,11 @@ def fuel_slide(*, cell_length: float, cell_height: float, fill: float, tilt: flo
     if fill == 1.0 or slope == 0.0:
         return 0.0, 0.0
     reach = cell_height + abs(slope) * cell_length
-    middle = float(
-        brentq(
-            lambda depth: _side_view(depth, slope, cell_length, cell_height)[0] - level * cell_length,
-            -reach,
-            reach,
-            xtol=1e-14,
-        )
+    middle = crossing(
+        lambda depth: _side_view(depth, slope, cell_length, cell_height)[0] - level * cell_length,
+        -reach,
+        reach,
+        within=1e-14,
     )
     area, along, upright = _side_view(middle, slope, cell_length, cell_height)
     return along / area, upright / area - level / 2.0

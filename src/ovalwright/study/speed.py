@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
 
 from ovalwright.pack import Packed
 from ovalwright.solve.limit import (
@@ -30,6 +29,7 @@ from ovalwright.solve.limit import (
 from ovalwright.vehicle.law import DEMAND
 from ovalwright.vehicle.record import CORNERS, SIZE, Record
 
+from .roots import crossing
 from .state import Solved, clearances_of, demand_of, engine_of, solve
 from .stations import at_speed, lateral
 
@@ -182,7 +182,7 @@ def first_crossing(
     high *= 1.0 - 1e-9
     if not (miss(low) <= 0.0 < miss(high)):
         return high
-    return float(brentq(miss, low, high, xtol=FINE))
+    return crossing(miss, low, high, within=FINE)
 
 
 def unstable_speed(packed: Packed, motion: Record, trims: list[Solved]) -> float | None:

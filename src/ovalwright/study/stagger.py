@@ -20,6 +20,9 @@ from ovalwright.vehicle.record import SIZE, Record
 
 from .state import STATUS, Solved
 
+_rolling_radius = getattr(rolling_radius, "py_func", rolling_radius)
+"""The law of the tire, interpreted: for four numbers it is not worth compiling."""
+
 TURN = 2.0 * math.pi
 ALIKE = 1e-8
 """Difference of slip below which two tires roll alike."""
@@ -71,7 +74,7 @@ def stagger_work(solved: Solved) -> StaggerWork | None:
         return None
     free = record["tire"]["free_radius"]
     left, right = (
-        TURN * float(rolling_radius(free[i], at["squash"][i], record["tire"]["radius_share"][i]))
+        TURN * float(_rolling_radius(free[i], at["squash"][i], record["tire"]["radius_share"][i]))
         for i in (2, 3)
     )
     stagger, rolling = TURN * float(free[3] - free[2]), right - left
@@ -102,7 +105,7 @@ def _rolling_freely(solved: Solved) -> Solved:
         change = (1.0 - ratio) / (1.0 + ratio)
         for i, scale in ((2, 1.0 + change), (3, 1.0 - change)):
             squash = at["squash"][i]
-            radius = rolling_radius(tires["free_radius"][i], squash, tires["radius_share"][i])
+            radius = _rolling_radius(tires["free_radius"][i], squash, tires["radius_share"][i])
             tires["radius_share"][i] = (tires["free_radius"][i] - scale * radius) / squash
         unknowns = twin.unknowns.copy()
         status, norm, iterations, evaluations = trim_from(

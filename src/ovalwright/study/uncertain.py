@@ -16,8 +16,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtri
-from scipy.stats import qmc
 
 from ovalwright.documents import Assembly, Conditions, Entry, Part, Station, Track
 from ovalwright.pack import Drawn, Packed
@@ -249,6 +247,9 @@ class Unknowns:
 
     def draws(self, count: int, *, seed: int = 1) -> list[Draw]:
         """At least `count` (the next power of two) quasi-random draws (Owen-scrambled Sobol, SciPy)."""
+        from scipy.special import ndtri
+        from scipy.stats import qmc
+
         power = max(1, math.ceil(math.log2(count)))
         points = qmc.Sobol(len(self.causes), rng=np.random.default_rng(seed)).random_base2(power)
         return [Draw(dict(zip(self.causes, row, strict=True))) for row in ndtri(points).tolist()]

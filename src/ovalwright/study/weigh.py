@@ -17,8 +17,8 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.constants import g
 
+from ovalwright.mechanics.handbook import GRAVITY
 from ovalwright.units import KINDS, parse, show
 
 Vector = NDArray[np.float64]
@@ -436,7 +436,7 @@ def level_effect(footprint: Footprint, *, heights: Vector, rates: Vector) -> Vec
     if np.any(rates <= 0.0):
         return np.zeros(4)
     p = footprint.jacking
-    moved: Vector = p * (p @ heights) / np.sum(p**2 / rates) / g
+    moved: Vector = p * (p @ heights) / np.sum(p**2 / rates) / GRAVITY
     return moved
 
 
