@@ -13,7 +13,6 @@ from scipy.constants import inch, pound
 from ovalwright.study.lead import (
     Bolted,
     LeadJob,
-    Limit,
     Lump,
     Margin,
     Piece,
@@ -22,8 +21,6 @@ from ovalwright.study.lead import (
     Want,
     bare_car,
     center,
-    judge,
-    judge_by_books,
     less,
     plan_lead,
     rubber_gone,
@@ -31,6 +28,7 @@ from ovalwright.study.lead import (
     what_if_moved,
     with_lead,
 )
+from ovalwright.study.verdicts import Limit, judge, judge_by_books
 from ovalwright.study.weigh import CornerWeights, Footprint, PadError, match_scales
 
 CAR = Footprint(wheelbase=105 * inch, tread_front=66 * inch, tread_rear=64 * inch)
@@ -250,6 +248,22 @@ def test_a_pound_per_lap(check):
         kind=COMMON_PRACTICE,
         area="rules",
     )
+
+
+def test_a_verdict_names_what_the_book_allows():
+    light = CornerWeights.from_percents(total=2732.1 * pound, left=0.57, rear=0.5, cross=0.53)
+    book = Limit(
+        of="total_weight", is_="at least", value=2755 * pound, per_lap=0.5 * pound, tolerance=3 * pound
+    )
+    heavy = Limit(of="left_percent", is_="at most", value=0.565, per_lap=0.5 * pound, tolerance=0.01)
+    total, left = judge({"flag": light}, [book, heavy], CAR, laps=40)
+    assert total.sentence == (
+        "total weight at least 2,755.0 lb, less 3.0 lb of tolerance, less 20.0 lb for 40 laps: "
+        "2,732.1 lb at the flag, inside by 0.1 lb."
+    )
+    assert left.sentence.startswith("left percent at most 56.50 %, plus 1.00 % of tolerance: 57.00 % at")
+    (start,) = judge({"start": light}, [book], CAR)
+    assert start.sentence.startswith("total weight at least 2,755.0 lb, less 3.0 lb of tolerance: 2,732.1 lb")
 
 
 def test_verdicts_are_said_with_their_band():

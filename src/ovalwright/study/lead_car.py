@@ -14,6 +14,7 @@ from ovalwright.pack import Packed, build, with_fuel
 from ovalwright.pack.masses import whole_height
 from ovalwright.study import lead
 from ovalwright.study.scale_sheet import footprint_of, weights_of
+from ovalwright.study.verdicts import Limit
 from ovalwright.study.weigh import PERCENTS, WEIGHTS
 
 START, FLAG, WEIGH_IN, REFUELED = "start", "flag", "weigh-in", "weigh-in with fuel made up"
@@ -60,7 +61,7 @@ def bolted_in(assembly: Assembly) -> tuple[lead.Bolted, ...]:
     return tuple(found)
 
 
-def limits_of(rules: Rules) -> tuple[lead.Limit, ...]:
+def limits_of(rules: Rules) -> tuple[Limit, ...]:
     """The limits of a book that lead can help to keep, its weight breaks that apply taken into account."""
     return tuple(_limit(rules, one) for one in books_by_lead(rules))
 
@@ -71,10 +72,10 @@ def books_by_lead(rules: Rules) -> tuple[BookLimit, ...]:
     return tuple(one for one in rules.limits if one.of in by_lead)
 
 
-def _limit(rules: Rules, limit: BookLimit) -> lead.Limit:
+def _limit(rules: Rules, limit: BookLimit) -> Limit:
     breaks = sum(item.change.si for item in rules.breaks if item.applies and item.of == limit.of)
     after = REFUELED if limit.refuel else WEIGH_IN
-    return lead.Limit(
+    return Limit(
         of=limit.of,
         is_=limit.is_,
         value=limit.value.si + breaks,
@@ -134,7 +135,7 @@ def lead_job(
 
 
 def _states(
-    limits: tuple[lead.Limit, ...],
+    limits: tuple[Limit, ...],
     cross_start: float,
     cross_flag: float,
     gone: tuple[lead.Lump, ...],

@@ -12,8 +12,9 @@ from typing import Literal
 from ovalwright.documents import Assembly, Rules
 from ovalwright.documents.rules import Ban
 from ovalwright.documents.rules import Limit as BookLimit
-from ovalwright.study.lead import Outcome, Verdict
+from ovalwright.study.lead import Outcome
 from ovalwright.study.lead_car import books_by_lead, limits_of
+from ovalwright.study.verdicts import Verdict
 from ovalwright.units import Quantity
 
 CORNERS = ("LF", "RF", "LR", "RR")
@@ -52,7 +53,7 @@ def _weighed(rule: str, verdict: Verdict) -> Held:
     close = verdict.value is not None and abs(verdict.in_hand) < verdict.value.give_or_take
     return Held(
         rule=rule,
-        says=str(limit),
+        says=verdict.asked,
         where=verdict.state,
         value=value,
         bound=verdict.bound,
