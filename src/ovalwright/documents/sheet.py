@@ -42,6 +42,12 @@ class Sheet(Document):
     pad_level: Amount = typical("gap", "0 in", "0.03 in", "how far one pad may be out of level")
 
     @model_validator(mode="after")
+    def _weighs_something(self) -> Self:
+        if not any(getattr(self, name).weight.si > 0.0 for name in ("LF", "RF", "LR", "RR")):
+            raise ValueError('the four weights sum to nothing; write what the pads read, such as "712 lb"')
+        return self
+
+    @model_validator(mode="after")
     def _all_heights(self) -> Self:
         missing = [name for name in ("LF", "RF", "LR", "RR") if getattr(self, name).height is None]
         if 0 < len(missing) < 4 and len(missing) != 1:
