@@ -52,7 +52,7 @@ def test_every_family_of_adjustments_is_there_once(assembly: Assembly) -> None:
 def test_a_jack_bolt_loads_its_corner_and_its_diagonal(check, base: Packed, assembly: Assembly) -> None:
     was = base.weighed.corners()["load"]
     for corner, pair in (("LF", (0, 3)), ("RF", (1, 2)), ("LR", (1, 2)), ("RR", (0, 3))):
-        moved = named(assembly, f"{corner} jack bolt").as_bolted(base).weighed.corners()["load"] - was
+        moved = named(assembly, f"{corner} 1/4 round").as_bolted(base).weighed.corners()["load"] - was
         check.fact(
             bool(all(moved[i] > 0.0 for i in pair) and abs(moved.sum()) < 1e-3),
             of=f"{corner} jack bolt in: it and its diagonal gain, the others lose",
@@ -76,9 +76,9 @@ def test_re_set_restores_three_heights_and_cross(base: Packed, assembly: Assembl
 
 def test_what_sets_cross_or_preload_has_no_second_reading(assembly: Assembly) -> None:
     none = {step.name for step in adjustments(assembly) if not step.resets}
-    assert any("jack bolt" in name for name in none)
-    assert any("bar link" in name for name in none)
-    assert not any("coil" in name or "tire" in name for name in none)
+    assert any("1/4 round" in name for name in none)
+    assert any("preload" in name for name in none)
+    assert not {step.part for step in adjustments(assembly) if not step.resets} & {"springs", "tires"}
     soft = [step for step in adjustments(assemble(DEMO / "setup_soft_front.toml")) if step.part == "stops"]
     assert soft
     assert not any(step.resets for step in soft)
@@ -108,7 +108,9 @@ def test_an_empty_rack_gives_25_pounds_per_inch(assembly: Assembly) -> None:
 
 def test_a_corner_without_a_spring_has_no_spring_to_step() -> None:
     bare = assemble(DEMO / "setup_no_rr.toml")
-    assert not any(step.name.startswith(("RR coil", "RR jack", "RR spring")) for step in adjustments(bare))
+    sprung = [step.name for step in adjustments(bare) if step.part in ("springs", "jack bolts")]
+    assert any(name.startswith("LR ") for name in sprung)
+    assert not any(name.startswith("RR ") for name in sprung)
 
 
 def test_moved_lead_keeps_the_total_weight(base: Packed, assembly: Assembly) -> None:
@@ -120,7 +122,7 @@ def test_moved_lead_keeps_the_total_weight(base: Packed, assembly: Assembly) -> 
 
 def test_lead_moved_across_takes_left_weight_by_its_moment(check, base: Packed, assembly: Assembly) -> None:
     was = loads_of(base.weighed.corners())
-    step = next(s for s in adjustments(assembly) if "across" in s.name)
+    step = next(s for s in adjustments(assembly) if "lead to" in s.name)
     car = step.reset(base)
     assert car is not None
     now = loads_of(car.weighed.corners())
@@ -146,14 +148,14 @@ def test_caster_comes_from_the_points_when_the_setup_states_none(assembly: Assem
 
 
 SIGNS = {
-    "LR jack bolt": ("tighter", "cross up tightens"),
-    "RF coil stiffer": ("tighter", "stiffer RF coil, re-set, tightens the middle"),
-    "RR coil softer": ("tighter", "softer RR coil, re-set, tightens the middle"),
-    "bar one size bigger": ("tighter", "a bigger bar tightens"),
-    "panhard bar 1/2 in up, both": ("looser", "panhard bar up loosens"),
-    "RR tire 1/2 in more roll-out": ("looser", "more rear stagger loosens"),
-    "LR tire 1/2 in more roll-out": ("tighter", "less rear stagger tightens"),
-    "RR wheel 1/16 in ahead": ("tighter", "RR lead tightens"),
+    "LR 1/4 round": ("tighter", "cross up tightens"),
+    "RF +": ("tighter", "stiffer RF coil, re-set, tightens the middle"),
+    "RR -": ("tighter", "softer RR coil, re-set, tightens the middle"),
+    "bigger bar": ("tighter", "a bigger bar tightens"),
+    "panhard +1/2 in": ("looser", "panhard bar up loosens"),
+    "RR roll-out": ("looser", "more rear stagger loosens"),
+    "LR roll-out": ("tighter", "less rear stagger tightens"),
+    "RR ahead": ("tighter", "RR lead tightens"),
 }
 
 
@@ -195,7 +197,7 @@ def test_the_strongest_comes_first(table: Effects) -> None:
 
 
 def test_the_why_says_what_the_loads_and_the_word_say(table: Effects) -> None:
-    row = next(row for row in table.rows if row.step.name.startswith("RR coil softer"))
+    row = next(row for row in table.rows if row.step.name.startswith("RR -"))
     told, text = row.told("middle"), row.why("middle")
     assert told is not None
     assert told.loads[2].value > 0.0 > told.loads[3].value
@@ -216,14 +218,14 @@ def test_loads_are_told_where_no_balance_is_found() -> None:
     flat = load_track(DEMO / "track_flat_quarter.toml")
     bare = assemble(DEMO / "setup_no_rr.toml")
     (row,) = effects(
-        build(bare), flat, CONDITIONS, stations=(MIDDLE,), steps=[named(bare, "LR jack bolt")]
+        build(bare), flat, CONDITIONS, stations=(MIDDLE,), steps=[named(bare, "LR 1/4 round")]
     ).rows
     assert "no steady state" not in row.why("middle")
     assert "cross" in row.why("middle")
 
 
 def test_bands_and_verdicts_of_a_few_steps(base: Packed, assembly: Assembly) -> None:
-    steps = [named(assembly, "RR tire 1/2 in"), named(assembly, "LF caster")]
+    steps = [named(assembly, "RR roll-out"), named(assembly, "LF caster")]
     told = effects(base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=steps, draws=16)
     assert told.draws == 16
     stagger, caster = told.rows
@@ -233,7 +235,7 @@ def test_bands_and_verdicts_of_a_few_steps(base: Packed, assembly: Assembly) -> 
 
 
 def test_effects_at_another_fuel(base: Packed, assembly: Assembly) -> None:
-    step = [named(assembly, "LR jack bolt")]
+    step = [named(assembly, "LR 1/4 round")]
     full = effects(base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=step, fuel_share=1.0)
     empty = effects(base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=step, fuel_share=0.1)
     assert full.speeds["middle"] != empty.speeds["middle"]

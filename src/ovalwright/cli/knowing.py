@@ -42,15 +42,18 @@ def effects(
     answer = strongest(screen, packed, oval, day, share=share, top=top, draws=draws, end=at_end(oval, end))
     screen.title(f"{assembly.setup.name} on {oval.name}: one step of each adjustment, strongest first")
     _bands_title(screen, answer)
-    screen.table(
-        [_effect(one) for one in answer.rows], head=("step", "bolted in, middle", "entry", "middle", "exit")
-    )
+    screen.table([_effect(one) for one in answer.rows], head=("step", "bolted in", "entry", "middle", "exit"))
     screen.say()
     for one in answer.rows[:5]:
         screen.say(one.why("middle"))
     screen.note(
-        "Change of balance at the limit in percent of static weight x wheelbase; re-set to heights and cross "
-        f"where that applies (* does not). Entry and exit are with {NO_TRANSIENT}."
+        "Change of balance at the limit in percent of static weight x wheelbase: bolted in at the middle, "
+        "then re-set to heights and cross where that applies (* does not). Entry and exit are with "
+        f"{NO_TRANSIENT}."
+    )
+    screen.note(
+        "A link goes up at its frame end, the panhard bar at both unless one is named; bar preload goes "
+        "toward RF and LR."
     )
     screen.note(guessed(assembly))
     screen.note(START_SLOW)

@@ -101,7 +101,7 @@ def _step(
 def _jack_bolts(assembly: Assembly) -> Iterator[Adjustment]:
     for corner in CORNERS:
         if getattr(assembly.setup, corner).coil is not None:
-            yield Adjustment(f"{corner} jack bolt 1/4 round in", "jack bolts", None, {corner: 0.25}, False)
+            yield Adjustment(f"{corner} 1/4 round in", "jack bolts", None, {corner: 0.25}, False)
 
 
 def _springs(assembly: Assembly) -> Iterator[Adjustment]:
@@ -113,11 +113,11 @@ def _springs(assembly: Assembly) -> Iterator[Adjustment]:
             rate = stepped(coil.rate, 25.0 * RATE, "spring_rate")
             other = coil.model_copy(update={"rate": rate, "spring": None})
             yield _step(assembly, f"{corner} coil +25 lb/in", "springs", {f"{corner}.coil": other})
-        for word, sign, up in (("stiffer", "+", True), ("softer", "", False)):
+        for sign, up in (("+", True), ("", False)):
             spring = next_spring(assembly, corner, up=up)
             if spring is not None:
                 by = show(spring.rate.si - coil.rate.si, KINDS["spring_rate"])
-                name = f"{corner} coil {word}: {spring.id}, {sign}{by}"
+                name = f"{corner} {sign}{by}, {spring.id}"
                 yield _step(assembly, name, "springs", {f"{corner}.coil": _of_rack(coil, spring)})
 
 
@@ -157,10 +157,10 @@ def _rubbers(assembly: Assembly) -> Iterator[Adjustment]:
         coil = getattr(assembly.setup, corner).coil
         if coil is not None and coil.rubber is None:
             rubber = Quantity("25 lb/in", 25.0 * RATE, 10.0 * RATE, "typical")
-            name = f"{corner} spring rubber of 25 lb/in in"
+            name = f"{corner} rubber +25 lb/in"
             yield _step(assembly, name, "springs", {f"{corner}.coil.rubber": rubber})
         elif coil is not None:
-            yield _step(assembly, f"{corner} spring rubber out", "springs", {f"{corner}.coil.rubber": None})
+            yield _step(assembly, f"{corner} rubber out", "springs", {f"{corner}.coil.rubber": None})
 
 
 def _packers(assembly: Assembly) -> Iterator[Adjustment]:
@@ -170,9 +170,9 @@ def _packers(assembly: Assembly) -> Iterator[Adjustment]:
             if stop is None:
                 continue
             more = {f"{corner}.{kind}.packers": stepped(stop.packers, INCH / 16, "gap")}
-            yield _step(assembly, f"{corner} stop 1/16 in packer in", "stops", more, resets=False)
+            yield _step(assembly, f"{corner} packer +1/16 in", "stops", more, resets=False)
             wider = {f"{corner}.{kind}.gap": stepped(stop.gap, INCH / 16, "gap")}
-            yield _step(assembly, f"{corner} stop gap 1/16 in wider", "stops", wider, resets=False)
+            yield _step(assembly, f"{corner} gap +1/16 in", "stops", wider, resets=False)
 
 
 def _bar(assembly: Assembly) -> Iterator[Adjustment]:
@@ -184,7 +184,7 @@ def _bar(assembly: Assembly) -> Iterator[Adjustment]:
         if own is not None:
             sizes = {key: getattr(own, key) for key in ("diameter", "bore", "length", "arm", "rate")}
             other = bar.model_copy(update={"bar": own.id, **sizes})
-            yield _step(assembly, f"bar one size {word}: {own.id}", "bar", {"bar": other})
+            yield _step(assembly, f"{word} bar: {own.id}", "bar", {"bar": other})
         elif bar.rate is None and bar.diameter is not None:
             size = stepped(bar.diameter, (1 if up else -1) * INCH / 8, "bar_size")
             wall = bar.bore is None or size.si > bar.bore.si
@@ -196,10 +196,10 @@ def _bar(assembly: Assembly) -> Iterator[Adjustment]:
             yield _step(assembly, name, "bar", {"bar.rate": rate, "bar.bar": None})
     if bar.arm.known:
         arm = stepped(bar.arm, -INCH / 2, "bar_length")
-        yield _step(assembly, "bar arms 1/2 in shorter", "bar", {"bar.arm": arm})
+        yield _step(assembly, "bar arms -1/2 in", "bar", {"bar.arm": arm})
     if bar.preload_torque is None:
         more = {"bar.preload": stepped(bar.preload, 0.5, "rounds")}
-        yield _step(assembly, "bar link 1/2 round toward RF and LR", "bar", more, resets=False)
+        yield _step(assembly, "preload +1/2 round", "bar", more, resets=False)
 
 
 def _next_bar(assembly: Assembly, *, up: bool) -> OwnedBar | None:
@@ -226,14 +226,14 @@ def _links(assembly: Assembly) -> Iterator[Adjustment]:
     names = tuple(assembly.car.rear.points.links) if assembly.car.rear.points else _SHORT_LINKS
     if "panhard" in names:
         both = {**_link_end(assembly, "panhard", "frame", 0.5), **_link_end(assembly, "panhard", "axle", 0.5)}
-        yield _step(assembly, "panhard bar 1/2 in up, both ends", "links", _merged(assembly, both))
+        yield _step(assembly, "panhard +1/2 in", "links", _merged(assembly, both))
         for end in ("frame", "axle"):
             one = _link_end(assembly, "panhard", end, 0.25)
-            yield _step(assembly, f"panhard bar 1/4 in up, {end} end", "links", _merged(assembly, one))
+            yield _step(assembly, f"panhard {end} +1/4 in", "links", _merged(assembly, one))
     for name in names:
         if name != "panhard":
             up = _merged(assembly, _link_end(assembly, name, "frame", 0.5))
-            yield _step(assembly, f"{name.replace('_', ' ')} frame end 1/2 in up", "links", up)
+            yield _step(assembly, f"{name.replace('_', ' ')} +1/2 in", "links", up)
 
 
 _SHORT_LINKS = ("panhard",)
@@ -270,13 +270,13 @@ def _lead(assembly: Assembly) -> Iterator[Adjustment]:
     heaviest = max(pieces, key=lambda piece: piece.mass.si)
     mass = min(LEAD_STEP, heaviest.mass.si)
     x, y, z = heaviest.place.si
-    pounds = show(mass, KINDS["mass"])
+    pounds = f"{mass / POUND:.0f} lb lead"
     across = "right" if y > 0.0 else "left"
     moves = (
-        (f"{pounds} of lead across to the {across} rail", (x, -y, z)),
-        (f"{pounds} of lead 30 in back", (x - LEAD_ALONG, y, z)),
-        (f"{pounds} of lead 30 in forward", (x + LEAD_ALONG, y, z)),
-        (f"{pounds} of lead 8 in up", (x, y, z + LEAD_UP)),
+        (f"{pounds} to {across}", (x, -y, z)),
+        (f"{pounds} 30 in back", (x - LEAD_ALONG, y, z)),
+        (f"{pounds} 30 in ahead", (x + LEAD_ALONG, y, z)),
+        (f"{pounds} 8 in up", (x, y, z + LEAD_UP)),
     )
     for name, place in moves:
         yield _step(assembly, name, "lead", {"lead": _moved_lead(pieces, heaviest, mass, place)})
@@ -308,7 +308,7 @@ def _tires(assembly: Assembly) -> Iterator[Adjustment]:
     for corner in CORNERS:
         roll_out = getattr(assembly.setup, corner).tire.roll_out
         more = {f"{corner}.tire.roll_out": stepped(roll_out, INCH / 2, "roll_out")}
-        yield _step(assembly, f"{corner} tire 1/2 in more roll-out", "tires", more)
+        yield _step(assembly, f"{corner} roll-out +1/2 in", "tires", more)
 
 
 def _alignment(assembly: Assembly) -> Iterator[Adjustment]:
@@ -316,17 +316,17 @@ def _alignment(assembly: Assembly) -> Iterator[Adjustment]:
     degree = math.radians(1.0)
     for corner in ("LF", "RF"):
         camber = getattr(setup, corner).camber
-        step, word = (0.5, "positive") if camber.si > 0.0 else (-0.5, "negative")
+        step, sign = (0.5, "+") if camber.si > 0.0 else (-0.5, "-")
         more = {f"{corner}.camber": stepped(camber, step * degree, "camber")}
-        yield _step(assembly, f"{corner} camber 1/2 deg more {word}", "alignment", more)
+        yield _step(assembly, f"{corner} camber {sign}1/2 deg", "alignment", more)
         caster = caster_of(assembly, corner)
         more = {f"{corner}.caster": stepped(caster, 0.5 * degree, "caster")}
-        yield _step(assembly, f"{corner} caster 1/2 deg more", "alignment", more)
+        yield _step(assembly, f"{corner} caster +1/2 deg", "alignment", more)
     yield _step(
-        assembly, "toe 1/32 in more out", "alignment", {"toe_out": stepped(setup.toe_out, INCH / 32, "toe")}
+        assembly, "toe out +1/32 in", "alignment", {"toe_out": stepped(setup.toe_out, INCH / 32, "toe")}
     )
     lead = {"rear_lead": stepped(setup.rear_lead, INCH / 16, "shift")}
-    yield _step(assembly, "RR wheel 1/16 in ahead", "alignment", lead)
+    yield _step(assembly, "RR ahead +1/16 in", "alignment", lead)
 
 
 def caster_of(assembly: Assembly, corner: str) -> Quantity:
@@ -344,7 +344,7 @@ def caster_of(assembly: Assembly, corner: str) -> Quantity:
 
 def _rest(assembly: Assembly) -> Iterator[Adjustment]:
     share = stepped(assembly.setup.brake_front, 0.02, "share")
-    yield _step(assembly, "front brake share +2 %", "brakes", {"brake_front": share})
+    yield _step(assembly, "front brake +2 %", "brakes", {"brake_front": share})
     drive = assembly.setup.final_drive
     for word, sign in (("shorter", 1.0), ("taller", -1.0)):
         gear = _next_gear(assembly.rack.gears, drive.si, sign)
