@@ -16,6 +16,7 @@ from ovalwright.documents import (
     STATIONS,
     Car,
     DocumentError,
+    Rack,
     Setup,
     assemble,
     json_schema,
@@ -388,7 +389,10 @@ def test_new_replaces_nothing(tmp_path):
     [
         ("size", "105, 65 in", "3 values are needed"),
         ("axle", "torsion", "write one of three-link"),
+        ("size", "105 65 65 in", "a comma between them"),
         ("driver", "195", "no unit is given"),
+        ("weights", "776, 646, 844, 566", "write it after the last value, such as 776, 646, 844, 566 lb"),
+        ("track", "half mile, 12 deg", "write such as 0.375 mi, 12 deg"),
         ("weights", "776, 646, 844, 566 in", "write a weight"),
         ("track", "12 deg, 0.375 mi", "write a length"),
         ("bar", "thick", "does not start with a number"),
@@ -399,6 +403,21 @@ def test_a_wrong_answer_is_told_by_its_question(key, answer, part):
         new_car(EXAMPLES | {key: answer})
     assert str(told.value).startswith(f"{key}: ")
     assert part in str(told.value)
+
+
+@pytest.mark.parametrize("answer", ["three link", "Three-Link", " THREE  LINK "])
+def test_the_rear_axle_is_known_however_it_is_written(answer):
+    assert 'stands_for = "three-link"' in new_car(EXAMPLES | {"axle": answer})["car.toml"]
+
+
+def test_the_lead_that_a_new_rack_shows_can_be_written():
+    text = new_car(EXAMPLES)["rack.toml"]
+    pieces = '[[lead]]\nid = "25"\nmass = "25 lb"\ncount = 4\n'
+    spots = '[[lead_spots]]\nid = "left rail"\nx = "-50 in"\ny = "26 in"\nz = "7 in"\nmost = "100 lb"\n'
+    for line in (*pieces.splitlines(), *spots.splitlines()):
+        assert line in text
+    rack = Rack.from_text(text + pieces + spots)
+    assert (rack.lead[0].count, rack.lead_spots[0].id) == (4, "left rail")
 
 
 @pytest.mark.parametrize(

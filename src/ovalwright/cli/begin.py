@@ -9,11 +9,10 @@ from importlib import resources
 from pathlib import Path
 
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.screen import Screen, quoted
+from ovalwright.cli.screen import CORNERS, Screen, quoted
 from ovalwright.documents import (
     KINDS_OF_DOCUMENT,
     QUESTIONS,
-    Document,
     DocumentError,
     Setup,
     assemble,
@@ -23,8 +22,11 @@ from ovalwright.documents import (
     write_new,
 )
 from ovalwright.documents.source import read_file
+from ovalwright.units import KINDS, parse, show
 
 Ask = Callable[[str, str], str]
+NAMES = {"rules": "rule book", "sheet": "scale sheet"}
+"""What a racer calls a kind of document where its key word reads badly."""
 
 
 def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | None) -> None:
@@ -53,9 +55,16 @@ def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | Non
     screen.command(f"turn {quoted(folder / 'setup.toml')} {quoted(folder / 'track.toml')}")
     screen.say("then something changed, and both side by side:")
     other = quoted(folder / "stiffer.toml")
-    screen.command(f'vary {quoted(folder / "setup.toml")} stiffer.toml "LR.coil.rate=225 lb/in"')
+    screen.command(f'vary {quoted(folder / "setup.toml")} stiffer.toml "LR.coil.rate={_stiffer(given)}"')
     screen.command(f"compare {quoted(folder / 'setup.toml')} {other} {quoted(folder / 'track.toml')}")
     screen.end("new", {"written": [str(path) for path in paths]})
+
+
+def _stiffer(given: Mapping[str, str]) -> str:
+    """The left rear spring one step stiffer, for the first thing to try."""
+    springs = next(question for question in QUESTIONS if question.key == "springs")
+    rate = parse(check_answer(springs, given["springs"])[CORNERS.index("LR")], KINDS["spring_rate"])
+    return show(rate + parse("25 lb/in", KINDS["spring_rate"]), "spring_rate")
 
 
 def _asked(screen: Screen, text: str, question: object, ask: Ask) -> str:
@@ -103,20 +112,18 @@ def check(screen: Screen, paths: Sequence[Path]) -> None:
         if document.kind_name == "setup":
             assemble(path)
         typical = [entry for entry in document.entries() if not entry.value.known]
-        screen.title(f"{path}: a {document.kind_name} that can be read")
+        kind = NAMES.get(document.kind_name, document.kind_name)
+        screen.title(f"{path}: a {kind} that can be read")
         for warning in document.warnings:
             screen.say(f"  unlikely: {warning}")
-        screen.say(f"  {len(typical)} values are typical, {_written(document, len(typical))} written")
+        written = sum(1 for _ in document.entries()) - len(typical)
+        screen.say(f"  amounts written: {written}, left typical: {len(typical)}")
         told[str(path)] = {
             "kind": document.kind_name,
             "warnings": document.warnings,
             "typical": [".".join(map(str, entry.path)) for entry in typical],
         }
     screen.end("check", {"files": told})
-
-
-def _written(document: Document, typical: int) -> int:
-    return sum(1 for _ in document.entries()) - typical
 
 
 def _kind_of(path: Path) -> str:

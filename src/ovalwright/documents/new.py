@@ -62,24 +62,38 @@ def check_answer(question: Question, answer: str) -> tuple[str, ...]:
     try:
         return _values(question, text)
     except UnitError as problem:
-        raise DocumentError(f"{question.key}: {problem}.") from None
+        right = "" if "write" in str(problem) else f"; write such as {question.example}"
+        raise DocumentError(f"{question.key}: {problem}{right}.") from None
 
 
 def _values(question: Question, text: str) -> tuple[str, ...]:
     if question.key == "name":
         return (_quotable(text) or "car",)
-    if question.key == "axle" and text not in _LINKS:
-        raise UnitError(f'"{text[:40]}" is not known here; write one of {", ".join(_LINKS)}')
-    if question.key == "axle" or (question.key == "bar" and text == "none"):
-        return (text,)
+    if question.key == "axle":
+        return (_link(text),)
+    if question.key == "bar" and text.lower() == "none":
+        return ("none",)
     parts = [part.strip() for part in text.split(",")]
     if len(parts) != len(question.kinds):
-        raise UnitError(f"{len(question.kinds)} values are needed; write {question.example}")
+        several = f"{len(question.kinds)} values are needed, a comma between them"
+        needed = several if len(question.kinds) > 1 else "one value is needed"
+        raise UnitError(f"{needed}; write {question.example}")
     _, unit = read_number(parts[-1])
+    if not unit:
+        raise UnitError(f"no unit is given; write it after the last value, such as {question.example}")
     completed = tuple(part if read_number(part)[1] else f"{part} {unit}" for part in parts)
     for part, kind in zip(completed, question.kinds, strict=True):
         parse(part, KINDS[kind])
     return tuple(_quotable(part) for part in completed)
+
+
+def _link(text: str) -> str:
+    """One of the rear axles, however it is hyphenated or capitalized."""
+    plain = " ".join(text.lower().replace("-", " ").split())
+    for link in _LINKS:
+        if plain == link.replace("-", " "):
+            return link
+    raise UnitError(f'"{text[:40]}" is not known here; write one of {", ".join(_LINKS)}')
 
 
 def _quotable(text: str) -> str:
@@ -225,6 +239,9 @@ def _track(given: _Given) -> str:
 def _rack(given: _Given) -> str:
     lines = [
         "# The parts on hand. Add every spring you own; measured is its rate on a spring rater.",
+        "# Lead is planned from [[lead]] pieces and the [[lead_spots]] they may be bolted to, such as",
+        '# [[lead]] with id = "25", mass = "25 lb", count = 4, each on its own line, and [[lead_spots]] with',
+        '# id = "left rail", x = "-50 in", y = "26 in", z = "7 in", most = "100 lb".',
         'document = "rack"',
     ]
     for corner, rate in zip(CORNERS, given["springs"], strict=True):
