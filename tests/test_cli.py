@@ -121,6 +121,10 @@ def test_help_names_every_command():
         assert re.search(rf"^  {name} ", text, re.MULTILINE)
 
 
+def test_help_tells_each_command_in_one_whole_line():
+    assert "..." not in good("--help").partition("Commands:")[2]
+
+
 def test_weigh_says_what_the_sheet_says(folder):
     text = good("weigh", "sheet_conventional.toml")
     weights = CornerWeights(LF=776, RF=646, LR=844, RR=566)
@@ -188,6 +192,37 @@ def test_a_book_that_cannot_be_kept_says_which_rule(folder):
     assert "Cannot be kept: left percent at most 41.00 %" in text
 
 
+def test_a_wanted_percent_is_told_beside_what_the_plan_makes_and_what_capped_it(folder):
+    words = [
+        "lead",
+        "setup_conventional.toml",
+        "rules_weekly.toml",
+        "--aim",
+        "percents",
+        "--want",
+        "left=57%",
+    ]
+    told = " ".join(good(*words).split())
+    assert "Wanted at the start: left percent 57.0 %; this plan makes 5" in told
+    assert "--most 200lb allows more" in told
+    assert "--most 200lb allows more" not in good(*words, "--most", "300 lb")
+
+
+def test_a_sheet_with_an_unlikely_weight_is_not_called_free_of_fault(folder):
+    sheet = folder / "sheet_conventional.toml"
+    assert "No fault seen" in good("weigh", sheet)
+    sheet.write_text(sheet.read_text().replace('"776 lb"', '"7760 lb"').replace('total = "2832 lb"\n', ""))
+    text = good("weigh", sheet)
+    assert "No fault seen" not in text
+    assert "outside the usual" in text
+
+
+def test_no_change_has_no_sign(folder):
+    words = ["setup_conventional.toml", "setup_conventional.toml", "track_three_eighths.toml"]
+    text = good("compare", *words, "--draws", "0")
+    assert not re.search(r"[+-]0\.0 %", text)
+
+
 # ---------------- new, demo, schema
 
 
@@ -195,6 +230,7 @@ def test_new_writes_files_that_answer_at_once(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     text = good("new", "my car", *NEW)
     assert 'ovalwright weigh "my car/sheet.toml"' in text.replace("\\", "/")
+    assert '"LR.coil.rate=225 lb/in"' in text
     assert "52.6 +/-" in good("weigh", "my car/sheet.toml")
     assert "cross" in good("turn", "my car/setup.toml", "my car/track.toml")
 

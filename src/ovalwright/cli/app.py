@@ -76,7 +76,7 @@ def new(
     questions: Annotated[bool, typer.Option(help="Ask what the options left open.")] = True,
     as_json: Json = False,
 ) -> None:
-    """Ten questions about your car; writes its files, all else typical and marked."""
+    """Ten questions about your car, then its files; the rest typical."""
     from ovalwright.cli import begin as room
 
     answers = {
@@ -99,7 +99,7 @@ def demo(
     ),
     si: Si = False,
 ) -> None:
-    """A made-up car told as a story: what its tires carry, full and nearly empty."""
+    """A made-up car told as a story, and its files to play with."""
     from ovalwright.cli import story
 
     story.demo(_screen(False, si), into)
@@ -110,7 +110,7 @@ def check(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Any of your files.")],
     as_json: Json = False,
 ) -> None:
-    """Read files: can they be read, what is unlikely in them, what is only typical."""
+    """Read files: what is wrong, unlikely or only typical in them."""
     from ovalwright.cli import begin as room
 
     room.check(_screen(as_json, False), files)
@@ -135,7 +135,7 @@ def schema(
     kind: Annotated[str, typer.Argument(help="car, setup, sheet, track, ...; all when left out.")] = "",
     into: Annotated[Path | None, typer.Option(help="Write them into a folder instead.")] = None,
 ) -> None:
-    """JSON Schema of the files, so that an editor completes and checks them."""
+    """JSON Schema of the files, for editors that complete and check."""
     from ovalwright.cli import begin as room
 
     room.schema(_screen(False, False), kind, into)
@@ -159,7 +159,7 @@ def weigh(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """Percents, bite and CG of a scale sheet, how sure they are, and the faults in it."""
+    """Percents, bite and CG of a scale sheet, their bands, its faults."""
     from ovalwright.cli import weighing
 
     weighing.weigh(
@@ -185,7 +185,7 @@ def lift(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """CG height from one axle lifted, its band, and how high to lift for a better one."""
+    """CG height from one axle lifted, its band, how high is enough."""
     from ovalwright.cli import weighing
 
     weighing.lift(
@@ -230,7 +230,9 @@ def lead(
     laps: Laps = 0,
     keep: Annotated[str, typer.Option(help="Weight to keep in hand for the track's scale.")] = "0 lb",
     keep_percent: Annotated[str, typer.Option(help="Percent to keep in hand for it.")] = "0 %",
-    most: Annotated[str, typer.Option(help="Most lead to bolt in.")] = "",
+    most: Annotated[
+        str, typer.Option(help="Most lead to bolt in; one piece over the least if not said.")
+    ] = "",
     move: Annotated[
         list[str], typer.Option(metavar="TEXT", help='Move by hand, as "L50-1=nose left" or L50-1=off.')
     ] = [],  # noqa: B006
@@ -238,7 +240,7 @@ def lead(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """Which piece of lead to bolt where, legal at the start and at the flag."""
+    """Which piece of lead to bolt where, legal at start and flag."""
     from ovalwright.cli import ballast
 
     ballast.lead(
@@ -281,7 +283,7 @@ def turn(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """What the four tires carry at entry, middle and exit, tank full and nearly empty."""
+    """What the four tires carry at entry, middle and exit."""
     from ovalwright.cli import turning
 
     turning.turn(
@@ -300,7 +302,7 @@ def limit(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """How fast, what sets it, and whether the car is tight or loose there."""
+    """How fast, what sets it, and tight or loose there."""
     from ovalwright.cli import turning
 
     turning.limit(_screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
@@ -317,7 +319,7 @@ def pulldown(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """Heights and loads to reproduce on the scales in the shop, as in the turn."""
+    """Heights and loads of the turn, to pull the car down to."""
     from ovalwright.cli import turning
 
     turning.pulldown(
@@ -335,7 +337,7 @@ def stagger(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """The stagger this radius wants, what yours does, which tires give it."""
+    """The stagger this radius wants, what yours does, tires for it."""
     from ovalwright.cli import parts
 
     parts.stagger(_screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
@@ -369,7 +371,7 @@ def compare(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """Two setups at one speed: as bolted in, and re-set to the same heights and cross."""
+    """Two setups at one speed: as bolted in, and re-set."""
     from ovalwright.cli import changing
 
     changing.compare(
@@ -398,7 +400,7 @@ def effects(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """One step of every adjustment: tighter or looser, how much, and why."""
+    """One step of every adjustment: tighter or looser, and why."""
     from ovalwright.cli import knowing
 
     knowing.effects(

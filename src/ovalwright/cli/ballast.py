@@ -46,14 +46,15 @@ def lead(
             f"{assembly.rack.file_name}: a lead plan needs [[lead]] on hand and [[lead_spots]] for it; "
             "write each piece's mass and each spot's x, y, z"
         )
+    wanted = [_want(text) for text in wants]
     with said_by(ValueError), screen.progress("placing lead"):
         plan = lead_study.plan_lead(
             job,
             _aim(aim),
-            wants=[_want(text) for text in wants],
+            wants=wanted,
             most_lead=quantity(most, "mass", "--most") if most else None,
         )
-    screen.title(f"Lead plan, {aim}, by the {book.name}")
+    screen.title(f"Lead plan by the {book.name}: {_aim(aim)}")
     _lead_rows(screen, plan.outcome.bolted)
     was = sum(bolted.piece.mass for bolted in bolted_in(assembly))
     screen.say(
@@ -61,11 +62,17 @@ def lead(
     )
     screen.say()
     _percents(screen, plan.outcome)
+    if aim == "percents":
+        _wanted(screen, plan.outcome, wanted)
     _verdicts(screen, plan.outcome)
     for miss in plan.misses:
         screen.say(f"Cannot be kept: {miss.sentence}")
     for complaint in plan.outcome.complaints:
         screen.say(f"Not allowed: {complaint}")
+    if aim != "least" and not most and not plan.misses:
+        screen.note(
+            "At most one piece over the least lead that keeps the book was tried; --most 200lb allows more."
+        )
     if not plan.proven:
         screen.note("The search ran out of time; a slightly better plan may exist.")
     _lead_notes(screen, assembly, job)
@@ -111,6 +118,15 @@ def _want(text: str) -> lead_study.Want:
     if not sign or of not in PERCENTS:
         raise Trouble(f'--want: "{text[:40]}" is no percent of the car; write such as rear=50.5%')
     return lead_study.Want(of=of, value=quantity(amount.strip(), "share", "--want"))
+
+
+def _wanted(screen: Screen, outcome: lead_study.Outcome, wants: Sequence[lead_study.Want]) -> None:
+    for want in wants:
+        had = outcome.weights[want.state].get(want.of)
+        screen.say(
+            f"Wanted at the {want.state}: {want.of.replace('_', ' ')} {screen.show(want.value, 'percent')}; "
+            f"this plan makes {screen.show(had, 'percent')}."
+        )
 
 
 def _lead_rows(screen: Screen, bolted: Sequence[lead_study.Bolted]) -> None:

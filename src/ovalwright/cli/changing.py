@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import CORNERS, Screen, plus
 from ovalwright.cli.turning import START_SLOW, at_end
 from ovalwright.cli.typed import air, joined, track_of
 from ovalwright.documents import Assembly, assemble
@@ -123,8 +123,8 @@ def _verdict(screen: Screen, base: Assembly, row: Row, change: Change) -> tuple[
 
 
 def signed(share: float, unit: str = "") -> str:
-    """A share as a signed percent."""
-    return f"{100 * share:+.1f} {unit}".strip() if math.isfinite(share) else "-"
+    """A share as a signed percent; what rounds to nothing has no sign."""
+    return plus(f"{100 * share:.1f} {unit}".strip()) if math.isfinite(share) else "-"
 
 
 def _fuel(screen: Screen, base: Assembly, row: Row) -> str:
@@ -179,8 +179,7 @@ def difference(band: Band, show: Callable[[float], str]) -> str:
     """A change, with its band where there is one."""
     if not math.isfinite(band.value):
         return "-"
-    text = show(band.value)
-    text = text if text.startswith("-") else f"+{text}"
+    text = plus(show(band.value))
     if not math.isfinite(band.low):
         return text
     half = show(0.5 * (band.high - band.low)).split(" ")[0]

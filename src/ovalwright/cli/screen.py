@@ -149,6 +149,13 @@ def program() -> str:
     return quoted(script.relative_to(Path.cwd()) if script.is_relative_to(Path.cwd()) else script)
 
 
+def plus(text: str) -> str:
+    """A shown change with its sign; what rounds to nothing has none."""
+    if not any(digit in text.split(" ")[0] for digit in "123456789"):
+        return text.lstrip("-") or text
+    return text if text.startswith("-") else f"+{text}"
+
+
 def quoted(path: Path) -> str:
     """A path as it may be pasted into a shell."""
     return f'"{path}"' if " " in str(path) else str(path)

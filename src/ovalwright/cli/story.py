@@ -173,6 +173,6 @@ def _own_car(screen: Screen, folder: Path, written: bool) -> None:
     screen.title("Now you")
     screen.say(f"The files of this story {'are now' if written else 'were already'} in {folder}:")
     screen.say("change a number in them and ask again")
-    screen.command(f"turn {setup} {track}")
+    screen.command(f"turn {setup} {track} --air {quoted(folder / 'conditions_evening.toml')}")
     screen.say("Your own car: ten questions, all else typical and marked as such")
     screen.command("new my-car")

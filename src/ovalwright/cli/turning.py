@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import CORNERS, Screen, plus
 from ovalwright.cli.typed import air, joined, quantity, track_of
 from ovalwright.documents import Assembly, State, Track
 from ovalwright.pack import Packed, build
@@ -159,7 +159,7 @@ def _main_rows(screen: Screen, tank: Tank) -> list[tuple[str, ...]]:
         *_corners(
             tank, "coil", lambda c: _coil(screen, c.coil), [_coil(screen, coil) for coil in tank.coils]
         ),
-        *_corners(tank, "shock", lambda c: _signed(show(c.shock_travel, "coil_length"))),
+        *_corners(tank, "shock", lambda c: plus(show(c.shock_travel, "coil_length"))),
     ]
     if any(corner.stop for place in places if place.carried for corner in place.carried.corners):
         rows += _corners(tank, "stop", lambda c: _stop(screen, c))
@@ -172,10 +172,6 @@ def _main_rows(screen: Screen, tank: Tank) -> list[tuple[str, ...]]:
 
 def _g(sideways: float | None) -> str:
     return "-" if sideways is None else f"{abs(sideways) / G:.2f} g"
-
-
-def _signed(text: str) -> str:
-    return text if text.startswith("-") else f"+{text}"
 
 
 def _coil(screen: Screen, coil: Coil) -> str:
@@ -315,7 +311,12 @@ def heaviest(answer: Turn) -> float:
 def notes_of(screen: Screen, assembly: Assembly, answer: Turn) -> None:
     """What is said once below a turn."""
     screen.notes(answer.notes)
-    screen.note(f"Balance at entry and exit is with {NO_TRANSIENT}; a tight car has so much cross too much.")
+    screen.note("Set by: what gives up first; where tires do, the hardest used of them is named.")
+    screen.note(
+        "At the limit: yaw moment left over, in percent of static weight x wheelbase, minus is tight; worth "
+        "in cross: what to take out of a tight car, or put into a loose one. Entry and exit are with "
+        f"{NO_TRANSIENT}."
+    )
     screen.note(guessed(assembly))
     screen.note(
         "A coil is seated and squeezed by so much, or hangs off its seat by so much; + shock is bump."
@@ -388,7 +389,9 @@ def pulldown(
         raise Trouble(f'--at: "{place[:20]}" is no place of a turn; write entry, middle or exit')
     answer = turn_study(build(assembly), oval, air(screen, conditions), end=at_end(oval, end), balances=False)
     pulls = {}
-    for tank in answer.tanks:
+    for number, tank in enumerate(answer.tanks):
+        if number:
+            screen.say()
         pull = pulled_down(tank, place)
         name = shown_fuel(screen, assembly, tank)
         pulls[name] = pull
@@ -409,7 +412,6 @@ def pulldown(
             head=("", *CORNERS),
         )
         screen.say(f"All straps together pull {screen.show(pull.pull, 'force')}.")
-        screen.say()
     screen.note(PULL_DOWN_NOTE)
     screen.note("Straps and winch hold a loaded car: rated gear, nobody in line with it or under it.")
     screen.notes([*answer.notes, *assembly.warnings])

@@ -51,7 +51,7 @@ def weigh(
     _weighed(screen, answer)
     for sentence in sentences:
         screen.say(f"Fault: {sentence}")
-    if not sentences:
+    if not sentences and not main.warnings:
         screen.say("No fault seen in what was given.")
     screen.notes(main.warnings)
     screen.notes(_before_weighing(main))
