@@ -349,3 +349,10 @@ def test_fifty_thousand_accidents():
     refused, read = told(seed=50, count=50_000)
     assert refused > 25_000
     assert read > 2_500
+
+
+def test_a_mistake_in_the_only_end_is_told_before_the_end_that_is_then_missing():
+    text = 'document = "track"\nlength = "1/2 mi"\n\n[[ends]]\nradius = "223 ft"\nbank = "10 lb"\n'
+    with pytest.raises(DocumentError) as told_so:
+        KINDS_OF_DOCUMENT["track"].from_text(text, name="track.toml")
+    assert str(told_so.value).startswith('track.toml line 6, ends[1].bank: "10 lb": lb is a weight')

@@ -16,7 +16,7 @@ _SHOWN_KEYS = 12
 
 
 def sentence(error: ValidationError, model: type[BaseModel], source: Source | None) -> str:
-    """The first mistake in a document, misspelled keys before missing ones. Ends with a full stop."""
+    """The first mistake in a document, what is written wrong before what is missing. Ends with a stop."""
     mistakes = error.errors(include_url=False, include_input=True)
     first = min(mistakes, key=lambda item: _rank(item, source))
     keys: Keys = tuple(first["loc"])
@@ -27,7 +27,7 @@ def sentence(error: ValidationError, model: type[BaseModel], source: Source | No
 
 
 def _rank(item: Any, source: Source | None) -> tuple[bool, int]:
-    return item["type"] == "missing", source.where(tuple(item["loc"]))[1] if source else 0
+    return item["type"] in ("missing", "too_short"), source.where(tuple(item["loc"]))[1] if source else 0
 
 
 def _said(item: Any, keys: Keys, model: type[BaseModel]) -> str:
