@@ -208,12 +208,12 @@ def _balance(place: AtStation) -> str:
 
 
 def _wedge(place: AtStation) -> str:
-    """Cross whose change makes the same balance: a tight car is tight by so much cross too much."""
+    """Static cross that makes the same balance: as if so much were put in (+) or taken out (-)."""
     if place.balance is None or place.balance.wedge is None:
         return "-"
     if abs(place.balance.wedge) > FAR:
         return f"over {100 * FAR:.0f} %"
-    return f"{100 * abs(place.balance.wedge):.1f} %"
+    return plus(f"{100 * place.balance.wedge:.1f} %")
 
 
 def _troubles(screen: Screen, place: AtStation) -> list[str]:
@@ -313,8 +313,8 @@ def notes_of(screen: Screen, assembly: Assembly, answer: Turn) -> None:
     screen.notes(answer.notes)
     screen.note("Set by: what gives up first; where tires do, the hardest used of them is named.")
     screen.note(
-        "At the limit: yaw moment left over, in percent of static weight x wheelbase, minus is tight; worth "
-        "in cross: what to take out of a tight car, or put into a loose one. Entry and exit are with "
+        "At the limit: yaw moment left over, in percent of static weight x wheelbase, minus is tight; worth: "
+        "as if so much static cross had been put in (+) or taken out (-). Entry and exit are with "
         f"{NO_TRANSIENT}."
     )
     screen.note(guessed(assembly))
@@ -370,7 +370,7 @@ def _rounds(place: AtStation) -> str:
     left = place.balance
     if left is None or left.rounds is None or left.wedge is None or abs(left.wedge) > FAR:
         return "-"
-    return f"{abs(left.rounds):.1f} at {left.corner}"
+    return plus(f"{left.rounds:.1f} at {left.corner}")
 
 
 def pulldown(
