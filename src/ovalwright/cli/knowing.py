@@ -162,8 +162,8 @@ def sure(
     measure(screen, best, wanted, kinds[wanted])
     _count(screen, answer)
     screen.note(
-        "Each drawn car runs 2 % under what its own tires allow; `turn` also holds it to engine and rev limit. "
-        "Balance: minus is tight."
+        "Each drawn car runs 2 % under what its own tires allow; `turn` also holds it to engine and rev "
+        "limit. Balance: minus is tight."
     )
     screen.note(guessed(assembly))
     screen.notes([*packed.notes, *assembly.warnings])
