@@ -42,7 +42,7 @@ def good(*words, answers=None):
     assert result.exit_code == 0, result.stderr
     assert "Traceback" not in result.output
     assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE)
-    return result.stdout
+    return re.sub(r'"[^"\n]*[/\\]ovalwright"', "ovalwright", result.stdout)
 
 
 def refused(*words, code=1):
