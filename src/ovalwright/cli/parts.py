@@ -31,8 +31,8 @@ def stagger(
                 ("to set for no scrub", *(show(one.to_set, "growth") for one in work)),
                 ("rolling on the loads", *(show(one.rolling, "growth") for one in work)),
                 ("the radius wants", *(show(one.wanted, "growth") for one in work)),
-                ("drag of the misfit", *(show(one.drag, "force") for one in work)),
-                ("power it costs", *(f"{one.power / HORSEPOWER:.1f} hp" for one in work)),
+                ("drag of the rear pair", *(show(one.drag, "force") for one in work)),
+                ("its power", *(f"{one.power / HORSEPOWER:.1f} hp" for one in work)),
                 ("turns the car by", *(show(one.moment, "torque") for one in work)),
             ],
             head=(shown_fuel(screen, assembly, tank), *(place.name for place in places)),
@@ -56,7 +56,11 @@ def stagger(
         )
     else:
         screen.say(f"{assembly.rack.file_name} holds no pair of left and right tires to choose from.")
-    screen.note("A positive moment turns the car left; stagger short of the wanted one drags and tightens.")
+    screen.note("A positive moment turns the car left; stagger short of the wanted one tightens.")
+    screen.note(
+        "A negative drag pushes: the pair alone. What its moment costs is paid at the front tires, which must "
+        "turn the car against it."
+    )
     screen.notes([*answer.notes, *assembly.warnings])
     told = {
         f"{tank.fuel:.1f} kg": {place.name: place.carried.stagger for place in tank.places if place.carried}
