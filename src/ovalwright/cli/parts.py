@@ -58,8 +58,8 @@ def stagger(
         screen.say(f"{assembly.rack.file_name} holds no pair of left and right tires to choose from.")
     screen.note("A positive moment turns the car left; stagger short of the wanted one tightens.")
     screen.note(
-        "A negative drag pushes: the pair alone. What its moment costs is paid at the front tires, which must "
-        "turn the car against it."
+        "A negative drag pushes: the pair alone. What its moment costs is paid at the front tires, which "
+        "must turn the car against it."
     )
     screen.notes([*answer.notes, *assembly.warnings])
     told = {
