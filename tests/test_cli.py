@@ -289,7 +289,7 @@ def test_the_demo_tells_its_story_and_leaves_files_to_edit(tmp_path, monkeypatch
 def test_the_next_command_is_one_that_works_from_here(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("PATH", str(tmp_path))
-    line = next(line for line in good("new", "car", *NEW).splitlines() if " weigh " in line)
+    line = next(line for line in ask("new", "car", *NEW).stdout.splitlines() if " weigh " in line)
     done = subprocess.run(line.strip(), shell=True, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert "52.6 +/-" in done.stdout
