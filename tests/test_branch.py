@@ -132,7 +132,7 @@ def around_the_fold(count: int, seed: int, check: Any, *, bisected: float, under
             tried += 1
             met += abs(bisected_limit(settled, record, motion.copy(), top) / top - 1.0) < 5e-4
         motion["speed"] = 0.995 * top
-        below += trims_rolling(settled, record, motion)
+        below += trim(settled, record, motion, np.zeros(SIZE), work())[0] == CONVERGED
         motion["speed"] = 1.005 * top
         above += trims_rolling(settled, record, motion)
     for of, share, low, high in (
