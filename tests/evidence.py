@@ -68,7 +68,10 @@ AREAS = (
     "gearing",
     "units",
     "bands",
+    "road",
     "lap",
+    "run",
+    "matching",
 )
 
 NOISE = 1e-6

@@ -21,11 +21,18 @@ F = TypeVar("F", bound=Callable[..., Any])
 KERNEL_ROOMS = ("mechanics", "vehicle", "solve")
 
 
+def kernel_sources() -> list[Path]:
+    """Every file whose text shapes the machine code: those of the kernel rooms that compile something or lay
+    out memory."""
+    here = Path(__file__).parent
+    found = [p for room in KERNEL_ROOMS for p in sorted((here / room).glob("*.py"))]
+    return [Path(__file__), *(p for p in found if p.parent.name != "solve" or "..compiled" in p.read_text())]
+
+
 def kernel_fingerprint() -> str:
     """Sixteen hex digits that change whenever a kernel source, numba, llvmlite, numpy or the machine does."""
-    here = Path(__file__).parent
     digest = hashlib.sha256()
-    for path in [Path(__file__), *(p for room in KERNEL_ROOMS for p in sorted((here / room).glob("*.py")))]:
+    for path in kernel_sources():
         digest.update(path.name.encode())
         digest.update(path.read_bytes())
     for library in ("numba", "llvmlite", "numpy"):
