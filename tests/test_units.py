@@ -263,3 +263,17 @@ def test_any_unit_is_read_or_told(number, unit, name):
         assert math.isfinite(parse(f"{number} {unit}", KINDS[name]))
     except UnitError as told:
         assert str(told)
+
+
+def test_a_span_of_temperature_has_no_zero_to_shift():
+    window = read_quantity({"value": "180 F", "give_or_take": "40 F"}, KINDS["temperature_span"])
+    assert window.si == pytest.approx(100.0)
+    assert window.give_or_take == pytest.approx(200 / 9)
+    assert show(100.0, "temperature_span") == "180 F"
+    assert parse("10 K", KINDS["temperature_span"]) == parse("10 C", KINDS["temperature_span"]) == 10.0
+
+
+def test_a_give_or_take_of_a_temperature_is_a_span_whatever_its_unit():
+    for give, kelvin in (("9 F", 5.0), ("5 C", 5.0), ("5 K", 5.0)):
+        warm = read_quantity({"value": "75 F", "give_or_take": give}, KINDS["temperature"])
+        assert warm.give_or_take == pytest.approx(kelvin)

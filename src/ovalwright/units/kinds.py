@@ -34,7 +34,7 @@ class Kind:
     ``us`` and ``si`` are the units it is shown in, with digits after the point. ``usual`` and ``possible``
     are ranges and ``tag``, ``measured`` are one standard deviation as (absolute, share of the value), all
     in the US unit; ``tag`` is the error of a value whose origin is not stated or is a maker's, ``measured``
-    of a careful reading.
+    of a careful reading. A ``span`` is a difference of two temperatures: 18 F are 10 K.
     """
 
     name: str
@@ -47,6 +47,7 @@ class Kind:
     tag: tuple[float, float]
     measured: tuple[float, float]
     example: str
+    span: bool = False
 
     @property
     def positive(self) -> bool:
@@ -63,15 +64,20 @@ class Kind:
 
     def in_si(self, value: float, unit: str) -> float:
         if unit in _TEMPERATURES:
-            scale, shift = _TEMPERATURES[unit]
+            scale, shift = self.scale_of(unit)
             return (value + shift) * scale
         return value * unit_factor(unit, self.dimension)
 
     def from_si(self, value: float, unit: str) -> float:
         if unit in _TEMPERATURES:
-            scale, shift = _TEMPERATURES[unit]
+            scale, shift = self.scale_of(unit)
             return value / scale - shift
         return value / unit_factor(unit, self.dimension)
+
+    def scale_of(self, unit: str) -> tuple[float, float]:
+        """Size of a degree in K, and degrees from absolute zero to its zero, none for a span."""
+        scale, shift = _TEMPERATURES[unit]
+        return scale, 0.0 if self.span else shift
 
     @property
     def dimension(self) -> Dimension:
@@ -194,6 +200,10 @@ def _kinds() -> Iterator[Kind]:
     yield row("pressure", "psi", "kPa", 1, 0, (5, 60), (0, 300), (0.3, 0), (0.15, 0), "12 psi")
     yield row("barometer", "inHg", "kPa", 2, 1, (28.5, 31), (10, 40), (0.05, 0), (0.02, 0), "29.92 inHg")
     yield row("temperature", "F", "C", 0, 0, (10, 160), (-80, 400), (3, 0), (1, 0), "75 F")
+    yield row(
+        "temperature_span", "F", "K", 0, 0, (5, 500), (0.1, 5000), (5, 0.1), (2, 0.02), "180 F", span=True
+    )
+    yield row("brake_temperature", "F", "C", 0, 0, (50, 1400), (-80, 3000), (40, 0), (20, 0), "900 F")
     yield row("aero_area", "ft^2", "m^2", 1, 2, (-6, 40), (-200, 400), (0, 0.15), (0, 0.05), "8.5 ft^2")
     yield row("area_gain", "ft^2/in", "m^2/m", 2, 2, (-3, 6), (-50, 50), (0, 0.5), (0, 0.2), "1 ft^2/in")
     yield row("side_area", "ft^2/deg", "m^2/deg", 2, 3, (0, 2), (0, 50), (0, 0.3), (0, 0.1), "0.7 ft^2/deg")
@@ -202,6 +212,16 @@ def _kinds() -> Iterator[Kind]:
     yield row("acceleration", "g", "g", 2, 2, (-1.5, 1), (-5, 5), (0.03, 0), (0.01, 0), "-0.3 g")
     yield row("spin", "rpm", "rpm", 0, 0, (500, 10000), (0, 50000), (50, 0), (20, 0), "6200 rpm")
     yield row("per_lap", "lb/lap", "kg/lap", 2, 3, (0, 5), (0, 100), (0, 0), (0, 0), "1 lb/lap")
+    # Heat, wear, fuel
+    yield row("heat_capacity", "kJ/K", "kJ/K", 1, 1, (0.2, 50), (0.01, 5000), (0, 0.2), (0, 0.05), "5.5 kJ/K")
+    yield row("heat_transfer", "W/K", "W/K", 0, 0, (0, 300), (0, 10000), (0, 0.4), (0, 0.15), "60 W/K")
+    yield row("wear_rate", "in/MJ", "mm/MJ", 4, 3, (0, 0.02), (0, 10), (0, 0.5), (0, 0.1), "0.002 in/MJ")
+    yield row("heat_growth", "in/F", "mm/K", 4, 3, (0, 0.01), (-1, 1), (0, 0.3), (0, 0.1), "0.0015 in/F")
+    yield row("heat_loss", "%/F", "%/K", 2, 2, (0, 0.5), (-10, 10), (0, 0.3), (0, 0.1), "0.1 %/F")
+    yield row(
+        "fuel_rate", "lb/hp/h", "kg/kW/h", 2, 3, (0.35, 1.6), (0.05, 10), (0, 0.05), (0, 0.02), "0.48 lb/hp/h"
+    )
+    yield row("time", "min", "min", 0, 0, (0, 600), (0, 10000), (1, 0), (0.5, 0), "45 min")
     yield row("count", "", "", 0, 0, (0, 1000), (0, 1e6), (0, 0), (0, 0), "4")
     yield row("plain", "", "", 3, 3, (-inf, inf), (-1e12, 1e12), (0, 0), (0, 0), "1")
 
@@ -231,7 +251,7 @@ def _to_si(number: float, unit: str, kind: Kind) -> float:
         match = _TEMPERATURE.fullmatch(unit)
         if match is None:
             raise UnitError(f"{unit} is no temperature" if unit else "no unit is given")
-        scale, shift = _TEMPERATURES[match[1]]
+        scale, shift = kind.scale_of(match[1])
         return (number + shift) * scale
     return number * unit_factor(unit, kind.dimension)
 

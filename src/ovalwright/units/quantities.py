@@ -127,9 +127,7 @@ def _half_band(give: object, si: float, kind: Kind) -> float:
     if isinstance(give, str) and give.strip().endswith("%") and kind.us != "%":
         half = abs(si) * parse(give, KINDS["share"])
     elif kind.dimension == TEMPERATURE and isinstance(give, str):
-        half = (
-            parse(give, kind) - kind.to_si(0.0) if give.strip().endswith("F") else parse(give, kind) - 273.15
-        )
+        half = parse(give, KINDS["temperature_span"])
     else:
         half = parse(give, kind)
     if half < 0:

@@ -27,6 +27,7 @@ SPEED: Dimension = (0, 1, -1, 0, 0)
 ACCELERATION: Dimension = (0, 1, -2, 0, 0)
 FORCE: Dimension = (1, 1, -2, 0, 0)
 PRESSURE: Dimension = (1, -1, -2, 0, 0)
+ENERGY: Dimension = (1, 2, -2, 0, 0)
 POWER: Dimension = (1, 2, -3, 0, 0)
 VOLUME: Dimension = (0, 3, 0, 0, 0)
 SPIN: Dimension = (0, 0, -1, 0, 1)
@@ -71,6 +72,10 @@ _ATOMS: dict[str, tuple[_Meaning, ...]] = {
     "round": ((1.0, PURE),),
     "lap": ((1.0, PURE),),
     "K": ((1.0, TEMPERATURE),),
+    "C": ((1.0, TEMPERATURE),),
+    "F": ((5 / 9, TEMPERATURE),),
+    "kJ": ((1000.0, ENERGY),),
+    "MJ": ((1e6, ENERGY),),
     "klb": ((1000 * LB, MASS), (1000 * LBF, FORCE)),
     "GPa": ((1e9, PRESSURE),),
 }
@@ -97,9 +102,15 @@ NOUNS: dict[Dimension, str] = {
     SPIN: "a speed of rotation",
     TEMPERATURE: "a temperature",
     (1, 0, -2, 0, 0): "a spring rate",
-    (1, 2, -2, 0, 0): "a torque",
+    ENERGY: "a torque",
     (1, 2, -2, 0, -1): "a twist rate",
     (1, -3, 0, 0, 0): "a density",
+    (1, 2, -2, -1, 0): "a heat capacity",
+    (1, 2, -3, -1, 0): "a heat transfer",
+    (0, -2, 2, 0, 0): "a fuel consumption",
+    (-1, -1, 2, 0, 0): "a wear rate",
+    (0, 1, 0, -1, 0): "a growth by heat",
+    (0, 0, 0, -1, 0): "a loss by heat",
 }
 
 _INTEGER = r"(?:\d{1,3}(?:,\d{3})+|\d+)"
