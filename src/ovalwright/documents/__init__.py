@@ -13,6 +13,7 @@ from typing import Any
 from ovalwright.documents.assembly import Assembly, assemble
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
+from ovalwright.documents.laps import FLAGS, LapList, SetAside, TimedLap, load_laps, read_laps
 from ovalwright.documents.new import QUESTIONS, Question, check_answer, new_car, write_new
 from ovalwright.documents.part import Entry, Part
 from ovalwright.documents.rack import Rack
@@ -56,6 +57,7 @@ def load(kind: str, path: Path | str) -> Document:
 __all__ = [
     "ENTRY",
     "EXIT",
+    "FLAGS",
     "KINDS_OF_DOCUMENT",
     "MIDDLE",
     "QUESTIONS",
@@ -66,14 +68,17 @@ __all__ = [
     "Document",
     "DocumentError",
     "Entry",
+    "LapList",
     "Part",
     "Question",
     "Rack",
     "Rules",
+    "SetAside",
     "Setup",
     "Sheet",
     "State",
     "Station",
+    "TimedLap",
     "Track",
     "assemble",
     "check_answer",
@@ -81,6 +86,7 @@ __all__ = [
     "load",
     "load_car",
     "load_conditions",
+    "load_laps",
     "load_rack",
     "load_rules",
     "load_setup",
@@ -89,5 +95,6 @@ __all__ = [
     "load_station",
     "load_track",
     "new_car",
+    "read_laps",
     "write_new",
 ]

@@ -141,22 +141,26 @@ def _resolved(path: Path) -> Path:
         return path.absolute()
 
 
-def _typed(path: Path) -> str:
+def read_bytes(path: Path, wanted: str) -> bytes:
+    """What stands in a file; `wanted` says what kind of file it should be. Raises DocumentError."""
     try:
         if not path.is_file():
             what = "is a folder" if path.is_dir() else "is not there" if not path.exists() else "is no file"
-            raise DocumentError(f"{path}: {what}; name a TOML file that can be read.")
+            raise DocumentError(f"{path}: {what}; name {wanted} that can be read.")
         with path.open("rb") as file:
             raw = file.read(LARGEST + 1)
     except (OSError, ValueError) as problem:
         if isinstance(problem, DocumentError):
             raise
         reason = getattr(problem, "strerror", None) or "the name cannot be used"
-        raise DocumentError(
-            f"{path}: cannot be read ({reason}); name a TOML file that can be read."
-        ) from None
+        raise DocumentError(f"{path}: cannot be read ({reason}); name {wanted} that can be read.") from None
     if len(raw) > LARGEST:
         raise _too_large(path.name)
+    return raw
+
+
+def _typed(path: Path) -> str:
+    raw = read_bytes(path, "a TOML file")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as problem:

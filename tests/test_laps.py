@@ -1,0 +1,200 @@
+"""Lap lists as racers keep them: every way to write one is read, and nothing typed is lost."""
+
+import csv
+import io
+import math
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from ovalwright.documents import FLAGS, DocumentError, load_laps, read_laps
+
+TIMES = (15.62, 15.48, 15.41)
+WAYS = {
+    "commas": "lap,time,flag\n1,15.62,green\n2,15.48,\n3,15.41,green\n",
+    "semicolons and decimal commas": "lap;time;flag\n1;15,62;green\n2;15,48;\n3;15,41;green\n",
+    "tabs": "Lap\tLap Time\tFlag\n1\t15.62\tgreen\n2\t15.48\t\n3\t15.41\tgreen\n",
+    "quoted decimal commas": 'lap,time\n1,"15,62"\n2,"15,48"\n3,"15,41"\n',
+    "no headings": "1,15.62\n2,15.48\n3,15.41\n",
+    "times alone": "15.62\n15.48\n15.41\n",
+    "times alone with decimal commas": "15,62\n15,48\n15,41\n",
+    "pasted words": "Lap 1: 15.62 s\nLap 2: 15.48 s\n\nLap 3: 15.41 s\n",
+    "spaces": "lap time flag\n1 15.62 green\n2 15.48\n3 15.41 green",
+    "bars": "1 | 15.62 | green\n2 | 15.48 |\n3 | 15.41 | green",
+    "minutes and seconds": "1,0:15.62\n2,00:15.48\n3,0:00:15.41\n",
+    "minutes by heading": "lap,time (min)\n1,0.260333333\n2,0.258\n3,0.256833333\n",
+    "minutes by unit": "1, 0.260333333 min\n2, 0.258 min\n3, 15.41 s\n",
+    "a byte order mark": "\ufefflap,time\n1,15.62\n2,15.48\n3,15.41\n",
+    "old line ends": "lap,time\r1,15.62\r2,15.48\r3,15.41",
+    "a title above": "Saturday practice\nlap,time\n1,15.62\n2,15.48\n3,15.41\n",
+    "other columns": "lap,time of day,lap time,total\n1,19:02,15.62,15.62\n2,,15.48,31.1\n3,,15.41,46.5\n",
+    "an inch mark in a note": '1,15.62,green 1/4" in\n2,15.48,green\n3,15.41,green\n',
+}
+
+
+@pytest.mark.parametrize("text", WAYS.values(), ids=WAYS)
+def test_every_way_to_write_a_list_is_read(text):
+    laps = read_laps(text)
+    assert laps.numbers == (1, 2, 3)
+    assert laps.times == pytest.approx(TIMES, abs=1e-6)
+    assert all(laps.green)
+    assert laps.text == text
+
+
+@pytest.mark.parametrize("coding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_files_as_spreadsheets_save_them(tmp_path, coding):
+    path = tmp_path / "laps.csv"
+    path.write_bytes("lap;time;RF mid (°F)\n1;15,62;190\n2;15,48;195\n3;15,41;\n".encode(coding))
+    laps = load_laps(path)
+    assert laps.times == pytest.approx(TIMES)
+    assert laps.laps[1].temperatures[1][1] == pytest.approx((195 + 459.67) / 1.8)
+    assert math.isnan(laps.laps[2].temperatures[1][1])
+
+
+@pytest.mark.parametrize(
+    ("said", "flag"),
+    [
+        ("", "green"),
+        ("G", "green"),
+        ("clean", "green"),
+        ("Caution", "yellow"),
+        ("pace lap", "yellow"),
+        ("in lap", "pit"),
+        ("passed two lapped cars", "traffic"),
+        ("MISTAKE in 3", "traffic"),
+        ("green, then yellow", "yellow"),
+    ],
+)
+def test_the_racers_words_for_a_flag(said, flag):
+    laps = read_laps(f'lap,time,flag\n1,15.5,green\n2,15.5,"{said}"\n3,15.6,green\n')
+    assert laps.laps[1].flag == flag
+    assert laps.laps[1].said == said
+
+
+def test_words_of_his_own():
+    text = "lap,time,flag\n1,15.5,\n2,15.9,wreck\n"
+    assert read_laps(text).laps[1].flag == "other"
+    assert "wreck" in read_laps(text).notes[0]
+    assert read_laps(text, words={"Wreck": "yellow"}).laps[1].flag == "yellow"
+    with pytest.raises(DocumentError, match="green, yellow, pit, traffic, other"):
+        read_laps(text, words={"wreck": "purple"})
+
+
+@pytest.mark.parametrize("wrong", ["0", "-15.4", "9999", "1e3", "DNF", "", "15.4.1", "1:75.2", "inf", "nan"])
+def test_a_lap_that_cannot_be_is_set_aside_by_name(wrong):
+    laps = read_laps(f"lap,time\n1,15.62\n2,{wrong}\n3,15.41\n")
+    assert laps.numbers == (1, 3)
+    assert [(one.line, one.text) for one in laps.aside] == [(3, f"2,{wrong}")]
+    assert laps.aside[0].why
+
+
+def test_a_time_in_another_unit_is_recognized_and_said():
+    laps = read_laps("1,15.62\n2,0.258\n3,15.41\n4,15390\n")
+    assert laps.times == pytest.approx((*TIMES, 15.39))
+    assert [("min" in note or "ms" in note) for note in laps.notes] == [True, True]
+
+
+def test_a_slow_lap_is_not_taken_for_another_unit():
+    laps = read_laps("1,15.62\n2,45.0,yellow\n3,15.41\n4,130\n")
+    assert laps.times == (15.62, 45.0, 15.41, 130.0)
+    assert laps.notes == ()
+
+
+def test_a_second_run_in_the_same_list_is_said():
+    laps = read_laps("1,15.62\n2,15.48\n1,15.41\n2,15.44\n")
+    assert laps.numbers == (1, 2)
+    assert "own" in laps.aside[0].why
+
+
+def test_tires_in_their_own_units():
+    laps = read_laps(
+        "lap\ttime\tRF inside\tRF middle\tRF outside (C)\tLR hot psi\tRR roll-out\tleft front air (kPa)\n"
+        "1\t15.6\t\t\t\t\t\t\n"
+        "2\t15.5\t200\t93.3333 C\t95\t14,5\t87 1/2 in\t90\n"
+        "3\t15.5\tcold\t\t\t\t\t\n"
+    )
+    inside, middle, outside = laps.laps[1].temperatures
+    assert inside[1] == pytest.approx((200 + 459.67) / 1.8)
+    assert middle[1] == pytest.approx(366.4833)
+    assert outside[1] == pytest.approx(368.15)
+    assert laps.laps[1].tire("pressure")[2] == pytest.approx(14.5 * 6894.757, rel=1e-6)
+    assert laps.laps[1].tire("pressure")[0] == pytest.approx(90e3)
+    assert laps.laps[1].tire("roll_out")[3] == pytest.approx(87.5 * 0.0254)
+    assert laps.laps[2].time == 15.5
+    assert "cold" in laps.notes[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "holds no lap"),
+        ("hello\nworld\n", "holds no lap"),
+        ("lap,speed\n1,90\n", "head it time"),
+        ("1,15,62\n2,15,48\n3,15,41\n", "decimal mark"),
+        ("lap,time,flag\n1,15,62,green\n2,15,48,green\n", "decimal mark"),
+        ("lap,time\n1,9999\n2,-3\n", "cannot be a lap"),
+    ],
+)
+def test_what_holds_no_lap_is_one_sentence(text, says):
+    with pytest.raises(DocumentError, match=says) as told:
+        read_laps(text, name="laps.csv")
+    assert str(told.value).startswith("laps.csv")
+    assert str(told.value).endswith(".")
+
+
+def test_a_file_that_is_not_there(tmp_path):
+    with pytest.raises(DocumentError, match="is not there; name a lap list"):
+        load_laps(tmp_path / "none.csv")
+
+
+CELLS = st.one_of(
+    st.sampled_from(
+        ["", "lap", "time", "flag", "15.62", "15,62", "0:15.6", "yellow", '"', "RF in", "9" * 400, "#"]
+    ),
+    st.text(max_size=12),
+    st.floats(-1e4, 1e4).map(str),
+    st.integers(-5, 99999).map(str),
+)
+
+
+@given(rows=st.lists(st.lists(CELLS, max_size=6), max_size=8), mark=st.sampled_from(",;\t| "))
+@example(rows=[["1", "15.6"], ["\x00", '"']], mark=",")
+def test_any_table_is_read_or_refused_in_a_sentence(rows, mark):
+    text = "\n".join(mark.join(row) for row in rows)
+    try:
+        laps = read_laps(text)
+    except DocumentError as told:
+        assert str(told).isprintable()
+        return
+    assert all(3.0 <= lap.time <= 600.0 and lap.flag in FLAGS for lap in laps.laps)
+    assert all(a < b for a, b in zip(laps.numbers, laps.numbers[1:], strict=False))
+
+
+@given(text=st.text(max_size=200))
+def test_any_text_is_read_or_refused_in_a_sentence(text):
+    try:
+        assert read_laps(text).laps
+    except DocumentError as told:
+        assert str(told).isprintable()
+
+
+@given(
+    times=st.lists(st.integers(12_000, 25_000), min_size=1, max_size=40),
+    mark=st.sampled_from([",", ";", "\t", "|"]),
+    comma=st.booleans(),
+    header=st.booleans(),
+)
+def test_what_is_written_comes_back(times, mark, comma, header):
+    """Every line is a lap or set aside, whatever parts the fields."""
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=mark)
+    if header:
+        writer.writerow(["lap", "time", "flag"])
+    for k, thousandths in enumerate(times, start=1):
+        typed = f"{thousandths / 1000:.3f}"
+        writer.writerow([k, typed.replace(".", ",") if comma else typed, "green"])
+    laps = read_laps(out.getvalue())
+    assert laps.times == pytest.approx([one / 1000 for one in times])
+    assert laps.numbers == tuple(range(1, len(times) + 1))
+    assert not laps.aside
