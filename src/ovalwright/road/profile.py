@@ -77,8 +77,8 @@ def profile_of(given: Given, length: float, *, spacing: float = 1.0) -> Profile:
         values = np.zeros(count)
         values[:] = given(np.arange(count) * (length / count))
         return spline(values, length)
-    values = np.asarray(given, dtype=np.float64)
-    return constant(float(values), length) if values.ndim == 0 else spline(values, length)
+    held: Array = np.array(given, dtype=np.float64)
+    return constant(float(held), length) if held.ndim == 0 else spline(held, length)
 
 
 def times(profile: Profile, factor: float) -> Profile:
