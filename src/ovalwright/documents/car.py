@@ -324,6 +324,10 @@ class Engine(Part):
     inertia: Amount = typical("inertia", "0.13 kg m^2", "0.04 kg m^2", "crank, damper, flywheel, clutch")
     driveline_inertia: Amount = typical("inertia", "0.02 kg m^2", "0.01 kg m^2", "gearbox and driveshaft")
     efficiency: Amount = typical("share", "90 %", "2 %", "crank to wheels under power")
+    fuel_rate: Amount = typical(
+        "fuel_rate", "0.48 lb/hp/h", "0.04 lb/hp/h", "gasoline at full throttle; 2.1 times that of methanol"
+    )
+    yellow_fuel: Amount = typical("share", "35 %", "10 %", "fuel of a yellow lap against a racing lap")
 
     @field_validator("curve")
     @classmethod
@@ -333,12 +337,51 @@ class Engine(Part):
         return curve
 
 
+class PadPoint(Part):
+    """Friction of the brake pads at one temperature of the disc."""
+
+    temperature: Amount = given("brake_temperature")
+    friction: Amount = given("factor")
+
+
+def _race_pads() -> tuple[PadPoint, ...]:
+    """Race pads: weak cold, best from 600 to 900 F, fading beyond (shape from memory)."""
+    curve = {100: "0.38", 300: "0.45", 600: "0.50", 900: "0.50", 1200: "0.42"}
+    return tuple(
+        PadPoint.model_validate(
+            {
+                "temperature": {"value": f"{degrees} F", "give_or_take": "0 F", "from": "typical"},
+                "friction": {"value": friction, "give_or_take": "0.05", "from": "typical"},
+            }
+        )
+        for degrees, friction in curve.items()
+    )
+
+
 class Brakes(Part):
-    """Greatest brake torque of one wheel, and drag; the front share is in the setup."""
+    """Greatest brake torque of one wheel with the pads at their best, drag, and what heat does.
+
+    The front share is in the setup. Cooling is of one disc in the wind of 80 mph, with its duct.
+    """
 
     front_torque: Amount = typical("torque", "2400 lb-ft", "25 %", "one front wheel at full pedal")
     rear_torque: Amount = typical("torque", "1200 lb-ft", "25 %", "one rear wheel at full pedal")
     drag: Amount = typical("torque", "4 lb-ft", "3 lb-ft", "left over at one wheel, pedal up")
+    front_disc: Amount = typical("mass", "13 lb", "2 lb", "one front disc")
+    rear_disc: Amount = typical("mass", "9 lb", "2 lb", "one rear disc")
+    front_cooling: Amount = typical("heat_transfer", "40 W/K", "12 W/K", "one front disc")
+    rear_cooling: Amount = typical("heat_transfer", "25 W/K", "8 W/K", "one rear disc")
+    to_rim: Amount = typical("heat_transfer", "1 W/K", "0.5 W/K", "from a disc to the wheel it turns in")
+    to_fluid: Amount = typical("heat_transfer", "1.5 W/K", "0.7 W/K", "from a disc to caliper and fluid")
+    fluid_boils: Amount = typical("brake_temperature", "450 F", "50 F", "boiling point of fluid in use")
+    pads: tuple[PadPoint, ...] = Field(default_factory=_race_pads, min_length=1, max_length=100)
+
+    @field_validator("pads")
+    @classmethod
+    def _rising(cls, pads: tuple[PadPoint, ...]) -> tuple[PadPoint, ...]:
+        if any(later.temperature.si <= point.temperature.si for point, later in pairwise(pads)):
+            raise ValueError("the pad temperatures do not rise; write the points from cold to hot")
+        return pads
 
 
 class DroopTravel(Part):

@@ -11,6 +11,7 @@ from typing import Any, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from ovalwright.documents.document import Document
+from ovalwright.documents.heat import TireHeat
 from ovalwright.documents.part import Amount, Part, Spot, given, optional, spot, typical
 
 PartId = Field(default=None, max_length=60, description="id of the part on the rack")
@@ -87,6 +88,7 @@ class Tire(Part):
     growth: Amount = typical("growth_rate", "0.12 in/psi", "0.06 in/psi", "roll-out per pressure")
     grip: Amount = typical("factor", "1", "0.03", "grip of this tire against the set")
     width: Amount = typical("tire_width", "10 in", "0.5 in", "tread width")
+    heat: TireHeat = TireHeat()
 
 
 class _Wheel(Part):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from ovalwright.documents.document import Document
 from ovalwright.documents.part import Amount, Part, given, optional, typical
@@ -41,8 +42,20 @@ class Track(Document):
         )
 
 
+class Later(Part):
+    """Air and surface later in the evening; what is left out goes on as it was."""
+
+    after: Amount = given("time", "since the start of the run")
+    air: Amount | None = optional("temperature")
+    surface: Amount | None = optional("temperature", "temperature of the road")
+    grip: Amount | None = optional("factor", "grip of the surface against a medium one")
+
+
 class Conditions(Document):
-    """Air and surface of one day."""
+    """Air and surface of one day.
+
+    ``later`` tells how they drift over a run, in straight lines from one entry to the next.
+    """
 
     air: Amount = typical("temperature", "75 F", "10 F")
     barometer: Amount = typical(
@@ -52,6 +65,14 @@ class Conditions(Document):
     altitude: Amount = typical("altitude", "600 ft", "300 ft")
     surface: Amount = typical("temperature", "110 F", "12 F", "temperature of the road")
     grip: Amount = typical("factor", "1", "0.03", "grip of this surface against a medium one")
+    later: tuple[Later, ...] = Field(default=(), max_length=200)
+
+    @field_validator("later")
+    @classmethod
+    def _in_order(cls, later: tuple[Later, ...]) -> tuple[Later, ...]:
+        if any(after.after.si <= before.after.si for before, after in pairwise(later)):
+            raise ValueError("the times do not rise; write what comes first first")
+        return later
 
 
 class CornerState(Part):

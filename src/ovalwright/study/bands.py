@@ -40,7 +40,7 @@ AS_MEASURED = {
 }
 """Measuring errors, one standard deviation, SI, where the kind of quantity does not tell: CG height by a
 raised-axle test with a lift of 20 in (common practice, no source)."""
-NOT_MEASURED = ("gyration", "aero.", "tire.grip", "half_station", "_give", "slosh")
+NOT_MEASURED = ("gyration", "aero.", "tire.grip", "tire.heat.", "half_station", "_give", "slosh")
 """Causes no measurement at the shop settles."""
 
 
