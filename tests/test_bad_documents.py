@@ -115,7 +115,7 @@ RULES = (DEMO / "rules_weekly.toml").read_text("utf-8")
             TRACK,
             'bank = "12 deg"',
             'bank = "12 %"',
-            'track.toml line 11, ends[1].bank: "12 %": % is a plain number; write an angle such as "12 deg".',
+            'track.toml line 13, ends[1].bank: "12 %": % is a plain number; write an angle such as "12 deg".',
         ),
         (
             "track",

@@ -30,7 +30,7 @@ def test_half_lap_of_an_oval(name: str, check):
         kind=DERIVED,
         area="road",
     )
-    assert np.allclose(ribbon.gap, 0.0, atol=1e-9)
+    assert np.allclose(ribbon.spine.gap(1), 0.0, atol=1e-9)
 
 
 @pytest.mark.parametrize(

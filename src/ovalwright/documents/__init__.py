@@ -15,13 +15,14 @@ from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
 from ovalwright.documents.laps import FLAGS, LapList, SetAside, TimedLap, load_laps, read_laps
 from ovalwright.documents.new import QUESTIONS, Question, check_answer, new_car, write_new
+from ovalwright.documents.oval import Track
 from ovalwright.documents.part import Entry, Part
 from ovalwright.documents.rack import Rack
 from ovalwright.documents.rules import Rules
 from ovalwright.documents.setup import Setup
 from ovalwright.documents.sheet import Sheet
 from ovalwright.documents.source import DocumentError
-from ovalwright.documents.track import ENTRY, EXIT, MIDDLE, STATIONS, Conditions, State, Station, Track
+from ovalwright.documents.track import ENTRY, EXIT, MIDDLE, STATIONS, Conditions, State, Station
 
 KINDS_OF_DOCUMENT: dict[str, type[Document]] = {
     model.kind_name: model for model in (Car, Setup, Track, Conditions, Rack, Rules, Sheet, State, Station)

@@ -13,12 +13,12 @@ from pydantic.fields import FieldInfo
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
 from ovalwright.documents.mistakes import model_in
+from ovalwright.documents.oval import Track
 from ovalwright.documents.part import Part, kind_of
 from ovalwright.documents.rack import Rack
 from ovalwright.documents.setup import Setup
 from ovalwright.documents.sheet import Sheet
 from ovalwright.documents.source import DocumentError
-from ovalwright.documents.track import Track
 from ovalwright.units import KINDS, Place, Quantity, UnitError, parse, read_number, shown
 
 CORNERS = ("LF", "RF", "LR", "RR")

@@ -1,45 +1,13 @@
-"""Where and when the car runs: track, conditions, a moment of the run, and a place in a turn."""
+"""When the car runs: conditions, a moment of the run, and a place in a turn."""
 
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Literal
 
 from pydantic import Field, field_validator
 
 from ovalwright.documents.document import Document
 from ovalwright.documents.part import Amount, Part, given, optional, typical
-
-
-class End(Part):
-    """One end of the oval. The radius is horizontal, of the groove at the car's centerline."""
-
-    name: str = Field(default="both ends", min_length=1, max_length=60)
-    radius: Amount = given("radius", "of the driven groove in the middle of the turn")
-    bank: Amount = given("bank", "outer side up is positive")
-    bank_change: Amount = typical(
-        "road_length", "120 ft", "20 %", "distance over which the bank is gained or lost"
-    )
-    turn_in: Amount = typical(
-        "road_length", "110 ft", "20 %", "distance over which the full curvature is reached"
-    )
-
-
-class Track(Document):
-    """An oval in short form. One end written stands for both."""
-
-    name: str = Field(default="track", max_length=120)
-    notes: str = ""
-    turns: Literal["left", "right"] = "left"
-    length: Amount = given("track_length", "one lap")
-    ends: tuple[End, ...] = Field(min_length=1, max_length=2)
-    straight: Amount | None = optional("road_length", "length of one straight")
-    straight_bank: Amount = typical("bank", "2 deg", "2 deg")
-
-    def _remarks(self) -> list[tuple[tuple[str | int, ...], str]]:
-        return (
-            [(("turns",), "right-hand turns; computed so, left stays left")] if self.turns == "right" else []
-        )
 
 
 class Later(Part):

@@ -149,6 +149,12 @@ def lay_line(ribbon: Ribbon, offset: Profile, spacing: float) -> Line:
     )
 
 
+def driven_length(ribbon: Ribbon, offset: Profile) -> float:
+    """Length of the lap at an offset [m]."""
+    cells = ribbon.spine.cells
+    return float(_driven(ribbon, offset, cells[:-1], cells[1:]).sum())
+
+
 def _driven(ribbon: Ribbon, offset: Profile, a: Array, b: Array) -> Array:
     """Length of the path over spans of the spine [m], by Gauss-Legendre on each."""
     half = 0.5 * (b - a)

@@ -75,10 +75,18 @@ def profile_of(given: Given, length: float, *, spacing: float = 1.0) -> Profile:
     if callable(given):
         count = max(8, round(length / spacing))
         values = np.zeros(count)
-        values[:] = given(np.arange(count) * (length / count))
+        values[:] = given(np.linspace(0.0, length, count, endpoint=False))
         return spline(values, length)
     held: Array = np.array(given, dtype=np.float64)
     return constant(float(held), length) if held.ndim == 0 else spline(held, length)
+
+
+def integral(profile: Profile) -> Profile:
+    """What a profile adds up to from the start line on; it must add up to nought over the lap."""
+    total = profile.antiderivative()
+    total = _periodic(total.c.copy(), total.x)
+    total.c[-1] -= float(total(0.0))
+    return total
 
 
 def times(profile: Profile, factor: float) -> Profile:

@@ -11,11 +11,10 @@ import numpy.typing as npt
 
 from ovalwright.road.line import Line, lay_line
 from ovalwright.road.profile import Array, Given, Profile, profile_of
+from ovalwright.road.spine import Plan, Spine
 
-_CELL = 2.0
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
-_CLOSED = 0.01
-"""A lap that misses its start by more than this [m] is no loop."""
+_CLOSED, _TURNED = 0.01, 1e-4
+"""A lap that misses its start by more [m], or its heading there by more [rad], is no loop."""
 _TIGHTEST = 0.05
 """Least share of the spine's length that an edge of the road may have beside it."""
 
@@ -32,14 +31,6 @@ class Section(NamedTuple):
         over_the_line = self.end <= self.start
         after, before = spine >= self.start, spine < self.end
         return after | before if over_the_line else after & before
-
-
-class Plan(NamedTuple):
-    """The spine from above: x and y [m], heading [rad, + left]; the start is the origin, along x."""
-
-    x: Array
-    y: Array
-    heading: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,12 +55,11 @@ class Ribbon:
     hand: int = 1
 
     def __post_init__(self) -> None:
-        gap = float(np.hypot(*self.gap[:2]))
-        turned = np.degrees(self.gap[2])
-        if gap > _CLOSED or abs(turned) > 0.01:
+        gap = self.spine.gap(self.hand)
+        if gap.distance > _CLOSED or abs(gap.heading) > _TURNED:
             raise ValueError(
-                f"the lap ends {gap:.2f} m from its start and {turned:+.2f} degrees off its heading; "
-                "curvature and lengths must bring it back to where it began"
+                f"the lap ends {gap.distance:.2f} m from its start and {np.degrees(gap.heading):+.2f} "
+                "degrees off its heading; curvature and lengths must bring it back to where it began"
             )
         self._check_edges()
 
@@ -90,46 +80,13 @@ class Ribbon:
         return float(self.curvature.x[-1])
 
     @cached_property
-    def _cells(self) -> tuple[Array, Array, Array]:
-        """Ends of cells short enough to integrate over, with x and y of the spine there."""
-        marks = self.curvature.x
-        counts = np.maximum(1, np.ceil(np.diff(marks) / _CELL)).astype(int)
-        ends = [
-            np.linspace(a, b, n, endpoint=False) for a, b, n in zip(marks, marks[1:], counts, strict=False)
-        ]
-        s = np.append(np.concatenate(ends), self.length)
-        dx, dy = self._run(s[:-1], s[1:])
-        return s, np.concatenate(([0.0], np.cumsum(dx))), np.concatenate(([0.0], np.cumsum(dy)))
-
-    @cached_property
-    def _heading(self) -> Profile:
-        return self.curvature.antiderivative()
-
-    def _heading_at(self, s: Array) -> Array:
-        """Heading [rad] gained from the start line to distances within one lap."""
-        heading: Array = self._heading(np.clip(s, 0.0, self.length))
-        return heading
-
-    def _run(self, a: Array, b: Array) -> tuple[Array, Array]:
-        """What x and y gain from a to b [m], by Gauss-Legendre on each span."""
-        half = 0.5 * (b - a)
-        heading = self._heading_at((a + half)[..., None] + half[..., None] * _NODES)
-        return half * (np.cos(heading) @ _WEIGHTS), half * (np.sin(heading) @ _WEIGHTS)
-
-    @cached_property
-    def gap(self) -> tuple[float, float, float]:
-        """Where the lap ends: x and y from its start [m], and heading off it [rad]."""
-        _, x, y = self._cells
-        turned = float(self._heading_at(np.array([self.length]))[0])
-        return float(x[-1]), float(y[-1]), turned - 2.0 * np.pi * self.hand
+    def spine(self) -> Spine:
+        """The spine from above."""
+        return Spine(self.curvature)
 
     def plan(self, spine: Array) -> Plan:
         """The spine from above at distances along it [m]."""
-        s = np.mod(np.asarray(spine, float), self.length)
-        ends, x, y = self._cells
-        cell = np.clip(np.searchsorted(ends, s, side="right") - 1, 0, len(ends) - 2)
-        dx, dy = self._run(ends[cell], s)
-        return Plan(x[cell] + dx, y[cell] + dy, self._heading_at(s))
+        return self.spine.at(spine)
 
     def point(self, spine: Array, offset: Array) -> Array:
         """Places [m], (..., 3), at distances along the spine and offsets along the surface, + left."""
