@@ -138,7 +138,7 @@ RULES = (DEMO / "rules_weekly.toml").read_text("utf-8")
             TRACK,
             "[[ends]]\n",
             '[[ends]]\nname = "first"\n',
-            "X' cannot be read (this key is written twice); "
+            "track.toml line 12: 'name = \"turns 1 and 2\"' cannot be read (this key is written twice); "
             "keep one of them.",
         ),
         (
