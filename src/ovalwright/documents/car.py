@@ -369,10 +369,10 @@ class Brakes(Part):
     drag: Amount = typical("torque", "4 lb-ft", "3 lb-ft", "left over at one wheel, pedal up")
     front_disc: Amount = typical("mass", "13 lb", "2 lb", "one front disc")
     rear_disc: Amount = typical("mass", "9 lb", "2 lb", "one rear disc")
-    front_cooling: Amount = typical("heat_transfer", "40 W/K", "12 W/K", "one front disc")
-    rear_cooling: Amount = typical("heat_transfer", "25 W/K", "8 W/K", "one rear disc")
+    front_cooling: Amount = typical("heat_transfer", "25 W/K", "8 W/K", "one front disc")
+    rear_cooling: Amount = typical("heat_transfer", "18 W/K", "6 W/K", "one rear disc")
     to_rim: Amount = typical("heat_transfer", "1 W/K", "0.5 W/K", "from a disc to the wheel it turns in")
-    to_fluid: Amount = typical("heat_transfer", "1.5 W/K", "0.7 W/K", "from a disc to caliper and fluid")
+    to_fluid: Amount = typical("heat_transfer", "2.5 W/K", "1 W/K", "from a disc to caliper and fluid")
     fluid_boils: Amount = typical("brake_temperature", "450 F", "50 F", "boiling point of fluid in use")
     pads: tuple[PadPoint, ...] = Field(default_factory=_race_pads, min_length=1, max_length=100)
 

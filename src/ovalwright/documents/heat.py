@@ -29,7 +29,7 @@ class TireHeat(Part):
         "temperature_span", "72 F", "25 F", "rise that makes wear and hardening 2.7 times as fast"
     )
     heat_growth: Amount = typical(
-        "heat_growth", "0.0015 in/F", "0.0008 in/F", "roll-out by heat of the carcass"
+        "heat_growth", "0.002 in/F", "0.001 in/F", "roll-out by heat of the carcass"
     )
     stretch: Amount = typical("growth", "0.1 in", "0.06 in", "roll-out gained in a run that stays")
     sliding_share: Amount = typical("share", "50 %", "10 %", "sliding work that heats the tire, not the road")
@@ -41,5 +41,5 @@ class TireHeat(Part):
     tread_to_road: Amount = typical("heat_transfer", "65 W/K", "25 W/K")
     tread_to_air: Amount = typical("heat_transfer", "35 W/K", "12 W/K")
     tread_to_carcass: Amount = typical("heat_transfer", "60 W/K", "25 W/K")
-    carcass_to_air: Amount = typical("heat_transfer", "25 W/K", "10 W/K")
-    carcass_to_gas: Amount = typical("heat_transfer", "10 W/K", "4 W/K")
+    carcass_to_air: Amount = typical("heat_transfer", "20 W/K", "8 W/K")
+    carcass_to_gas: Amount = typical("heat_transfer", "20 W/K", "8 W/K")
