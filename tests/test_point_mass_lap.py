@@ -155,7 +155,7 @@ def test_what_a_slow_entry_costs(check, slow, length, cost):
 )
 def test_trail_braking_on_a_clothoid(check, radius, clothoid, speed, time):
     limit = np.sqrt(1.1 * g * radius)
-    ours = run(sliding(friction), stretch(clothoid, 0.0, 1.0 / radius, 0.1), exit=limit, entry=100.0)
+    ours = run(sliding(1.1), stretch(clothoid, 0.0, 1.0 / radius, 0.1), exit=limit, entry=100.0)
     of = f"braking along a clothoid of {clothoid:g} m into {radius:g} m"
     source = "friction circle backward from the arc, by quadrature"
     check(ours.speed[0], speed, rel=2e-5, unit="m/s", of=of, source=source, kind=DERIVED, area="lap")
