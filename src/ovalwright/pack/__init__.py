@@ -15,7 +15,7 @@ from .build import (
     with_fuel,
 )
 from .parts import watched_points
-from .road import density, motion
+from .road import conditions_after, density, motion
 from .seats import Disagreement, Fit, Standing
 from .values import Drawn, Values
 
@@ -31,6 +31,7 @@ __all__ = [
     "Values",
     "at_moment",
     "build",
+    "conditions_after",
     "density",
     "motion",
     "rebuilt_as_bolted",

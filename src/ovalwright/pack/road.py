@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,20 @@ def density(conditions: Conditions) -> float:
     return air_density(
         pressure=station_pressure(conditions), temperature=conditions.air.si, vapor_pressure=vapor
     )
+
+
+def conditions_after(conditions: Conditions, seconds: float) -> Conditions:
+    """Conditions some time [s] into a run: air, surface and its grip in straight lines from one entry of
+    `later` to the next, held after the last. Never raises.
+    """
+    changed = {}
+    for name in ("air", "surface", "grip"):
+        start = getattr(conditions, name)
+        told = [(entry.after.si, at.si) for entry in conditions.later if (at := getattr(entry, name))]
+        if told:
+            times, values = zip((0.0, start.si), *told, strict=True)
+            changed[name] = replace(start, si=float(np.interp(seconds, times, values)))
+    return conditions.model_copy(update=changed) if changed else conditions
 
 
 def motion(

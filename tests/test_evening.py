@@ -1,0 +1,52 @@
+"""Air and surface that change over a run."""
+
+from __future__ import annotations
+
+import pytest
+from evidence import DERIVED
+
+from ovalwright.documents import Conditions
+from ovalwright.pack import conditions_after, density
+
+COOLING = Conditions.from_text(
+    'air = "80 F"\nsurface = "110 F"\n'
+    '[[later]]\nafter = "20 min"\nsurface = "100 F"\n'
+    '[[later]]\nafter = "40 min"\nair = "70 F"\nsurface = "84 F"\n'
+)
+
+
+def fahrenheit(kelvin: float) -> float:
+    return kelvin * 1.8 - 459.67
+
+
+@pytest.mark.parametrize(
+    ("minutes", "air", "surface"),
+    [(0, 80, 110), (10, 77.5, 105), (20, 75, 100), (30, 72.5, 92), (40, 70, 84), (90, 70, 84)],
+)
+def test_an_evening_cools_in_straight_lines(check, minutes: float, air: float, surface: float) -> None:
+    now = conditions_after(COOLING, 60.0 * minutes)
+    check(
+        [fahrenheit(now.air.si), fahrenheit(now.surface.si)],
+        [air, surface],
+        abs=1e-9,
+        unit="F",
+        of=f"air and surface after {minutes} min, told at 0, 20 and 40",
+        source="straight lines by hand",
+        kind=DERIVED,
+        area="run",
+    )
+
+
+def test_cool_air_is_denser_and_the_rest_of_the_day_stays() -> None:
+    later = conditions_after(COOLING, 2400.0)
+    assert density(later) > density(COOLING)
+    assert (later.barometer, later.humidity, later.grip) == (
+        COOLING.barometer,
+        COOLING.humidity,
+        COOLING.grip,
+    )
+
+
+def test_a_day_that_says_nothing_of_later_does_not_change() -> None:
+    day = Conditions()
+    assert conditions_after(day, 3600.0) is day
