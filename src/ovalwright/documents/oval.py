@@ -14,11 +14,15 @@ MeasuredAt = Literal["inside", "center", "wall"]
 """Along the inside edge, the center of the road, or the wall (outside edge)."""
 
 
-class End(Part):
-    """One end of the oval. The radius is horizontal, of the groove at the car's centerline."""
+STANDS_FOR_BOTH = "both ends"
+"""Name of an end that has no other."""
 
-    name: str = Field(default="both ends", min_length=1, max_length=60)
-    radius: Amount = given("radius", "of the driven groove in the middle of the turn")
+
+class End(Part):
+    """One end of the oval. The radius is horizontal; see `radius_at` of the track for where."""
+
+    name: str = Field(default=STANDS_FOR_BOTH, min_length=1, max_length=60)
+    radius: Amount = given("radius", "in the middle of the turn")
     bank: Amount = given("bank", "outer side up is positive")
     bank_change: Amount = typical(
         "road_length", "120 ft", "20 %", "distance over which the bank is gained or lost"
@@ -98,6 +102,8 @@ class Track(Document):
 
     @model_validator(mode="after")
     def _pegs_on_the_lap(self) -> Track:
+        if self.pegs and self.length_at != "center":
+            raise ValueError('pegs stand along the center of the road; write length_at = "center"')
         if self.pegs and self.pegs[-1].at.si >= self.length.si:
             last, lap = self.pegs[-1].at.text, self.length.text
             raise ValueError(f"the last peg at {last} lies beyond the lap of {lap}; write pegs of one lap")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from ovalwright.documents import MIDDLE, Conditions, Station, Track
+from ovalwright.documents.oval import End
 from ovalwright.mechanics.handbook import (
     ATMOSPHERE,
     GRAVITY,
@@ -16,6 +18,14 @@ from ovalwright.mechanics.handbook import (
     standard_air,
 )
 from ovalwright.vehicle.record import MOTION
+
+INWARD = {"inside": 1.0, "center": 0.0, "wall": -1.0}
+"""How many half widths of the road a place lies inward of its center."""
+
+
+def center_radius(track: Track, end: End) -> float:
+    """Radius of the road's center in the middle of an end [m]."""
+    return end.radius.si + INWARD[track.radius_at] * 0.5 * track.width.si * math.cos(end.bank.si)
 
 
 def station_pressure(conditions: Conditions) -> float:
@@ -63,7 +73,7 @@ def motion(
     """
     at = track.ends[min(end, len(track.ends) - 1)]
     hand = 1.0 if track.turns == "left" else -1.0
-    curvature, bank = hand / at.radius.si, hand * at.bank.si
+    curvature, bank = hand / center_radius(track, at), hand * at.bank.si
     record = np.zeros(1, MOTION)[0]
     record["gravity"] = GRAVITY
     record["air_density"], record["grip"] = density(conditions), conditions.grip.si

@@ -1,4 +1,4 @@
-"""A track document as the ribbon of road it stands for, and the grooves driven on it."""
+"""A track document as the ribbon of road it stands for."""
 
 from __future__ import annotations
 
@@ -10,19 +10,16 @@ from typing import NamedTuple
 import numpy as np
 
 from ovalwright.documents import DocumentError, Track
-from ovalwright.documents.oval import End
+from ovalwright.documents.oval import STANDS_FOR_BOTH, End
+from ovalwright.pack.pegs import ribbon_of_pegs
+from ovalwright.pack.road import INWARD, center_radius
 from ovalwright.road import Ribbon, Section
 from ovalwright.road.line import driven_length
 from ovalwright.road.profile import Profile, constant, integral, pieced, through, times
+from ovalwright.road.sections import NAMES, four_sections
 from ovalwright.road.shape import Bend, Plan, ShapeError, Turn, closed_plan, from_distance
 from ovalwright.units import show
 
-SECTIONS = ("front straight", "turns 1 and 2", "back straight", "turns 3 and 4")
-GROOVES = {"low": 0.25, "middle": 0.5, "high": 0.75}
-"""Share of the way from as low as the car can run to as high (common practice, no source)."""
-HALF_CAR = 1.0
-"""Half the width of a car [m]: how near to an edge its middle can run (common practice, no source)."""
-_SIDE = {"inside": 1.0, "center": 0.0, "wall": -1.0}
 _MATCH = 1e-6
 
 
@@ -41,14 +38,16 @@ def ribbon_of(track: Track) -> Ribbon:
 
 def lay(track: Track) -> Laid:
     """The ribbon of a track, and what was adjusted to close it. Raises DocumentError."""
-    _check_width(track)
     try:
+        if track.pegs:
+            return Laid(*ribbon_of_pegs(track))
+        _check_width(track)
         ribbon, plan = _as_long_as_measured(track)
     except ShapeError as problem:
         raise _unfit(track, problem) from None
+    except DocumentError:
+        raise
     except ValueError as problem:
-        if isinstance(problem, DocumentError):
-            raise
         raise DocumentError(f"{track.file_name}: {problem}.") from None
     return Laid(ribbon, _straight_remark(track, plan))
 
@@ -58,14 +57,9 @@ def both_ends(track: Track) -> tuple[End, End]:
     return track.ends[0], track.ends[-1]
 
 
-def center_radius(track: Track, end: End) -> float:
-    """Radius of the road's center in the middle of an end [m]."""
-    return end.radius.si + _SIDE[track.radius_at] * 0.5 * track.width.si * math.cos(end.bank.si)
-
-
 def _as_long_as_measured(track: Track) -> tuple[Ribbon, Plan]:
     """The ribbon whose lap is as long as written along where it was measured."""
-    side = _SIDE[track.length_at]
+    side = INWARD[track.length_at]
     length = track.length.si + side * math.pi * track.width.si
     for _ in range(8):
         plan = _plan(track, length)
@@ -177,14 +171,12 @@ def _climb_knots(track: Track, plan: Plan) -> list[_Knot]:
 
 
 def _sections(track: Track, plan: Plan, start: float, length: float) -> tuple[Section, ...]:
-    names = list(SECTIONS)
-    if len(track.ends) == 2:
-        names[1], names[3] = (end.name for end in track.ends)
+    names = list(NAMES)
+    for number, end in enumerate(track.ends):
+        if end.name != STANDS_FOR_BOTH:
+            names[2 * number + 1] = end.name
     marks = [math.fmod(mark - start + length, length) for mark in _marks(plan)[:4]]
-    return tuple(
-        Section(name, begin, end)
-        for name, begin, end in zip(names, marks, [*marks[1:], marks[0]], strict=True)
-    )
+    return four_sections(marks, names)
 
 
 # ---------------- figures that do not fit
@@ -219,6 +211,11 @@ def _unfit(track: Track, problem: ShapeError) -> DocumentError:
             f"{track.place('front_bend')}, front_bend: lacks {lacks} of front straight in {lap}; "
             "write a shorter bend, a shorter turn_in or a smaller angle."
         )
+    if problem.lacks == 0.0:
+        return DocumentError(
+            f"{track.place('length')}, length: no lap of {track.length.text} closes around such ends; check "
+            "it, the radius and turn_in of each end, and where they were measured (length_at, radius_at)."
+        )
     return DocumentError(
         f"{track.place('length')}, length: the ends alone are {lacks} longer than {lap}; "
         "check length, radius and turn_in, and where they were measured (length_at, radius_at)."
@@ -250,46 +247,3 @@ def _straight_remark(track: Track, plan: Plan) -> tuple[str, ...]:
         f"{track.place('straight')}, straight: {track.straight.text} makes the lap {longer}, within the "
         f"give-or-take of its figures; {show(plan.back, 'road_length')} closes it and is used.",
     )
-
-
-# ---------------- grooves
-
-
-def groove(track: Track, ribbon: Ribbon, name: str = "middle") -> Profile:
-    """Offset of a groove from the spine [m, + left]: low, middle, high, or one of the track's own.
-
-    Raises DocumentError for a name that is none of them.
-    """
-    for own in track.grooves:
-        if own.name == name:
-            edges = {
-                "straight": own.straight.si,
-                "entry": own.entry.si,
-                "middle": own.middle.si,
-                "exit": own.exit.si,
-            }
-            return _named(track, ribbon, edges)
-    if name not in GROOVES:
-        known = ", ".join([*GROOVES, *(own.name for own in track.grooves)])
-        raise DocumentError(f'{track.file_name}: "{name[:40]}" is no groove of it; the grooves are {known}.')
-    half = 0.5 * track.width.si - HALF_CAR
-    return constant(ribbon.hand * half * (1.0 - 2.0 * GROOVES[name]), ribbon.length)
-
-
-def _named(track: Track, ribbon: Ribbon, edges: dict[str, float]) -> Profile:
-    """A groove eased from place to place, from its distances to the inside edge."""
-    knots: list[tuple[float, float]] = []
-    for number, section in enumerate(ribbon.sections):
-        span = (section.end - section.start) % ribbon.length
-        middle = (section.start + 0.5 * span) % ribbon.length
-        if number % 2 == 0:
-            knots.append((middle, edges["straight"]))
-        else:
-            knots += [
-                (section.start, edges["entry"]),
-                (middle, edges["middle"]),
-                (section.end, edges["exit"]),
-            ]
-    places, values = zip(*sorted(knots), strict=True)
-    half = 0.5 * track.width.si
-    return through(places, [ribbon.hand * (half - value) for value in values], ribbon.length, "quintic")

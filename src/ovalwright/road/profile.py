@@ -7,7 +7,7 @@ from typing import Any, Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import CubicSpline, PPoly
+from scipy.interpolate import BPoly, CubicSpline, PchipInterpolator, PPoly
 
 Array = npt.NDArray[np.float64]
 Profile: TypeAlias = PPoly
@@ -22,6 +22,8 @@ _EASED: dict[Easement, tuple[float, ...]] = {
 }
 """Share gained against share of the way gone, lowest power first. The slope of the cubic and the quintic,
 and the bend of the quintic too, are nought at both ends."""
+_BESIDE = 1e-6
+"""Where either side of a place is read [m]."""
 
 
 def pieced(
@@ -51,6 +53,21 @@ def through(places: Sequence[float], values: Sequence[float], length: float, eas
     at, held = np.asarray(places, float), np.asarray(values, float)
     ways = np.diff(np.append(at, at[0] + length))
     return pieced(ways.tolist(), held.tolist(), np.roll(held, -1).tolist(), easement, first=float(at[0]))
+
+
+def faired(places: Array, values: Array, length: float) -> Profile:
+    """A profile of one lap [m] through values at ascending places in [0, length), smooth to its bend.
+
+    Slopes are those of a shape-preserving cubic (SciPy's PCHIP, after Fritsch & Carlson 1980), which runs
+    past no value; bends are the means of its two sides; quintics join them.
+    """
+    around = np.concatenate((places[-3:] - length, places, places[:4] + length))
+    cubic = PchipInterpolator(around, np.concatenate((values[-3:], values, values[:4])))
+    knots = np.append(places, places[0] + length)
+    bends = 0.5 * (cubic(knots - _BESIDE, 2) + cubic(knots + _BESIDE, 2))
+    joined = BPoly.from_derivatives(knots, np.stack([cubic(knots), cubic(knots, 1), bends], axis=1))
+    made = PPoly.from_bernstein_basis(joined)
+    return _periodic(made.c, made.x)
 
 
 def constant(value: float, length: float) -> Profile:
@@ -84,9 +101,15 @@ def profile_of(given: Given, length: float, *, spacing: float = 1.0) -> Profile:
 def integral(profile: Profile) -> Profile:
     """What a profile adds up to from the start line on; it must add up to nought over the lap."""
     total = profile.antiderivative()
-    total = _periodic(total.c.copy(), total.x)
-    total.c[-1] -= float(total(0.0))
-    return total
+    from_first = _periodic(total.c, total.x)
+    return raised(from_first, -float(from_first(0.0)))
+
+
+def raised(profile: Profile, by: float) -> Profile:
+    """The profile with a number added to it."""
+    coefficients = profile.c.copy()
+    coefficients[-1] += by
+    return _periodic(coefficients, profile.x)
 
 
 def times(profile: Profile, factor: float) -> Profile:

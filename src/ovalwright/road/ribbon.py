@@ -20,11 +20,12 @@ _TIGHTEST = 0.05
 
 
 class Section(NamedTuple):
-    """A named stretch of the lap [m along the spine]; one that ends before it starts runs over the line."""
+    """A named stretch of the lap [m along the spine], straight or turning; it may run over the start line."""
 
     name: str
     start: float
     end: float
+    turning: bool = False
 
     def holds(self, spine: Array) -> npt.NDArray[np.bool_]:
         """Whether distances along the spine in [0, length) lie in this stretch."""
