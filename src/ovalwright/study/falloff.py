@@ -1,0 +1,350 @@
+"""What the times of a run tell: its best, its fall-off, and the lap when it goes away, if there is one.
+
+Fall-off is the median slope of all pairs of laps after the warm-up (Theil 1950; Sen, J. Am. Stat. Assoc.
+63, 1968, from memory): a few laps in traffic do not move it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+from scipy.stats import theilslopes
+
+from .bands import Band
+
+Array = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+Shape = Literal["even", "growing", "goes away"]
+
+EARLY, LATE = (3, 7), (20, 25)
+"""Laps whose mean the trade looks at: the first good ones, and those of a long run."""
+WARM_UP = 2
+"""Laps that are never counted to the fade: the tires come in (common practice, no source)."""
+COMING_IN = (1.5, 3.0, 6.0)
+"""Laps in which what the tires still lack falls to 1/e while they come in: the values tried."""
+LEFT = 0.2
+"""Share of the scatter of a lap below which the tires are in."""
+FEWEST = 6
+"""Laps at speed below which no fall-off is stated."""
+TOO_SLOW = 1.2
+"""A lap slower than the median by this factor is no lap at speed, whatever its flag says."""
+TO_SIGMA = 1.4826
+"""Standard deviation of normal scatter over its median absolute deviation: 1 / 0.67449."""
+HUBER = 1.345
+"""Residual, in standard deviations, from which on a lap counts less; 95 % as sure as least squares on normal
+scatter (Huber, Ann. Math. Stat. 35, 1964, from memory)."""
+ITERATIONS = 50
+FINEST = 1e-4
+"""Least scatter of a lap [s] reckoned with: a clock shows no finer."""
+EACH_SIDE = 4
+"""Laps before and after a break of the fade, so that both slopes are told by laps."""
+OVER_EVEN, OVER_GROWING = 6.0, 2.0
+"""Margins of the Bayesian information criterion (Schwarz, Ann. Stat. 6, 1978, from memory) by which a break
+must beat one straight fade and one that grows evenly: strong and positive evidence (Kass & Raftery, J. Am.
+Stat. Assoc. 90, 1995, from memory). On fades without a break it is then named in one run of a hundred."""
+LEAST_BREAK = 0.01
+"""Growth of the fade at a break, s per lap, below which a racer does not call it going away."""
+
+
+@dataclass(frozen=True)
+class Fade:
+    """A straight fade `start + slope lap`, fitted to the laps at speed from lap `first` on.
+
+    `start` [s], `slope` [s/lap] with the 95 % band of Sen, `scatter` [s] one standard deviation of a lap
+    about it, `laps` how many it rests on.
+    """
+
+    first: int
+    start: float
+    slope: Band
+    scatter: float
+    laps: int
+
+    @property
+    def per_ten(self) -> Band:
+        """Fall-off per ten laps [s], + slower."""
+        return Band(10.0 * self.slope.value, 10.0 * self.slope.low, 10.0 * self.slope.high)
+
+    def times(self, numbers: Sequence[int] | Array) -> Array:
+        """Times of laps by the fade [s]."""
+        return self.start + self.slope.value * np.asarray(numbers, dtype=float)
+
+
+@dataclass(frozen=True)
+class Break:
+    """Where the fade changes its slope: the last lap of the old slope, and both slopes [s/lap]."""
+
+    lap: int
+    before: float
+    after: float
+
+
+@dataclass(frozen=True)
+class RunSummary:
+    """A run in the numbers the trade looks at; NaN where the run has no such laps.
+
+    `best` [s] at lap `best_lap`, `early` and `late` means of laps EARLY and LATE [s], `total` [s] of all laps
+    listed. `fade` is None, and `why` says so, where too few laps are at speed. `goes_away` is the last lap
+    before the car goes away, None where it does not.
+    """
+
+    laps: int
+    at_speed: int
+    best: float
+    best_lap: int
+    early: float
+    late: float
+    total: float
+    fade: Fade | None
+    shape: Shape
+    goes_away: Break | None
+    why: str
+
+
+def at_speed(
+    times: Sequence[float] | Array, green: Sequence[bool] | npt.NDArray[np.bool_]
+) -> npt.NDArray[np.bool_]:
+    """Which laps were run at speed: green, and no more than a fifth slower than the median of those."""
+    told = np.asarray(times, dtype=float)
+    counted: Flags = np.asarray(green, dtype=bool) & np.isfinite(told)
+    if not counted.any():
+        return counted
+    counted &= told <= TOO_SLOW * np.median(told[counted])
+    return counted
+
+
+def summary(
+    numbers: Sequence[int] | Array,
+    times: Sequence[float] | Array,
+    green: Sequence[bool] | Flags | None = None,
+) -> RunSummary:
+    """Summary of a run from lap numbers, times [s] and which laps were green (all, when left out).
+
+    Raises ValueError when no lap was run at speed, or the lists are not of one length.
+    """
+    laps, all_times = np.asarray(numbers, dtype=float), np.asarray(times, dtype=float)
+    flags = np.ones(len(laps), dtype=bool) if green is None else np.asarray(green, dtype=bool)
+    if not len(laps) == len(all_times) == len(flags):
+        raise ValueError("numbers, times and flags of a run must be of one length")
+    kept = at_speed(all_times, flags)
+    if not kept.any():
+        raise ValueError("no lap of the run is green: nothing can be said of its speed")
+    k, t = laps[kept], all_times[kept]
+    found, shape, broken, why = _faded(k, t)
+    return RunSummary(
+        laps=len(laps),
+        at_speed=len(k),
+        best=float(t.min()),
+        best_lap=int(k[np.argmin(t)]),
+        early=mean_of(k, t, EARLY),
+        late=mean_of(k, t, LATE),
+        total=float(np.nansum(all_times)),
+        fade=found,
+        shape=shape,
+        goes_away=broken,
+        why=why,
+    )
+
+
+def _faded(numbers: Array, times: Array) -> tuple[Fade | None, Shape, Break | None, str]:
+    try:
+        found = fade(numbers, times)
+    except ValueError as few:
+        return None, "even", None, str(few)
+    return found, *fade_shape(numbers, times), ""
+
+
+def mean_of(numbers: Array, times: Array, span: tuple[int, int]) -> float:
+    """Mean [s] of the laps of a span, NaN where fewer than half of them are there."""
+    inside = (numbers >= span[0]) & (numbers <= span[1])
+    return float(times[inside].mean()) if 2 * inside.sum() >= span[1] - span[0] + 1 else math.nan
+
+
+# ---------------- the fade
+
+
+def fade(numbers: Array, times: Array, *, first: int | None = None) -> Fade:
+    """The straight fade of laps at speed from lap `first` on, or from where the tires are in.
+
+    Raises ValueError, which says how many laps are needed, when they are too few.
+    """
+    begin = settled(numbers, times) if first is None else first
+    k, t = numbers[numbers >= begin], times[numbers >= begin]
+    if len(k) < FEWEST:
+        wanted = f"{FEWEST} laps at speed or more from lap {WARM_UP + 1} on"
+        raise ValueError(f"a fall-off needs {wanted}, and there are {len(k)}")
+    slope, start, low, high = theilslopes(t, k, alpha=0.95, method="separate")
+    return Fade(
+        first=int(begin),
+        start=float(start),
+        slope=Band(float(slope), float(low), float(high)),
+        scatter=spread(t - start - slope * k, parameters=2),
+        laps=len(k),
+    )
+
+
+def settled(numbers: Array, times: Array) -> int:
+    """The lap from which the tires are in: the first after WARM_UP at which what is left of the coming in is
+    less than LEFT of the scatter. Lap WARM_UP + 1 where they do not come in or too few laps are left then.
+    """
+    begin = WARM_UP + 1
+    k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
+    if len(k) < FEWEST + EACH_SIDE:
+        return begin
+    scale = max(scatter_of_steps(t), FINEST)
+    found = best_of(with_coming_in(even(k), k), t, scale, rising=False)
+    if not math.isfinite(found.information):
+        return begin
+    left = found.coefficients[-1] * found.design[:, -1]
+    late = k[left < LEFT * spread(t - found.design @ found.coefficients, parameters=4)]
+    return int(late[0]) if len(late) >= FEWEST else begin
+
+
+def spread(residuals: Array, *, parameters: int = 0) -> float:
+    """Standard deviation of residuals by their median size, for `parameters` fitted; blind to outliers."""
+    free = len(residuals) / max(len(residuals) - parameters, 1)
+    return float(TO_SIGMA * np.median(np.abs(residuals)) * math.sqrt(free))
+
+
+def scatter_of_steps(times: Array) -> float:
+    """Standard deviation of a lap [s] from the steps from lap to lap, whatever the shape of the fade."""
+    steps = np.diff(times)
+    return spread(steps - np.median(steps)) / math.sqrt(2.0)
+
+
+# ---------------- does it go away
+
+
+def fade_shape(numbers: Array, times: Array) -> tuple[Shape, Break | None]:
+    """Whether a fade is even, grows evenly (a parabola), or breaks at a lap from which it is steeper.
+
+    All three are fitted with Huber's loss at one scatter, each with and without tires that come in. It goes
+    away when a break to a steeper slope, with EACH_SIDE laps on both sides, beats the even fade by OVER_EVEN
+    and the growing one by OVER_GROWING in the information criterion, and steepens by LEAST_BREAK at least.
+    """
+    k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
+    places = k[EACH_SIDE - 1 : len(k) - EACH_SIDE]
+    if len(k) < FEWEST + EACH_SIDE or len(places) == 0:
+        return "even", None
+    line = even(k)[0]
+    hinges = np.maximum(k[None, :] - places[:, None], 0.0)
+    breaking = np.concatenate([np.broadcast_to(line, (len(places), *line.shape)), hinges[:, :, None]], axis=2)
+    shapes = {
+        "even": line[None],
+        "growing": np.column_stack([line, line[:, 1] ** 2])[None],
+        "goes away": breaking,
+    }
+    scale = max(scatter_of_steps(t), FINEST)
+    for _ in range(2):
+        fits = {name: best_shape(designs, k, t, scale) for name, designs in shapes.items()}
+        widest = fits["goes away"]
+        scale = max(spread(t - widest.design @ widest.coefficients, parameters=4), FINEST)
+    told = {name: fit.information for name, fit in fits.items()}
+    before, steeper = fits["goes away"].coefficients[1:3]
+    wins = told["goes away"] + OVER_EVEN < told["even"] and told["goes away"] + OVER_GROWING < told["growing"]
+    if wins and steeper >= LEAST_BREAK and before + steeper > 0.0:
+        last = k[np.flatnonzero(fits["goes away"].design[:, 2] > 0.0)[0] - 1]
+        return "goes away", Break(int(last), float(before), float(before + steeper))
+    grows = told["growing"] + OVER_EVEN < told["even"] and fits["growing"].coefficients[2] > 0.0
+    return ("growing" if grows else "even"), None
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The best of several linear fits: its design (n, p), coefficients, and information criterion."""
+
+    design: Array
+    coefficients: Array
+    information: float
+
+
+def even(numbers: Array) -> Array:
+    """Design (1, n, 2) of an even fade about the middle of the run."""
+    return np.column_stack([np.ones(len(numbers)), numbers - numbers.mean()])[None]
+
+
+def with_coming_in(designs: Array, numbers: Array) -> Array:
+    """Every design with a last column for tires that come in, once for each of COMING_IN."""
+    decay = np.exp(-(numbers[None, :] - numbers[0]) / np.array(COMING_IN)[:, None])
+    many = np.repeat(designs, len(COMING_IN), axis=0)
+    return np.concatenate([many, np.tile(decay, (len(designs), 1))[:, :, None]], axis=2)
+
+
+def best_shape(designs: Array, numbers: Array, times: Array, scale: float) -> Fit:
+    """The best fit of one shape; a break's place is counted as one parameter more."""
+    place = 1 if len(designs) > 1 else 0
+    plain = best_of(designs, times, scale, hidden=place)
+    coming = best_of(with_coming_in(designs, numbers), times, scale, hidden=place + 1, rising=False)
+    return min(plain, coming, key=lambda fit: fit.information)
+
+
+def best_of(designs: Array, times: Array, scale: float, *, hidden: int = 0, rising: bool = True) -> Fit:
+    """The design that fits best by Huber's cost and the information criterion with `hidden` parameters more;
+    without `rising`, only fits whose last coefficient is positive (tires get quicker as they come in).
+    """
+    found, cost = huber_fit(designs, times, scale)
+    allowed = cost if rising else np.where(found[:, -1] > 0.0, cost, np.inf)
+    at = int(np.argmin(allowed))
+    parameters = designs.shape[2] + hidden
+    return Fit(designs[at], found[at], float(allowed[at] + parameters * math.log(len(times))))
+
+
+def huber_fit(designs: Array, times: Array, scale: float) -> tuple[Array, Array]:
+    """Coefficients (m, p) and twice Huber's cost (m,) of m linear fits at once, designs (m, n, p).
+
+    Re-weighted least squares; the cost of a residual r is r^2 up to HUBER scales and linear beyond, in units
+    of the scale [s].
+    """
+    weights = np.ones(designs.shape[:2])
+    found = np.zeros((designs.shape[0], designs.shape[2]))
+    for _ in range(ITERATIONS):
+        weighted = designs * weights[:, :, None]
+        was = found
+        found = np.linalg.solve(
+            np.einsum("mnp,mnq->mpq", weighted, designs), np.einsum("mnp,n->mp", weighted, times)[:, :, None]
+        )[:, :, 0]
+        size = np.abs(times - np.einsum("mnp,mp->mn", designs, found)) / scale
+        weights = np.minimum(1.0, HUBER / np.maximum(size, 1e-12))
+        if np.allclose(found, was, rtol=1e-8, atol=1e-8):
+            break
+    return found, np.where(size <= HUBER, size**2, 2.0 * HUBER * size - HUBER**2).sum(axis=1)
+
+
+# ---------------- two runs
+
+
+@dataclass(frozen=True)
+class Crossover:
+    """Two runs of one length: the lap from which B is quicker on every lap to the end, the lap from which it
+    is ahead on total time to the end, None where it never is, and B's lead at the end [s], - behind. A gain
+    that no clock shows (FINEST) is none.
+    """
+
+    quicker: int | None
+    ahead: int | None
+    lead: float
+
+
+def crossover(a: Sequence[float] | Array, b: Sequence[float] | Array) -> Crossover:
+    """When run B overtakes run A, from their times of laps 1, 2, ... [s]; as many laps as both have.
+
+    Raises ValueError when a time is missing.
+    """
+    laps = min(len(a), len(b))
+    gains = np.asarray(a[:laps], dtype=float) - np.asarray(b[:laps], dtype=float)
+    if laps == 0 or not np.isfinite(gains).all():
+        raise ValueError("two runs can be compared only over laps that both have, every one with its time")
+    lead = np.cumsum(gains)
+    return Crossover(_to_the_end(gains), _to_the_end(lead), float(lead[-1]))
+
+
+def _to_the_end(gains: Array) -> int | None:
+    """The lap from which all gains [s] are positive to the end."""
+    behind = np.flatnonzero(gains <= FINEST)
+    first = int(behind[-1]) + 2 if len(behind) else 1
+    return first if first <= len(gains) else None
