@@ -6,6 +6,15 @@ import math
 from collections.abc import Sequence
 from textwrap import wrap
 
+NARROWEST = 32
+"""Columns that a picture in a terminal needs."""
+
+
+def check_width(columns: int) -> None:
+    """Raise ValueError when a window is too narrow to draw in."""
+    if columns < NARROWEST:
+        raise ValueError(f"A picture needs {NARROWEST} columns, and the window has {columns}; make it wider.")
+
 
 def fitted(word: str, room: int) -> list[str]:
     """Words in lines of `room` characters, or the first word alone; a lone word shrinks to its letter."""

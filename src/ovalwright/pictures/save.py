@@ -1,4 +1,4 @@
-"""A picture into a file of the kind that its name asks for."""
+"""Any picture in any form: lines of text, a Vega-Lite description, a file as its name asks for."""
 
 from __future__ import annotations
 
@@ -7,19 +7,31 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ovalwright.pictures.chart import Chart
+from ovalwright.pictures.terminal_chart import chart_lines
+from ovalwright.pictures.terminal_map import map_lines
+from ovalwright.pictures.track import TrackMap
 from ovalwright.pictures.vega_chart import chart_spec
+from ovalwright.pictures.vega_map import map_spec
 from ovalwright.pictures.vega_parts import Spec
 
 WIDTH = 960
 """Width of a picture [px] unless asked for; 720 px fill the 10 in of a letter page lying on its side."""
 
 
-def spec(picture: Chart, width: int = WIDTH) -> Spec:
-    """The Vega-Lite description of a picture."""
-    return chart_spec(picture, width)
+Picture = Chart | TrackMap
 
 
-def save(picture: Chart, path: Path, *, width: int = WIDTH) -> None:
+def spec(picture: Picture, width: int = WIDTH) -> Spec:
+    """The Vega-Lite description of a picture, `width` px wide."""
+    return map_spec(picture, width) if isinstance(picture, TrackMap) else chart_spec(picture, width)
+
+
+def lines(picture: Picture, width: int = 80) -> list[str]:
+    """The picture in lines of text of at most `width` characters. Raises ValueError below 32."""
+    return map_lines(picture, width) if isinstance(picture, TrackMap) else chart_lines(picture, width)
+
+
+def save(picture: Picture, path: Path, *, width: int = WIDTH) -> None:
     """Write a picture as .svg, .png (two dots per px), .pdf or .json (Vega-Lite).
 
     Raises ValueError when the name ends otherwise or the library that draws is missing, OSError when the file

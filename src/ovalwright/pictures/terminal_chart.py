@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 
 from ovalwright.pictures.chart import Chart, Floats, Panel, Piece
 from ovalwright.pictures.inks import ruling
-from ovalwright.pictures.layout import fitted, round_ticks, word_rows
+from ovalwright.pictures.layout import check_width, fitted, round_ticks, word_rows
 
-NARROWEST = 32
 _GUTTER = 8
 _ROWS = 4.0
 """Rows of a panel of share 1."""
@@ -22,8 +21,7 @@ Cells = NDArray[np.str_]
 
 def chart_lines(chart: Chart, width: int = 80) -> list[str]:
     """The chart in lines of at most `width` characters. Raises ValueError below 32."""
-    if width < NARROWEST:
-        raise ValueError(f"A chart needs {NARROWEST} columns, and the window has {width}; make it wider.")
+    check_width(width)
     lines = [*wrap(chart.title, width)]
     for of, name in enumerate(chart.legend()):
         how = "" if len(chart.names) == 1 else " (letters)" if of else " (the line)"

@@ -103,13 +103,14 @@ def _plain(value: Any) -> Any:
 
 def texts(field: Field, data: Spec, *, halo: bool = False, **style: Any) -> Spec:
     """Words of the column text at x, y, on request with a halo of paper."""
-    style = {
+    usual: Spec = {
         "fontSize": TEXT,
         "color": inks.INK,
         "align": "left",
         "baseline": "middle",
         "lineBreak": "\n",
-    } | style
+    }
+    style = usual | style
     shown: Spec = {"text": {"field": "text", "type": "nominal"}}
     words = field.layer("text", data, more=shown, **style)
     if not halo:
