@@ -22,10 +22,10 @@ from hypothesis import strategies as st
 from ovalwright.pictures import inks
 from ovalwright.pictures.chart import Chart
 from ovalwright.pictures.lap import LapTrace, lap_chart
-from ovalwright.pictures.layout import fitted, round_ticks, word_rows
+from ovalwright.pictures.layout import NARROWEST, fitted, round_ticks, word_rows
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import save, spec
-from ovalwright.pictures.terminal_chart import NARROWEST, chart_lines
+from ovalwright.pictures.terminal_chart import chart_lines
 
 TWO_LAPS = lap_chart([drawn.lap("hanging RR"), drawn.lap("conventional", 0.8)])
 TWO_RUNS = run_chart([drawn.run("hanging RR"), drawn.run("conventional", 0.7)])
@@ -323,7 +323,7 @@ def test_words_shrink_to_their_room(word: str, room: int, lines: list[str]) -> N
 
 
 def test_a_window_that_is_too_narrow_is_named() -> None:
-    with pytest.raises(ValueError, match="A chart needs 32 columns, and the window has 20; make it wider"):
+    with pytest.raises(ValueError, match="A picture needs 32 columns, and the window has 20; make it wider"):
         chart_lines(TWO_LAPS, 20)
 
 
