@@ -141,21 +141,24 @@ def _resolved(path: Path) -> Path:
         return path.absolute()
 
 
-def read_bytes(path: Path, wanted: str) -> bytes:
-    """What stands in a file; `wanted` says what kind of file it should be. Raises DocumentError."""
+def read_bytes(path: Path, wanted: str, *, largest: int = LARGEST) -> bytes:
+    """What stands in a file of at most `largest` bytes; `wanted` says what kind of file it should be.
+
+    Raises DocumentError.
+    """
     try:
         if not path.is_file():
             what = "is a folder" if path.is_dir() else "is not there" if not path.exists() else "is no file"
             raise DocumentError(f"{path}: {what}; name {wanted} that can be read.")
         with path.open("rb") as file:
-            raw = file.read(LARGEST + 1)
+            raw = file.read(largest + 1)
     except (OSError, ValueError) as problem:
         if isinstance(problem, DocumentError):
             raise
         reason = getattr(problem, "strerror", None) or "the name cannot be used"
         raise DocumentError(f"{path}: cannot be read ({reason}); name {wanted} that can be read.") from None
-    if len(raw) > LARGEST:
-        raise _too_large(path.name)
+    if len(raw) > largest:
+        raise _too_large(path.name, largest)
     return raw
 
 
@@ -170,8 +173,8 @@ def _typed(path: Path) -> str:
         ) from None
 
 
-def _too_large(name: str) -> DocumentError:
-    return DocumentError(f"{name}: is larger than {LARGEST // 1000} kB, no document is; check the file name.")
+def _too_large(name: str, largest: int) -> DocumentError:
+    return DocumentError(f"{name}: is larger than {largest // 1000} kB, no document is; check the file name.")
 
 
 def read_text(text: str, *, name: str, folder: Path, chain: tuple[Path, ...] = ()) -> Source:
@@ -253,7 +256,7 @@ def outdated(own: Mapping[str, Any]) -> set[str]:
 
 def _parsed(text: str, name: str) -> dict[str, Any]:
     if len(text) > LARGEST:
-        raise _too_large(name)
+        raise _too_large(name, LARGEST)
     if _DEEP_KEY.search(text) or _DEEP_NEST.search(text):
         raise DocumentError(f"{name}: nests tables deeper than any document of ours; check the file name.")
     try:

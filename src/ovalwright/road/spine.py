@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -50,12 +49,11 @@ class Spine:
     @cached_property
     def cells(self) -> Array:
         """Distances [m] from 0 to the whole lap, close enough to integrate in between."""
-        breaks = self.curvature.x
-        counts = np.maximum(1, np.ceil(np.diff(breaks) / _CELL)).astype(int)
-        parts = [
-            np.linspace(a, b, n, endpoint=False) for (a, b), n in zip(pairwise(breaks), counts, strict=True)
-        ]
-        return np.append(np.concatenate(parts), self.length)
+        breaks, widths = self.curvature.x, np.diff(self.curvature.x)
+        counts = np.maximum(1, np.ceil(widths / _CELL)).astype(int)
+        number = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+        begins = np.repeat(breaks[:-1], counts) + number * np.repeat(widths / counts, counts)
+        return np.append(begins, self.length)
 
     def at(self, distance: Array) -> Plan:
         """Place and heading at distances [m]; the lap is run through again and again."""
