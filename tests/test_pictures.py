@@ -8,6 +8,7 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import altair
@@ -67,8 +68,7 @@ def test_a_picture_is_as_wide_as_asked(chart: Chart, width: int) -> None:
 
 def test_the_description_keeps_to_the_published_grammar() -> None:
     """The schema of Vega-Lite, as altair carries it; validating is slow, so the laps are short ones."""
-    laps = lap_chart([drawn.lap(stations=9), drawn.lap(stations=9)])
-    for chart in (laps, run_chart([drawn.run(laps=3), drawn.run(laps=3)])):
+    for chart in (lap_chart([drawn.lap(stations=9)]), run_chart([drawn.run(laps=3), drawn.run(laps=3)])):
         altair.VConcatChart.from_dict(spec(chart, 390))
 
 
@@ -197,10 +197,14 @@ def test_a_missing_library_is_one_sentence(tmp_path: Path, monkeypatch: pytest.M
     assert json.loads((tmp_path / "lap.vl.json").read_text())["title"]["text"] == "The lap"
 
 
+def _linear(color: str) -> np.ndarray:
+    """Linear sRGB of a color written #RRGGBB."""
+    parts = np.array([int(color[at : at + 2], 16) / 255 for at in (1, 3, 5)])
+    return np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+
+
 def _luminance(color: str) -> float:
-    parts = [int(color[at : at + 2], 16) / 255 for at in (1, 3, 5)]
-    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
-    return float(np.dot([0.2126, 0.7152, 0.0722], linear))
+    return float(np.dot([0.2126, 0.7152, 0.0722], _linear(color)))
 
 
 def _contrast(one: str, other: str) -> float:
@@ -220,6 +224,52 @@ def test_text_and_lines_stand_out_from_the_paper(check) -> None:
             21.0,
             of=f"least contrast of {name} in pictures",
             source="WCAG 2.2, relative luminance and success criteria 1.4.3 and 1.4.11",
+            kind=READ,
+            area="lap",
+        )
+
+
+SEEN_AS = {
+    "all colors": np.eye(3),
+    "protan": [
+        [0.152286, 1.052583, -0.204868],
+        [0.114503, 0.786281, 0.099216],
+        [-0.003882, -0.048116, 1.051998],
+    ],
+    "deutan": [
+        [0.367322, 0.860646, -0.227968],
+        [0.280085, 0.672501, 0.047413],
+        [-0.011820, 0.042940, 0.968881],
+    ],
+}
+"""Linear sRGB as it looks to those who see reds and greens alike."""
+TO_XYZ = [
+    [0.4124564, 0.3575761, 0.1804375],
+    [0.2126729, 0.7151522, 0.0721750],
+    [0.0193339, 0.1191920, 0.9503041],
+]
+
+
+def _lab(color: str, seen_as: np.ndarray) -> np.ndarray:
+    """CIE L*a*b* of a color under daylight D65."""
+    xyz = np.array(TO_XYZ) @ np.clip(np.array(seen_as) @ _linear(color), 0.0, 1.0) / [0.95047, 1.0, 1.08883]
+    f = np.where(xyz > 216 / 24389, np.cbrt(xyz), (24389 / 27 * xyz + 16) / 116)
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+@pytest.mark.parametrize("who", SEEN_AS)
+def test_colors_differ_for_those_who_see_fewer(check, who: str) -> None:
+    for name, colors, least in (
+        ("what sets the speed", [one.color for one in inks.RULINGS.values()], 20.0),
+        ("laps", [pen.color for pen in inks.PENS], 12.0),
+    ):
+        seen = [_lab(color, SEEN_AS[who]) for color in colors]
+        check.between(
+            min(float(np.linalg.norm(one - other)) for one, other in combinations(seen, 2)),
+            least,
+            200.0,
+            of=f"least difference of two colors for {name}, {who}, CIE 1976",
+            source="Machado, Oliveira, Fernandes 2009, matrices of severity 1",
             kind=READ,
             area="lap",
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 PAPER, INK, LABEL, RULE, HAIR = "#FFFFFF", "#14181B", "#474F55", "#757D83", "#DAD7CE"
-BAND, ZONE = "#D9D5C9", "#F1EEE6"
+BAND, ZONE = "#D9D5C9", "#E4DFCF"
 FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
 
 
@@ -24,7 +24,7 @@ PENS = (
     Pen("#0B6A75", (8, 5), 2.0, "dashed"),
     Pen("#9A4A12", (1, 4), 2.4, "dotted"),
     Pen("#6A3D8F", (12, 4, 1, 4), 2.0, "dash and dot"),
-    Pen("#2F6B2F", (4, 3), 1.6, "short dashes"),
+    Pen("#1F4FB5", (4, 3), 1.6, "short dashes"),
     Pen("#8A1F4B", (16, 4), 1.6, "long dashes"),
 )
 """By the number of the lap or setup; at least 4.5 to 1 on paper, so that they may color text too."""
@@ -46,12 +46,12 @@ class Ruling:
 
 RULINGS = {
     "power": Ruling("P", "#14181B", "#FFFFFF", (1, 0), ""),
-    "front tires": Ruling("F", "#0A5796", "#DDEAF6", (10, 6), "/"),
-    "rear tires": Ruling("R", "#A34A00", "#F8E7D4", (1, 7), "."),
-    "front and rear tires together": Ruling("T", "#6A3D8F", "#EBE2F2", (12, 6, 1, 6), "/."),
-    "brakes": Ruling("B", "#8A1F4B", "#F5DDE6", (3, 5), "|"),
-    "revs": Ruling("V", "#5C5A00", "#EFEED2", (20, 6), "-"),
-    "lifting": Ruling("L", "#5A646B", "#E8EBED", (6, 10), "\\"),
+    "front tires": Ruling("F", "#0839C1", "#DDEAF6", (10, 6), "/"),
+    "rear tires": Ruling("R", "#AC5B10", "#F8E7D4", (1, 7), "."),
+    "front and rear tires together": Ruling("T", "#552674", "#EBE2F2", (12, 6, 1, 6), "/."),
+    "brakes": Ruling("B", "#96041F", "#F5DDE6", (3, 5), "|"),
+    "revs": Ruling("V", "#498156", "#E2EFE5", (20, 6), "-"),
+    "lifting": Ruling("L", "#676F7B", "#E8EBED", (6, 10), "\\"),
 }
 """By what sets the speed; colors at least 4.5 to 1 on paper."""
 

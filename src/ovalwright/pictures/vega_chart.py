@@ -139,7 +139,7 @@ def _zones(chart: Chart, field: Field) -> Iterator[Spec]:
     bottom, top = field.y
     shaded = [(zone.start, bottom, zone.end, top) for zone in chart.zones if zone.shaded]
     data = {"values": [dict(zip(("x", "y", "x2", "y2"), box, strict=True)) for box in shaded]}
-    yield field.layer("rect", data, color=inks.ZONE)
+    yield field.layer("rect", data, color=inks.ZONE, opacity=0.5)
     borders = sorted({at for zone in chart.zones for at in (zone.start, zone.end)})
     yield strokes(field, [(at, bottom, at, top) for at in borders], color=inks.HAIR)
 
