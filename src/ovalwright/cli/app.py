@@ -328,6 +328,25 @@ def pulldown(
 
 
 @app.command()
+def road(
+    track: Annotated[Path, typer.Argument(metavar="TRACK", help="A track; a new file with --from-walk.")],
+    walk: Annotated[
+        Path | None,
+        typer.Option("--from-walk", metavar="FILE", help="Laps from a phone or logger: CSV, GPX."),
+    ] = None,
+    width: Annotated[str, typer.Option(help="Width of a walked road, from edge to edge.")] = "45 ft",
+    bank: Annotated[str, typer.Option(help="Bank of its turns, where the walk has none.")] = "0 deg",
+    straight_bank: Annotated[str, typer.Option(help="Bank of its straights.")] = "0 deg",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """A track laid out: lengths, radii, banks, grooves; or from a walk."""
+    from ovalwright.cli import roads
+
+    roads.road(_screen(as_json, si), track, walk=walk, width=width, bank=bank, straight_bank=straight_bank)
+
+
+@app.command()
 def stagger(
     setup: SetupFile,
     track: TrackFile,

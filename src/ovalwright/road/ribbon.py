@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+from scipy.spatial import cKDTree
 
 from ovalwright.road.line import Line, lay_line
 from ovalwright.road.profile import Array, Given, Profile, profile_of
@@ -15,6 +16,8 @@ from ovalwright.road.spine import Plan, Spine
 
 _CLOSED, _TURNED = 0.01, 1e-4
 """A lap that misses its start by more [m], or its heading there by more [rad], is no loop."""
+_APART = 2.0
+"""How far apart places are looked at to see that the road keeps clear of itself [m]."""
 _TIGHTEST = 0.05
 """Least share of the spine's length that an edge of the road may have beside it."""
 
@@ -63,6 +66,7 @@ class Ribbon:
                 "degrees off its heading; curvature and lengths must bring it back to where it began"
             )
         self._check_edges()
+        self._check_apart()
 
     def _check_edges(self) -> None:
         s = np.arange(0.0, self.length, 0.5)
@@ -73,6 +77,23 @@ class Ribbon:
             raise ValueError(
                 f"at {s[worst]:.0f} m the road reaches {inner[worst]:.1f} m inside of its center, where "
                 f"the turn has a radius of only {1.0 / abs(bend[worst]):.1f} m; a narrower road fits"
+            )
+
+    def _check_apart(self) -> None:
+        """Two places of a road are closer than its width only where they are neighbors: along an arc that the
+        road fits around, the way is at most half of pi times the chord.
+        """
+        s = np.arange(0.0, self.length, _APART)
+        plan = self.plan(s)
+        width = float(np.min(self.left(s) + self.right(s)))
+        close = cKDTree(np.column_stack([plan.x, plan.y])).query_pairs(width, output_type="ndarray")
+        way = np.abs(s[close[:, 1]] - s[close[:, 0]])
+        apart = np.minimum(way, self.length - way) > 0.5 * np.pi * width + _APART
+        if apart.any():
+            first, second = s[close[apart][0]]
+            raise ValueError(
+                f"the road runs into itself, {first:.0f} m and {second:.0f} m after the start line; "
+                "a lap that keeps clear of itself by its width fits"
             )
 
     @property
