@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ovalwright.documents import DocumentError, Track
 from ovalwright.documents.oval import Groove
 from ovalwright.road import Ribbon
-from ovalwright.road.profile import Profile, raised, through, times
+from ovalwright.road.profile import Profile, profile_of, raised, through, times
 
 GROOVES = {"low": 0.25, "middle": 0.5, "high": 0.75}
 """Share of the way from as low as the car can run to as high (common practice, no source)."""
@@ -29,7 +31,16 @@ def groove(track: Track, ribbon: Ribbon, name: str = "middle") -> Profile:
     if name not in GROOVES:
         known = ", ".join(groove_names(track))
         raise DocumentError(f'{track.file_name}: "{name[:40]}" is no groove of it; the grooves are {known}.')
-    return times(raised(_inside(ribbon), -HALF_CAR), ribbon.hand * (1.0 - 2.0 * GROOVES[name]))
+    level = np.cos(ribbon.bank(np.arange(0.0, ribbon.length, 1.0))).min()
+    usable = raised(_inside(ribbon), -HALF_CAR)
+    return _as_seen_from_above(ribbon, times(usable, ribbon.hand * level * (1.0 - 2.0 * GROOVES[name])))
+
+
+def _as_seen_from_above(ribbon: Ribbon, level: Profile) -> Profile:
+    """The offset along the surface that is `level` [m] in plan: a driver's line bends no more where the bank
+    is gained.
+    """
+    return profile_of(lambda s: level(s) / np.cos(ribbon.bank(s)), ribbon.length)
 
 
 def _inside(ribbon: Ribbon) -> Profile:
@@ -47,5 +58,6 @@ def _own(own: Groove, ribbon: Ribbon) -> Profile:
         else:
             knots[middle] = own.straight.si
     places = sorted(knots)
-    edges = [float(_inside(ribbon)(place)) - knots[place] for place in places]
-    return through(places, [ribbon.hand * edge for edge in edges], ribbon.length, "quintic")
+    offsets = np.array([float(_inside(ribbon)(place)) - knots[place] for place in places])
+    level = ribbon.hand * offsets * np.cos(ribbon.bank(np.array(places)))
+    return _as_seen_from_above(ribbon, through(places, level.tolist(), ribbon.length, "quintic"))
