@@ -27,7 +27,7 @@ Field = NDArray[np.float64]
 Curve = Callable[[Field], Field]
 
 STANDSTILL = 1e-6
-"""Speed [m/s] below which constant power is not divided by a smaller one."""
+"""Least speed [m/s] at which the engine is asked for its thrust: power has none at rest."""
 LEAST = 1e-6
 """A limit [m/s^2] is never taken smaller: a car in the air can hold nothing, and says so by its use."""
 TERMS = ((0, 1), (1, 1), (2, 1), (0, 2), (1, 2), (2, 0))
@@ -82,7 +82,7 @@ def limit_of(*, friction: float = 0.0, flat: float = 0.0, downforce: float = 0.0
 
 def constant_power(power: float) -> Curve:
     """Thrust per mass [m/s^2] of a power per mass [W/kg]."""
-    return lambda speed: power / np.maximum(speed, STANDSTILL)
+    return lambda speed: power / speed
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,8 @@ class Envelope:
     def thrust(self, speed: Field, gravity: Field, across: Field) -> Field:
         """Greatest drive beside a side push [m/s^2]: what tires and engine both give."""
         left_over = self._left_over(speed, gravity, across, self.driving_shape)
-        return np.minimum(self.drive(speed, gravity) * left_over, self.push(speed))
+        push = self.push(np.maximum(speed, STANDSTILL))
+        return np.minimum(self.drive(speed, gravity) * left_over, push)
 
     def braking(self, speed: Field, gravity: Field, across: Field) -> Field:
         """Greatest braking beside a side push [m/s^2], positive."""

@@ -1,13 +1,13 @@
 """The fastest lap of an envelope on a fixed line: forward under power, backward from the brakes.
 
-State E = V^2/2, dE/ds = acceleration along the road. Nowhere can the car be faster than the cap at which the
-tires are full while speed just holds; from every place it can gain no more than the drive left beside the
-turn, and on the way to every place it can lose no more than the braking left. The smaller of both is the
-largest feasible profile and so the fastest (Bobrow, Dubowsky & Gibson, *Int. J. Robotics Research* 4(3)
-(1985); Verscheure et al., *IEEE Trans. Automatic Control* 54 (2009), from memory). All stations are stepped
-at once until none changes, which closes the lap by itself. Steps take the slope at their middle: it leaves
-the cap where the slope grows from nothing like a root. (A car that comes in a touch faster than it can hold
-and scrubs that off would gain some 1e-5 of a lap more.)
+State E = V^2/2, dE/ds = acceleration along the road. Nowhere can the car be faster than the cap at which its
+path alone fills the tires; from every place it can gain no more than the drive left beside the turn, and on
+the way to every place it can lose no more than the braking left. The smaller of both is the largest feasible
+profile and so the fastest (Bobrow, Dubowsky & Gibson, *Int. J. Robotics Research* 4(3) (1985); Verscheure et
+al., *IEEE Trans. Automatic Control* 54 (2009), from memory). All stations are stepped at once until none
+changes, which closes the lap by itself. Steps take the slope at their middle: it leaves the cap where the
+slope grows from nothing like a root. At the cap nothing is left to hold the speed against drag; the car falls
+steeply to the speed that it can hold, and no step goes below that.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.constants import g as GRAVITY
 from scipy.optimize.elementwise import find_root
 
-from .envelope import Envelope, Field
+from .envelope import STANDSTILL, Envelope, Field
 
 CEILING = 150.0
 """Speed [m/s] above which nothing is sought."""
@@ -97,7 +97,8 @@ class Sweep:
     """The fastest profile along a line, arrays (n,) at its stations.
 
     `time` [s]; `elapsed` [s] since the first station; `speed` [m/s]; `along`, `across` [m/s^2] what the tires
-    push; `gravity` [m/s^2] load per mass; `cap` [m/s] at which the tires are full while speed holds.
+    push; `gravity` [m/s^2] load per mass; `cap` [m/s] at which the path alone fills the tires or the
+    revs end.
     """
 
     time: float
@@ -128,7 +129,10 @@ def run(
 def _swept(envelope: Envelope, line: Way, grain: float, entry: float, exit: float, *, closed: bool) -> Sweep:
     road, steps, stations = _divided(line, grain)
     here, between = burden(*road), burden(*(0.5 * (road + np.roll(road, -1, axis=1))))
-    cap = capped(envelope, here)
+    cap, held = capped(envelope, here, held=False), capped(envelope, here, held=True)
+    pace = np.sqrt(2.0 * held)
+    pulls = envelope.push(np.maximum(pace, STANDSTILL)) >= envelope.loss(pace) + here.climb
+    held = np.where(pulls, held, 0.0)
 
     def speeding(at: Burden, energy: Field) -> Field:
         speed, across, gravity = np.sqrt(2.0 * energy), at.across(energy), at.gravity(energy)
@@ -138,14 +142,16 @@ def _swept(envelope: Envelope, line: Way, grain: float, entry: float, exit: floa
         speed, across, gravity = np.sqrt(2.0 * energy), at.across(energy), at.gravity(energy)
         return envelope.braking(speed, gravity, across) + envelope.loss(speed) + at.climb
 
-    most = cap
     if closed:
-        most = np.minimum(most, _reachable(speeding, here))
+        most = np.minimum(cap, _reachable(speeding, here))
     else:
-        most = most.copy()
+        most = cap.copy()
         most[0], most[-1] = min(most[0], 0.5 * entry**2), min(most[-1], 0.5 * exit**2)
-    energy = _followed(speeding, here, between, steps, most, way=1, closed=closed)
-    energy = _followed(slowing, here, _shifted(between), np.roll(steps, 1), energy, way=-1, closed=closed)
+    nothing = np.zeros_like(cap)
+    energy = _followed(speeding, here, between, steps, most, held, way=1, closed=closed)
+    energy = _followed(
+        slowing, here, _shifted(between), np.roll(steps, 1), energy, nothing, way=-1, closed=closed
+    )
     return _told(envelope, here, energy, cap, steps, stations, closed=closed)
 
 
@@ -161,14 +167,15 @@ def _divided(line: Way, grain: float) -> tuple[Field, Field, NDArray[np.intp]]:
     return road, np.repeat(line.step / parts, parts), stations
 
 
-def capped(envelope: Envelope, here: Burden) -> Field:
-    """E at which the tires are full while speed just holds, no more than the revs allow [m^2/s^2]."""
+def capped(envelope: Envelope, here: Burden, *, held: bool) -> Field:
+    """E at which the path fills the tires, alone or beside what just holds the speed [m^2/s^2]; no more than
+    the revs allow."""
     ceiling = 0.5 * min(CEILING, envelope.top) ** 2
 
     def excess(energy: Field, *where: Field) -> Field:
         at, speed = Burden(*where), np.sqrt(2.0 * energy)
-        hold = envelope.loss(speed) + at.climb
-        return envelope.use(speed, at.gravity(energy), hold, at.across(energy)) - 1.0
+        along = envelope.loss(speed) + at.climb if held else np.zeros_like(speed)
+        return envelope.use(speed, at.gravity(energy), along, at.across(energy)) - 1.0
 
     fields = here.fields()
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -203,20 +210,29 @@ def _reachable(speeding: Gain, here: Burden) -> float:
 
 
 def _followed(
-    gain: Gain, here: Burden, between: Burden, steps: Field, most: Field, *, way: int, closed: bool
+    gain: Gain,
+    here: Burden,
+    between: Burden,
+    steps: Field,
+    most: Field,
+    held: Field,
+    *,
+    way: int,
+    closed: bool,
 ) -> Field:
     """The largest E under `most` that gains no more than it can from place to place, in one direction.
 
-    `between` and `steps` [m] belong to the way from each place to the next one in that direction.
+    `between` and `steps` [m] belong to the way from each place to the next one in that direction; no step
+    falls below the E that is `held` where it leads.
     """
-    energy = most
+    energy, start = most, 0 if way > 0 else -1
     for _ in range(LAPS * len(most)):
         halfway = np.maximum(energy + 0.5 * steps * gain(here, energy), 0.0)
         reached = np.roll(energy + steps * gain(between, halfway), way)
+        reached = np.maximum(reached, np.minimum(np.roll(energy, way), held))
         if not closed:
-            start = 0 if way > 0 else -1
             reached[start] = most[start]
-        last, energy = energy, np.clip(reached, 0.0, most)
+        last, energy = energy, np.minimum(reached, most)
         if np.max(np.abs(energy - last)) <= SETTLED * np.max(energy):
             return energy
     raise ValueError("The lap does not close: the car is not as fast at its end as at its start.")

@@ -1,0 +1,106 @@
+"""The free line against direct collocation by CasADi and IPOPT: a friction circle, and a car without one."""
+
+import numpy as np
+import pytest
+from collocation import circle_limits, free_half_lap
+from evidence import LIBRARY
+from ovals import OVALS, ribbon_of
+from ways import CARS, car
+
+from ovalwright.solve.envelope import Envelope, Limit, fit
+from ovalwright.solve.line import free_line
+
+SOURCE = "CasADi and IPOPT, 3-point Radau collocation"
+MASS, POWER, DRAG = 1300.0, 260e3, 4.2e-4
+
+# Limits of a reduced stock car [m/s^2] by V and G: grip falls with load, air presses, right turns are poorer.
+LEFT = [[0.0, 1.32, -0.011], [0.0, -1.2e-3, 0.0], [3e-4, 0.0, 0.0]]
+RIGHT = [[0.0, 1.10, -0.009], [0.0, -1.2e-3, 0.0], [3e-4, 0.0, 0.0]]
+BRAKE = [[0.0, 1.18, -0.008], [0.0, 0.0, 0.0], [1e-4, 0.0, 0.0]]
+DRIVE = [[0.0, 0.68, -0.003], [0.0, 0.0, 0.0], [2e-4, 0.0, 0.0]]
+BRAKING_SHAPE, DRIVING_SHAPE = 2.3, 1.8
+
+
+def engine(speed):
+    """Thrust per mass of an engine whose power peaks at 42 m/s."""
+    return POWER / MASS / speed * (1.0 - 2e-4 * (speed - 42.0) ** 2)
+
+
+def stock_car():
+    """The reduced car as ours."""
+    limits = (Limit(np.array(terms)) for terms in (LEFT, RIGHT, BRAKE, DRIVE))
+    return Envelope(
+        *limits, engine, DRAG, braking_shape=BRAKING_SHAPE, driving_shape=DRIVING_SHAPE
+    )  # fmt: skip
+
+
+def stock_car_limits(v, load, drive, brake, left, right):
+    """The same car for the reference."""
+
+    def limit(terms):
+        return sum(terms[i][j] * v**i * load**j for i in range(3) for j in range(3) if terms[i][j])
+
+    side = left / limit(LEFT) + right / limit(RIGHT)
+    over = [
+        (drive / limit(DRIVE)) ** DRIVING_SHAPE + side**DRIVING_SHAPE - 1.0,
+        (brake / limit(BRAKE)) ** BRAKING_SHAPE + side**BRAKING_SHAPE - 1.0,
+        drive / engine(v) - 1.0,
+    ]
+    return over, DRAG * v * v
+
+
+CASES = {name: (car(name), circle_limits(**CARS[name])) for name in OVALS}
+CASES["reduced car on B"] = (stock_car(), stock_car_limits)
+CASES["reduced car on C"] = (stock_car(), stock_car_limits)
+
+
+def compare(check, case, *, intervals, spacing, time, apart):
+    """Lap time within a share, line within some meters at every collocation point."""
+    envelope, limits = CASES[case]
+    oval = OVALS[case[-1]]
+    reference = free_half_lap(oval, limits, intervals=intervals)
+    ribbon = ribbon_of(oval, easement="quintic")
+    ours = free_line(envelope, ribbon, spacing=spacing)
+    assert ours.converged
+    of = f"free lap, {case}, {intervals} intervals"
+    check(ours.planned, reference.time, rel=time, unit="s", of=f"{of}, as planned", source=SOURCE,
+          kind=LIBRARY, area="lap")  # fmt: skip
+    check(ours.time, reference.time, rel=5e-4, unit="s", of=f"{of}, swept on our line", source=SOURCE,
+          kind=LIBRARY, area="lap")  # fmt: skip
+    for half in (0.0, oval.half):
+        n = np.interp(reference.spine + half, ours.line.spine, ours.line.offset, period=ribbon.length)
+        check(n, reference.offset, abs=apart, unit="m", of=f"{of}: where the line runs", source=SOURCE,
+              kind=LIBRARY, area="lap")  # fmt: skip
+    v = np.interp(reference.spine, ours.line.spine, ours.sweep.speed, period=ribbon.length)
+    check(
+        v, reference.speed, rel=2e-2, unit="m/s", of=f"{of}: speed", source=SOURCE, kind=LIBRARY, area="lap"
+    )
+
+
+@pytest.mark.parametrize("case", ["A", "C", "reduced car on B"])
+def test_free_line_against_collocation(check, case):
+    compare(check, case, intervals=40, spacing=1.0, time=1e-4, apart=0.1)
+
+
+@pytest.mark.proof
+@pytest.mark.parametrize("case", CASES)
+def test_free_line_against_fine_collocation(check, case):
+    compare(check, case, intervals=160, spacing=1.0, time=1e-5, apart=0.05)
+
+
+def test_envelope_fitted_to_samples_of_a_car():
+    """Boundary points of the reduced car, as a solver of its limit would give them, and the car again."""
+    true = stock_car()
+    speed, gravity, angle = (one.ravel() for one in np.meshgrid(
+        [18.0, 26.0, 34.0, 42.0], [8.0, 11.0, 14.0, 18.0], np.linspace(-np.pi, np.pi, 24, endpoint=False)
+    ))  # fmt: skip
+    reach = 1.0 / true.use(speed, gravity, np.sin(angle), np.cos(angle))
+    along, across = reach * np.sin(angle), reach * np.cos(angle)
+    held = along > engine(speed)
+    along = np.minimum(along, engine(speed))
+    found = fit(speed, gravity, along, across, push=engine, drag=DRAG)
+    assert held.any()
+    assert found.worst < 2e-3
+    ribbon = ribbon_of(OVALS["C"], easement="quintic")
+    again = free_line(found.envelope, ribbon, spacing=3.0).planned
+    assert again == pytest.approx(free_line(true, ribbon, spacing=3.0).planned, rel=1e-3)
