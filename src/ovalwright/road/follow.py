@@ -15,8 +15,10 @@ from ovalwright.road.smooth import smoothed
 FINEST = 30.0
 """Shortest wave of the road [m] that is told from scatter: transitions of ovals are longer (common practice,
 no source)."""
+SHORTEST, LONGEST = 60.0, 20_000.0
+"""Laps [m] that can be."""
 _SECTORS = 72
-_ROUNDS = 4
+_ROUNDS = 3
 _DENSE = 0.25
 _GRID = 2.0
 _FAR = 5.0
@@ -98,6 +100,11 @@ def _first_loop(places: Array, angle: Array, hand: int) -> tuple[BSpline, float]
     ring = np.vstack([corners, corners[:1]])
     gone = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(ring, axis=0), axis=1))))
     period = float(gone[-1])
+    if not SHORTEST <= period <= LONGEST:
+        raise ValueError(
+            f"a lap of {period:.0f} m is no oval; check the units of the places, {SHORTEST:.0f} m to "
+            f"{LONGEST / 1000.0:.0f} km can be"
+        )
     fine = np.arange(0.0, period, 1.0)
     loop = np.column_stack([np.interp(fine, gone, ring[:, axis]) for axis in (0, 1)])
     return _by_length(smoothed(fine, loop, period, finest=FINEST), period)
