@@ -2,12 +2,16 @@
 
 import csv
 import io
+import json
 import math
+import random
 
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from typer.testing import CliRunner
 
+from ovalwright.cli.app import app
 from ovalwright.documents import FLAGS, DocumentError, load_laps, read_laps
 
 TIMES = (15.62, 15.48, 15.41)
@@ -198,3 +202,76 @@ def test_what_is_written_comes_back(times, mark, comma, header):
     assert laps.times == pytest.approx([one / 1000 for one in times])
     assert laps.numbers == tuple(range(1, len(times) + 1))
     assert not laps.aside
+
+
+# ---------------- the command
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    """An invented run with a caution, traffic and a lap that cannot be; another that fades less; short ones."""
+    dice = random.Random(3)
+
+    def write(name, slope):
+        rows = ["lap,time,flag"]
+        for k in range(1, 36):
+            time = 15.4 + slope * k + 0.3 * math.exp(-(k - 1) / 1.5) + dice.gauss(0.0, 0.05)
+            rows.append(f"{k},{41.2 if 12 <= k <= 15 else time:.3f},{'caution' if 12 <= k <= 15 else ''}")
+        (tmp_path / name).write_text("\n".join([*rows, "36,9999,", "37,16.4,lapped car"]) + "\n")
+
+    write("feature.csv", 0.02)
+    write("heat.csv", 0.004)
+    (tmp_path / "two.csv").write_text("1,15.6\n2,15.5\n")
+    (tmp_path / "five.csv").write_text("15.6\n15.5\n15.5\n15.6\n15.7\n")
+    monkeypatch.chdir(tmp_path)
+
+
+def ask(*words):
+    return CliRunner().invoke(app, ["laps", *words], terminal_width=80)
+
+
+def test_the_command_tells_a_run(run):
+    said = ask("feature.csv")
+    assert said.exit_code == 0, said.stderr
+    for part in (
+        "36 laps, 31 at speed",
+        "fall-off in ten laps",
+        "the fade is even",
+        "A-B-A",
+        "9999 s cannot",
+    ):
+        assert part in said.stdout
+    assert all(len(line) <= 80 for line in said.stdout.splitlines())
+
+
+def test_the_command_as_json(run):
+    said = ask("feature.csv", "--against", "heat.csv", "--json")
+    told = json.loads(said.stdout)
+    assert told["summary"]["fade"]["slope"]["value"] == pytest.approx(0.02, abs=0.006)
+    assert told["aside"][0]["line"] == 37
+    assert told["against"]["crossover"]["lead"] > 0.0
+    assert told["sees"]["5"][0] > told["sees"]["5"][1]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["two.csv"], "a pace needs 3, a fall-off 6"),
+        (["none.csv"], "is not there"),
+        (["feature.csv", "--see", "0.1"], "no unit"),
+        (["feature.csv", "--word", "wreck"], "wreck=yellow"),
+        (["feature.csv", "--word", "wreck=purple"], "green, yellow, pit"),
+        (["feature.csv", "--against", "five.csv"], "needs 6 laps"),
+    ],
+)
+def test_the_command_refuses_in_one_sentence(run, words, says):
+    said = ask(*words)
+    assert said.exit_code == 1
+    assert says in said.stderr
+    assert len(said.stderr.strip().splitlines()) == 1
+
+
+def test_few_laps_are_told_as_far_as_they_go(run):
+    said = ask("five.csv")
+    assert said.exit_code == 0
+    assert "needs 6 laps" in said.stdout

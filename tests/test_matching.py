@@ -123,7 +123,7 @@ def test_many_laps_do_not_make_the_model_sure(check):
     )  # fmt: skip
     exact = (prior**-2 + 1.0 / (error**2 + noise**2 / laps)) ** -0.5
     check(told.factors[0].sigma, exact, rel=1e-6, unit="s", of="its deviation after 200 laps",
-          source="normal mean with an error common to all readings", kind=DERIVED, area="matching")  # fmt: skip
+          source="normal mean with an error common to all", kind=DERIVED, area="matching")  # fmt: skip
 
 
 # ---------------- runs whose truth is known

@@ -7,6 +7,7 @@ import pytest
 from evidence import DERIVED, FROM_MEMORY, LIBRARY
 from scipy import stats
 
+from ovalwright.study.falloff import fade
 from ovalwright.study.repeats import Leg, Trial, best_of_normal, difference, laps_needed, own_scatter
 
 TWO_SIDED = "difference of means, Student's t at 5 % and 80 % (Box, Hunter & Hunter 1978, from memory)"
@@ -180,12 +181,15 @@ def test_own_scatter_is_that_of_the_laps():
         for i in range(1, 40):
             noise[i] = 0.4 * noise[i - 1] + math.sqrt(1 - 0.16) * noise[i]
         k = np.arange(1.0, 41.0)
-        found.append(own_scatter(k, 15.5 + 0.02 * k + 0.08 * noise))
+        found.append(own_scatter(fade(k, 15.5 + 0.02 * k + 0.08 * noise)))
     assert np.mean([one.sigma for one in found]) == pytest.approx(0.08, rel=0.1)
     assert np.mean([one.correlation for one in found]) == pytest.approx(0.4, abs=0.08)
 
 
 def test_own_scatter_of_unusual_runs():
-    assert own_scatter(np.arange(1.0, 21.0), np.full(20, 15.5)).sigma == 0.0
-    with pytest.raises(ValueError, match="needs 6 laps"):
-        own_scatter(np.arange(1.0, 4.0), np.full(3, 15.5))
+    assert own_scatter(fade(np.arange(1.0, 21.0), np.full(20, 15.5))).sigma == pytest.approx(0.0, abs=1e-9)
+    k = np.arange(1.0, 51.0)
+    gone = fade(k, 15.5 + 0.1 * np.maximum(k - 30.0, 0.0) + np.random.default_rng(1).normal(0.0, 0.05, 50))
+    assert gone.shape == "goes away"
+    assert own_scatter(gone).sigma == pytest.approx(0.05, rel=0.3)
+    assert own_scatter(gone).correlation < 0.3

@@ -347,6 +347,22 @@ def road(
 
 
 @app.command()
+def laps(
+    times: Annotated[Path, typer.Argument(metavar="LAPS", help="A lap list: lap, time, flag; CSV or text.")],
+    against: Annotated[Path | None, typer.Option(help="A second run, to see when it overtakes.")] = None,
+    see: Annotated[str, typer.Option(help="The difference you want to see in a test.")] = "0.1 s",
+    word: Annotated[
+        list[str], typer.Option(metavar="TEXT", help="A word of yours for a flag, as wreck=yellow.")
+    ] = [],  # noqa: B006
+    as_json: Json = False,
+) -> None:
+    """Fall-off, does it go away, your scatter, what a test can see."""
+    from ovalwright.cli import lap_lists
+
+    lap_lists.laps(_screen(as_json, False), times, against=against, see=see, words=word)
+
+
+@app.command()
 def stagger(
     setup: SetupFile,
     track: TrackFile,

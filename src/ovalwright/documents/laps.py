@@ -20,7 +20,7 @@ from ovalwright.units import KINDS, UnitError, read_quantity
 
 Flag = Literal["green", "yellow", "pit", "traffic", "other"]
 FLAGS: tuple[Flag, ...] = ("green", "yellow", "pit", "traffic", "other")
-POSSIBLE = (3.0, 600.0)
+POSSIBLE = KINDS["lap_time"].possible
 """Shortest and longest time of a lap [s]; a stop on the track is longer and is no lap."""
 ALIKE = 1.5
 """Two laps of one list differ by less than this factor, when a unit must be guessed."""

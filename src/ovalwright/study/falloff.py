@@ -52,30 +52,6 @@ LEAST_BREAK = 0.01
 
 
 @dataclass(frozen=True)
-class Fade:
-    """A straight fade `start + slope lap`, fitted to the laps at speed from lap `first` on.
-
-    `start` [s], `slope` [s/lap] with the 95 % band of Sen, `scatter` [s] one standard deviation of a lap
-    about it, `laps` how many it rests on.
-    """
-
-    first: int
-    start: float
-    slope: Band
-    scatter: float
-    laps: int
-
-    @property
-    def per_ten(self) -> Band:
-        """Fall-off per ten laps [s], + slower."""
-        return Band(10.0 * self.slope.value, 10.0 * self.slope.low, 10.0 * self.slope.high)
-
-    def times(self, numbers: Sequence[int] | Array) -> Array:
-        """Times of laps by the fade [s]."""
-        return self.start + self.slope.value * np.asarray(numbers, dtype=float)
-
-
-@dataclass(frozen=True)
 class Break:
     """Where the fade changes its slope: the last lap of the old slope, and both slopes [s/lap]."""
 
@@ -85,12 +61,38 @@ class Break:
 
 
 @dataclass(frozen=True)
+class Fade:
+    """How a run fades once the tires are in, from lap `first` on.
+
+    `slope` [s/lap] is the median of all pairs, with the 95 % band of Sen, and `start` [s] the time at lap 0
+    by it; they rest on `laps`. `shape` is that which fits best, with its break where it `goes_away`. `smooth`
+    are the times of laps `numbers` by that shape [s], `residuals` what the laps left of it [s], and `scatter`
+    is one standard deviation of a lap about it [s].
+    """
+
+    first: int
+    start: float
+    slope: Band
+    laps: int
+    shape: Shape
+    goes_away: Break | None
+    numbers: Array
+    smooth: Array
+    residuals: Array
+    scatter: float
+
+    @property
+    def per_ten(self) -> Band:
+        """Fall-off per ten laps [s], + slower."""
+        return Band(10.0 * self.slope.value, 10.0 * self.slope.low, 10.0 * self.slope.high)
+
+
+@dataclass(frozen=True)
 class RunSummary:
     """A run in the numbers the trade looks at; NaN where the run has no such laps.
 
     `best` [s] at lap `best_lap`, `early` and `late` means of laps EARLY and LATE [s], `total` [s] of all laps
-    listed. `fade` is None, and `why` says so, where too few laps are at speed. `goes_away` is the last lap
-    before the car goes away, None where it does not.
+    listed. `fade` is None where too few laps are at speed, and `why` says how many are needed.
     """
 
     laps: int
@@ -101,8 +103,6 @@ class RunSummary:
     late: float
     total: float
     fade: Fade | None
-    shape: Shape
-    goes_away: Break | None
     why: str
 
 
@@ -135,7 +135,11 @@ def summary(
     if not kept.any():
         raise ValueError("no lap of the run is green: nothing can be said of its speed")
     k, t = laps[kept], all_times[kept]
-    found, shape, broken, why = _faded(k, t)
+    told, why = None, ""
+    try:
+        told = fade(k, t)
+    except ValueError as few:
+        why = str(few)
     return RunSummary(
         laps=len(laps),
         at_speed=len(k),
@@ -144,19 +148,9 @@ def summary(
         early=mean_of(k, t, EARLY),
         late=mean_of(k, t, LATE),
         total=float(np.nansum(all_times)),
-        fade=found,
-        shape=shape,
-        goes_away=broken,
+        fade=told,
         why=why,
     )
-
-
-def _faded(numbers: Array, times: Array) -> tuple[Fade | None, Shape, Break | None, str]:
-    try:
-        found = fade(numbers, times)
-    except ValueError as few:
-        return None, "even", None, str(few)
-    return found, *fade_shape(numbers, times), ""
 
 
 def mean_of(numbers: Array, times: Array, span: tuple[int, int]) -> float:
@@ -168,41 +162,39 @@ def mean_of(numbers: Array, times: Array, span: tuple[int, int]) -> float:
 # ---------------- the fade
 
 
-def fade(numbers: Array, times: Array, *, first: int | None = None) -> Fade:
-    """The straight fade of laps at speed from lap `first` on, or from where the tires are in.
-
-    Raises ValueError, which says how many laps are needed, when they are too few.
-    """
-    begin = settled(numbers, times) if first is None else first
-    k, t = numbers[numbers >= begin], times[numbers >= begin]
+def fade(numbers: Array, times: Array) -> Fade:
+    """How the laps at speed of a run fade. Raises ValueError, which says how many are needed, on too few."""
+    k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
     if len(k) < FEWEST:
         wanted = f"{FEWEST} laps at speed or more from lap {WARM_UP + 1} on"
         raise ValueError(f"a fall-off needs {wanted}, and there are {len(k)}")
-    slope, start, low, high = theilslopes(t, k, alpha=0.95, method="separate")
+    shape, fit = shape_of(k, t)
+    late = k >= settled(k, t, fit)
+    slope, start, low, high = theilslopes(t[late], k[late], alpha=0.95, method="separate")
     return Fade(
-        first=int(begin),
+        first=int(k[late][0]),
         start=float(start),
         slope=Band(float(slope), float(low), float(high)),
-        scatter=spread(t - start - slope * k, parameters=2),
-        laps=len(k),
+        laps=int(late.sum()),
+        shape=shape,
+        goes_away=break_of(fit, k) if shape == "goes away" else None,
+        numbers=k,
+        smooth=fit.times,
+        residuals=t - fit.times,
+        scatter=spread(t - fit.times, parameters=len(fit.coefficients)),
     )
 
 
-def settled(numbers: Array, times: Array) -> int:
-    """The lap from which the tires are in: the first after WARM_UP at which what is left of the coming in is
-    less than LEFT of the scatter. Lap WARM_UP + 1 where they do not come in or too few laps are left then.
+def settled(numbers: Array, times: Array, shape: Fit) -> int:
+    """The lap from which the tires are in: the first at which what is left of the coming in, fitted beside
+    the shape of the fade, is less than LEFT of the scatter. The first lap where too few are left then.
     """
-    begin = WARM_UP + 1
-    k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
-    if len(k) < FEWEST + EACH_SIDE:
-        return begin
-    scale = max(scatter_of_steps(t), FINEST)
-    found = best_of(with_coming_in(even(k), k), t, scale, rising=False)
-    if not math.isfinite(found.information):
-        return begin
-    left = found.coefficients[-1] * found.design[:, -1]
-    late = k[left < LEFT * spread(t - found.design @ found.coefficients, parameters=4)]
-    return int(late[0]) if len(late) >= FEWEST else begin
+    scale = max(spread(times - shape.times, parameters=len(shape.coefficients)), FINEST)
+    found = best_of(with_coming_in(shape.alone[None], numbers), times, scale, rising=False)
+    if len(numbers) < FEWEST + EACH_SIDE or not math.isfinite(found.information):
+        return int(numbers[0])
+    late = numbers[found.coefficients[-1] * found.design[:, -1] < LEFT * scale]
+    return int(late[0]) if len(late) >= FEWEST else int(numbers[0])
 
 
 def spread(residuals: Array, *, parameters: int = 0) -> float:
@@ -220,52 +212,70 @@ def scatter_of_steps(times: Array) -> float:
 # ---------------- does it go away
 
 
-def fade_shape(numbers: Array, times: Array) -> tuple[Shape, Break | None]:
+@dataclass(frozen=True)
+class Fit:
+    """The best of several linear fits: its design (n, p), coefficients, information criterion, and the design
+    without tires that come in.
+    """
+
+    design: Array
+    coefficients: Array
+    information: float
+    alone: Array
+
+    @property
+    def times(self) -> Array:
+        """Times by the fit [s]."""
+        return np.asarray(self.design @ self.coefficients, dtype=float)
+
+
+def shape_of(numbers: Array, times: Array) -> tuple[Shape, Fit]:
     """Whether a fade is even, grows evenly (a parabola), or breaks at a lap from which it is steeper.
 
     All three are fitted with Huber's loss at one scatter, each with and without tires that come in. It goes
     away when a break to a steeper slope, with EACH_SIDE laps on both sides, beats the even fade by OVER_EVEN
     and the growing one by OVER_GROWING in the information criterion, and steepens by LEAST_BREAK at least.
     """
-    k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
-    places = k[EACH_SIDE - 1 : len(k) - EACH_SIDE]
-    if len(k) < FEWEST + EACH_SIDE or len(places) == 0:
-        return "even", None
-    line = even(k)[0]
-    hinges = np.maximum(k[None, :] - places[:, None], 0.0)
-    breaking = np.concatenate([np.broadcast_to(line, (len(places), *line.shape)), hinges[:, :, None]], axis=2)
-    shapes = {
-        "even": line[None],
-        "growing": np.column_stack([line, line[:, 1] ** 2])[None],
-        "goes away": breaking,
-    }
-    scale = max(scatter_of_steps(t), FINEST)
+    line, scale = even(numbers), max(scatter_of_steps(times), FINEST)
+    if len(numbers) < FEWEST + EACH_SIDE:
+        return "even", best_of(line, times, scale)
+    shapes: dict[Shape, Array] = {"even": line, "growing": growing(numbers), "goes away": breaking(numbers)}
     for _ in range(2):
-        fits = {name: best_shape(designs, k, t, scale) for name, designs in shapes.items()}
+        fits = {name: best_shape(designs, numbers, times, scale) for name, designs in shapes.items()}
         widest = fits["goes away"]
-        scale = max(spread(t - widest.design @ widest.coefficients, parameters=4), FINEST)
+        scale = max(spread(times - widest.times, parameters=len(widest.coefficients)), FINEST)
     told = {name: fit.information for name, fit in fits.items()}
-    before, steeper = fits["goes away"].coefficients[1:3]
+    steepens = break_of(widest, numbers)
     wins = told["goes away"] + OVER_EVEN < told["even"] and told["goes away"] + OVER_GROWING < told["growing"]
-    if wins and steeper >= LEAST_BREAK and before + steeper > 0.0:
-        last = k[np.flatnonzero(fits["goes away"].design[:, 2] > 0.0)[0] - 1]
-        return "goes away", Break(int(last), float(before), float(before + steeper))
+    if wins and steepens.after - steepens.before >= LEAST_BREAK and steepens.after > 0.0:
+        return "goes away", widest
     grows = told["growing"] + OVER_EVEN < told["even"] and fits["growing"].coefficients[2] > 0.0
-    return ("growing" if grows else "even"), None
+    return ("growing", fits["growing"]) if grows else ("even", fits["even"])
 
 
-@dataclass(frozen=True)
-class Fit:
-    """The best of several linear fits: its design (n, p), coefficients, and information criterion."""
-
-    design: Array
-    coefficients: Array
-    information: float
+def break_of(fit: Fit, numbers: Array) -> Break:
+    """The break of a fit by `breaking`."""
+    before, steeper = fit.coefficients[1:3]
+    last = numbers[np.flatnonzero(fit.design[:, 2] > 0.0)[0] - 1]
+    return Break(int(last), float(before), float(before + steeper))
 
 
 def even(numbers: Array) -> Array:
     """Design (1, n, 2) of an even fade about the middle of the run."""
     return np.column_stack([np.ones(len(numbers)), numbers - numbers.mean()])[None]
+
+
+def growing(numbers: Array) -> Array:
+    """Design (1, n, 3) of a fade that grows evenly."""
+    line = even(numbers)
+    return np.concatenate([line, line[:, :, 1:] ** 2], axis=2)
+
+
+def breaking(numbers: Array) -> Array:
+    """Designs (m, n, 3) of a fade with a break at each lap that has EACH_SIDE laps on both sides."""
+    places = numbers[EACH_SIDE - 1 : len(numbers) - EACH_SIDE]
+    hinges = np.maximum(numbers[None, :] - places[:, None], 0.0)
+    return np.concatenate([np.repeat(even(numbers), len(places), axis=0), hinges[:, :, None]], axis=2)
 
 
 def with_coming_in(designs: Array, numbers: Array) -> Array:
@@ -291,7 +301,8 @@ def best_of(designs: Array, times: Array, scale: float, *, hidden: int = 0, risi
     allowed = cost if rising else np.where(found[:, -1] > 0.0, cost, np.inf)
     at = int(np.argmin(allowed))
     parameters = designs.shape[2] + hidden
-    return Fit(designs[at], found[at], float(allowed[at] + parameters * math.log(len(times))))
+    information = float(allowed[at] + parameters * math.log(len(times)))
+    return Fit(designs[at], found[at], information, designs[at][:, : designs.shape[2] - (not rising)])
 
 
 def huber_fit(designs: Array, times: Array, scale: float) -> tuple[Array, Array]:

@@ -20,6 +20,7 @@ from scipy.optimize import least_squares
 from scipy.stats import t as student
 
 from .bands import Band
+from .falloff import fade
 from .repeats import own_scatter
 
 Array = npt.NDArray[np.float64]
@@ -117,7 +118,7 @@ def lap_times(numbers: Array, times: Array, kept: npt.NDArray[np.bool_], *, mode
 
     Laps that are alike to the one before count for less. Raises ValueError when the laps are too few.
     """
-    own = own_scatter(numbers[kept], times[kept])
+    own = own_scatter(fade(numbers[kept], times[kept]))
     alike = math.sqrt((1.0 + own.correlation) / (1.0 - own.correlation))
     return Readings(
         what="lap times",

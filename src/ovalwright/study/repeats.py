@@ -17,7 +17,7 @@ import numpy.typing as npt
 from scipy import integrate, stats
 
 from .bands import Band
-from .falloff import FEWEST, fade
+from .falloff import FEWEST, Fade
 
 Array = npt.NDArray[np.float64]
 Plan = Literal["A-B-A", "A-B-B-A"]
@@ -42,24 +42,20 @@ class Scatter:
     laps: int
 
 
-def own_scatter(numbers: Array, times: Array) -> Scatter:
-    """Scatter of laps at speed about their fade. Raises ValueError, saying how many laps are needed.
+def own_scatter(run: Fade) -> Scatter:
+    """Scatter of the laps of a run about its fade, in the shape that fits best.
 
     The correlation is that of laps that follow each other, less the bias of a fitted line, -(1 + 4 r) / n
     (after Kendall, Biometrika 41, 1954, from memory), and never negative.
     """
-    line = fade(numbers, times)
-    late = numbers >= line.first
-    left = (times - line.times(numbers))[late]
-    held = np.clip(left, -3.0 * line.scatter, 3.0 * line.scatter)
-    pairs = np.flatnonzero(np.diff(numbers[late]) == 1)
-    total = float(held @ held) / len(held)
+    held = np.clip(run.residuals, -3.0 * run.scatter, 3.0 * run.scatter)
+    pairs = np.flatnonzero(np.diff(run.numbers) == 1)
+    n, total = len(held), float(held @ held) / len(held)
     if total == 0.0 or len(pairs) < FEWEST:
-        return Scatter(line.scatter, 0.0, line.laps)
+        return Scatter(run.scatter, 0.0, n)
     raw = float(np.mean(held[pairs] * held[pairs + 1])) / total
-    n = len(held)
     unbiased = (n * raw + 1.0) / (n - 4.0) if n > 4 else raw
-    return Scatter(line.scatter, float(np.clip(unbiased, 0.0, MOST_CORRELATED)), line.laps)
+    return Scatter(run.scatter, float(np.clip(unbiased, 0.0, MOST_CORRELATED)), n)
 
 
 # ---------------- planning a test

@@ -217,6 +217,8 @@ def _kinds() -> Iterator[Kind]:
     yield row("speed", "mph", "km/h", 1, 1, (20, 220), (0, 400), (0.5, 0), (0.2, 0), "75 mph")
     yield row("acceleration", "g", "g", 2, 2, (-1.5, 1), (-5, 5), (0.03, 0), (0.01, 0), "-0.3 g")
     yield row("spin", "rpm", "rpm", 0, 0, (500, 10000), (0, 50000), (50, 0), (20, 0), "6200 rpm")
+    yield row("lap_time", "s", "s", 3, 3, (10, 60), (3, 600), (0.1, 0), (0.003, 0), "15.62 s")
+    yield row("lap_gain", "s", "s", 3, 3, (0, 5), (0.001, 60), (0, 0), (0, 0), "0.1 s")
     yield row("per_lap", "lb/lap", "kg/lap", 2, 3, (0, 5), (0, 100), (0, 0), (0, 0), "1 lb/lap")
     # Heat, wear, fuel
     yield row("heat_capacity", "kJ/K", "kJ/K", 1, 1, (0.2, 50), (0.01, 5000), (0, 0.2), (0, 0.05), "5.5 kJ/K")
