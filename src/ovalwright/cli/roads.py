@@ -24,37 +24,33 @@ LINE_WALKED = "The line that was walked is taken for the center of the road; wal
 def road(
     screen: Screen, track: Path, *, walk: Path | None, width: str, bank: str, straight_bank: str
 ) -> None:
-    """A track's lengths, stretches and grooves; first written from a walk where one is given."""
-    if walk is not None:
-        _write_from_walk(screen, track, walk, width=width, bank=bank, straight_bank=straight_bank)
-    answer = road_study(track_of(screen, track))
+    """A track's lengths, stretches and grooves; with a walk, the track is found in it and written first."""
+    if walk is None:
+        answer = road_study(track_of(screen, track))
+    else:
+        oval = _of_walk(screen, track, walk, width=width, bank=bank, straight_bank=straight_bank)
+        answer = road_study(oval)
+        screen.say(f"Written: {quoted(oval.save(track))}")
     show_road(screen, answer)
     screen.notes(answer.remarks)
     screen.end("road", {"answer": told(answer)})
 
 
-def _write_from_walk(
-    screen: Screen, path: Path, walk: Path, *, width: str, bank: str, straight_bank: str
-) -> None:
-    """A new track file with the road pegged out; nothing that is there is replaced."""
+def _of_walk(screen: Screen, path: Path, walk: Path, *, width: str, bank: str, straight_bank: str) -> Track:
+    """A new track with the road of a walk pegged out, not yet written; no file there is replaced."""
     if path.exists():
         raise Trouble(f"{path}: is there already; give a new name for the track of the walk")
-    read = load_walk(walk)
     across = quantity(width, "road_width", "--width")
-    found = ribbon_of_walk(
-        read,
-        width=across,
-        bank=quantity(bank, "bank", "--bank"),
-        straight_bank=quantity(straight_bank, "bank", "--straight-bank"),
-    )
-    text = track_text(found, name=path.stem.replace("_", " "), width=across)
-    Track.from_text(text, name=path.name).save(path)
-    screen.say(f"Written: {quoted(path)}, from {found.laps:.1f} laps of {read.name}.")
-    screen.note(f"The places lie {screen.show(found.scatter, 'rise')} (root mean square) about the line.")
+    steep, flat = quantity(bank, "bank", "--bank"), quantity(straight_bank, "bank", "--straight-bank")
+    read = load_walk(walk)
+    found = ribbon_of_walk(read, width=across, bank=steep, straight_bank=flat)
+    scatter = screen.show(found.scatter, "rise")
+    screen.note(f"{read.name}: {found.laps:.1f} laps, whose places lie {scatter} about the line (r.m.s.).")
     screen.note(LINE_WALKED)
     if found.banked_by == "typed":
         screen.note("The walk has no bank: that of --bank and --straight-bank is laid as the turns begin.")
     screen.notes(read.notes)
+    return Track.from_text(track_text(found, name=path.stem.replace("_", " "), width=across), name=path.name)
 
 
 def show_road(screen: Screen, answer: Road) -> None:
