@@ -201,17 +201,23 @@ def _number(row: Row, column: _Column, comma: bool) -> float:
     cell = row.cells[column.number] if column.number < len(row.cells) else ""
     typed = cell.replace(",", ".") if comma and cell.count(",") == 1 else cell
     unit = column.unit or _UNITS[column.what][0]
-    on_globe = column.what in ("latitude", "longitude")
+    kind, on_globe = KINDS[_KINDS.get(unit, "rise")], column.what in ("latitude", "longitude")
+    number = _plain(typed)
+    if math.isfinite(number):
+        return number if on_globe else kind.in_si(number, unit)
     try:
-        value = float(typed)
-        return value if on_globe else value * KINDS[_KINDS.get(unit, "rise")].in_si(1.0, unit)
-    except ValueError:
-        pass
-    try:
-        value = parse(typed, KINDS[_KINDS.get(unit, "rise")])
+        value = parse(typed, kind)
     except UnitError:
         return math.nan
     return math.degrees(value) if on_globe else value
+
+
+def _plain(typed: str) -> float:
+    """A number without a unit; NaN where it is none."""
+    try:
+        return float(typed)
+    except ValueError:
+        return math.nan
 
 
 # ---------------- both

@@ -54,7 +54,7 @@ def follow(x: Array, y: Array) -> Followed:
     The road must lie around one point from which all of it can be seen, as that of an oval does. Raises
     ValueError, one sentence, when the places are no lap.
     """
-    places = np.column_stack([x, y])
+    places = np.column_stack([x - np.median(x), y - np.median(y)]) if len(x) else np.zeros((0, 2))
     if len(places) < _FEWEST:
         raise ValueError(
             f"{len(places)} places are too few for a lap; {_FEWEST} or more all around are enough"
