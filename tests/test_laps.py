@@ -209,7 +209,7 @@ def test_what_is_written_comes_back(times, mark, comma, header):
 
 @pytest.fixture
 def run(tmp_path, monkeypatch):
-    """An invented run with a caution, traffic and a lap that cannot be; another that fades less; short ones."""
+    """An invented run with a caution and a lap that cannot be, one that fades less, and short ones."""
     dice = random.Random(3)
 
     def write(name, slope):

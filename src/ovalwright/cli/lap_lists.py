@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ovalwright.cli.door import Trouble, said_by
+from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import Screen, plus
 from ovalwright.cli.typed import quantity
 from ovalwright.documents import LapList, load_laps
@@ -38,9 +38,9 @@ def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: 
     screen.note("At speed: green and within a fifth of the median.")
     if told.fade is not None:
         screen.note(
-            "Fall-off: median slope of all pairs of laps once the tires are in, with its 95 % band. It goes away "
-            "only where a steeper fade from one lap on fits clearly better than an even one and than one that "
-            "grows evenly; of even runs one in a hundred is said to have such a lap."
+            "Fall-off: median slope of all pairs of laps once the tires are in, with its 95 % band. It goes "
+            "away only where a steeper fade from one lap on fits clearly better than an even or a growing "
+            "one; of even runs one in a hundred is said to have such a lap."
         )
     screen.end(
         "laps",
@@ -68,8 +68,10 @@ def _words(typed: Sequence[str]) -> dict[str, str]:
 
 def _summary(listed: LapList) -> RunSummary:
     """The summary of a list that holds enough laps. Raises Trouble."""
-    with said_by(ValueError):
+    try:
         told = summary(listed.numbers, listed.times, listed.green)
+    except ValueError as problem:
+        raise Trouble(f"{listed.name}: {problem}") from None
     if told.at_speed < FEWEST_AT_SPEED:
         raise Trouble(
             f"{listed.name}: has too few laps at speed, {told.at_speed}; a pace needs {FEWEST_AT_SPEED}, a "
