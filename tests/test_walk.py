@@ -115,7 +115,7 @@ def test_many_places_with_a_meter_of_scatter(name, way, check):
 
 def test_places_on_a_far_grid():
     spots = places("B", spacing=2.0, laps=1.0, scatter=0.5)
-    here, far = found(spots), found(spots + [512_000.0, 3_890_000.0])
+    here, far = found(spots), found(np.array([512_000.0, 3_890_000.0]) + spots)
     assert far.ribbon.length == pytest.approx(here.ribbon.length, abs=1e-3)
 
 
