@@ -132,6 +132,23 @@ def test_a_spot_far_away_does_not_pull():
     assert found(spots).ribbon.length == pytest.approx(clean, rel=5e-4)
 
 
+def test_a_car_parked_in_the_infield_is_not_on_the_road():
+    spots = places("B", spacing=2.0, laps=2.0, scatter=0.3, seed=5)
+    clean = found(spots).ribbon.length
+    parked = np.mean(spots, axis=0) + np.random.default_rng(8).normal(size=(300, 2))
+    assert found(np.vstack([parked, spots])).ribbon.length == pytest.approx(clean, rel=5e-4)
+
+
+@pytest.mark.parametrize("bearing", [0.0, 0.6, 2.2])
+def test_a_long_thin_oval_at_any_bearing(bearing):
+    thin = ribbon_of(OVALS["C"]._replace(radius=22.0, straight=300.0, clothoid=12.0))
+    plan = thin.plan(np.arange(0.0, thin.length, 2.0))
+    c, s = math.cos(bearing), math.sin(bearing)
+    answer = found(np.column_stack([c * plan.x - s * plan.y, s * plan.x + c * plan.y]))
+    assert answer.ribbon.length == pytest.approx(thin.length, rel=1e-3)
+    assert around_the_middle(answer.ribbon) == pytest.approx([22.0, 22.0], rel=0.02)
+
+
 def on_globe(spots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Longitude and latitude of places by bearing and distance from home."""
     away = np.hypot(*spots.T)

@@ -17,11 +17,15 @@ FINEST = 30.0
 no source)."""
 SHORTEST, LONGEST = 60.0, 20_000.0
 """Laps [m] that can be."""
+_INFIELD = 0.6
+"""Share of half the lap's extent within which a place is in the infield and not on the road."""
+_THINNEST = 1e-3
 _SECTORS = 72
 _ROUNDS = 3
 _DENSE = 0.25
 _GRID = 2.0
-_FAR = 5.0
+_FAR, _NEAR = 5.0, 2.0
+"""A place further off than so many times the usual, and than so many meters, does not count."""
 _WHOLE = 0.95
 _FEWEST = 24
 
@@ -59,29 +63,41 @@ def follow(x: Array, y: Array) -> Followed:
         raise ValueError(
             f"{len(places)} places are too few for a lap; {_FEWEST} or more all around are enough"
         )
-    angle, laps, hand = _around(places)
-    curve, period = _first_loop(places, angle, hand)
-    kept = np.ones(len(places), bool)
+    seen = _about_middle(places)
+    on_road = np.hypot(*seen.T) > _INFIELD
+    angle, laps, hand = _around(seen[on_road])
+    curve, period = _first_loop(places[on_road], angle, hand)
+    kept = on_road
     for _ in range(_ROUNDS):
-        at, off = _nearest(curve, period, places)
-        spread = np.median(np.abs(off))
-        kept = np.abs(off) <= max(_FAR * spread, 1e-3)
+        at, _ = _nearest(curve, period, places)
         curve = smoothed(at[kept], places[kept], period, finest=FINEST)
         curve, period = _by_length(curve, period)
+        _, off = _nearest(curve, period, places)
+        kept = on_road & (np.abs(off) <= max(_FAR * np.median(np.abs(off[on_road])), _NEAR))
     at, off = _nearest(curve, period, places)
-    start = float(at[0])
+    start = float(at[kept][0])
     scatter = float(np.sqrt(np.mean(off[kept] ** 2)))
     curvature = closed(_curvature(curve, period, start), hand)
     return Followed(curvature, hand, laps, np.mod(at[kept] - start, period), kept, scatter)
 
 
-def _around(places: Array) -> tuple[Array, float, int]:
-    """Angle of each place about the middle [rad], how often it goes around, and which way."""
+def _about_middle(places: Array) -> Array:
+    """Places seen from the middle of the lap along its two axes, in shares of half its extent."""
     low, high = np.quantile(places, [0.02, 0.98], axis=0)
     out = places - 0.5 * (low + high)
-    if not np.all(high > low):
+    _, axes = np.linalg.eigh(out.T @ out)
+    axes[:, 0] *= np.sign(np.linalg.det(axes))
+    turned = out @ axes
+    half = 0.5 * np.diff(np.quantile(turned, [0.02, 0.98], axis=0), axis=0)
+    if half.min() <= _THINNEST * half.max():
         raise ValueError("the places lie on one line; go all around the lap")
-    angle = np.unwrap(np.arctan2(out[:, 1], out[:, 0]))
+    seen: Array = turned / half
+    return seen
+
+
+def _around(seen: Array) -> tuple[Array, float, int]:
+    """Angle of each place about the middle [rad], how often it goes around, and which way."""
+    angle = np.unwrap(np.arctan2(seen[:, 1], seen[:, 0]))
     turned = float(angle[-1] - angle[0]) / (2.0 * np.pi)
     if abs(turned) < _WHOLE:
         raise ValueError(f"the places go around {100.0 * abs(turned):.0f} % of a lap; go all around it once")
