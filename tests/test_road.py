@@ -12,6 +12,7 @@ from scipy.special import fresnel
 from ovalwright.road import Piece, Ribbon, ribbon_of_pieces
 from ovalwright.road.line import path_of
 from ovalwright.road.profile import constant, pieced, through
+from ovalwright.road.shape import Bend, Turn, closed_plan
 
 GRAVITY = 9.80665
 
@@ -238,6 +239,14 @@ def test_a_lap_that_does_not_close_is_refused():
 def test_a_road_wider_than_its_turn_is_refused():
     with pytest.raises(ValueError, match="radius of only"):
         ribbon_of(Oval(20.0, 100.0, 10.0, 0.0, 0.0, 42.0, 0.0))
+
+
+def test_a_road_that_runs_into_itself_is_refused():
+    plan = closed_plan((Turn(30.0, 10.0), Turn(30.0, 10.0)), 800.0, Bend(-0.7, 150.0, 30.0))
+    pieces = [Piece(run.length, (run.start, run.end)) for run in plan.runs]
+    assert ribbon_of_pieces(pieces, width=6.0).length == pytest.approx(800.0)
+    with pytest.raises(ValueError, match="the road runs into itself"):
+        ribbon_of_pieces(pieces, width=30.0)
 
 
 def test_a_line_off_the_road_is_refused():

@@ -360,6 +360,44 @@ def test_a_small_disagreement_is_adjusted_and_said():
     assert lay(plain(more='straight = "409 ft"\n')).remarks == ()
 
 
+lengths = st.sampled_from(["5 ft", "60 ft", "110 ft", "150 ft", "260 ft", "900 ft", "20000 ft"])
+
+
+SIDES = ["inside", "center", "wall"]
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    lap=st.sampled_from(["0.02 mi", "0.2 mi", "0.375 mi", "1 mi", "18 mi"]),
+    radius=st.sampled_from(["50 ft", "150 ft", "400 ft", "20000 ft"]),
+    bank=st.sampled_from(["-45 deg", "0 deg", "12 deg", "60 deg"]),
+    turn_in=lengths,
+    change=lengths,
+    width=st.sampled_from(["8 ft", "45 ft", "400 ft"]),
+    bend=st.sampled_from(["", "-30 deg", "80 deg"]),
+    at=st.sampled_from(SIDES),
+    straight=st.sampled_from(["", "5 ft", "400 ft", "900 ft"]),
+)
+def test_any_figures_make_a_road_or_a_sentence(lap, radius, bank, turn_in, change, width, bend, at, straight):
+    text = f'length = "{lap}"\nwidth = "{width}"\nlength_at = "{at}"\nradius_at = "{at}"\n'
+    text += f'front_bend = {{ angle = "{bend}" }}\n' if bend else ""
+    text += f'straight = "{straight}"\n' if straight else ""
+    text += (
+        f'[[ends]]\nradius = "{radius}"\nbank = "{bank}"\nturn_in = "{turn_in}"\nbank_change = "{change}"\n'
+    )
+    try:
+        ribbon = lay(track(text)).ribbon
+    except DocumentError as problem:
+        assert str(problem).endswith(".") and "\n" not in str(problem)
+        return
+    gap = ribbon.spine.gap(1)
+    assert gap.distance < 1e-5 and abs(gap.heading) < 1e-9
+    line = ribbon.line(0.0)
+    for name in ("curvature", "curvature_rate", "bank", "bank_bend", "grade", "crest", "step"):
+        assert np.isfinite(getattr(line, name)).all()
+    assert line.step.min() > 0.0
+
+
 def test_pegs_in_disorder_are_refused():
     text = 'length = "0.2 mi"\n{more}[[ends]]\nradius = "150 ft"\nbank = "4 deg"\n'
     with pytest.raises(DocumentError, match="3 pegs are too few"):

@@ -67,9 +67,9 @@ def _as_long_as_measured(track: Track) -> tuple[Ribbon, Plan]:
         offset = constant(0.5 * side * track.width.si * ribbon.hand, ribbon.length)
         over = driven_length(ribbon, offset) - track.length.si
         if abs(over) < _MATCH:
-            break
+            return ribbon, plan
         length -= over
-    return ribbon, plan
+    raise ShapeError("turns", 0.0)
 
 
 def _plan(track: Track, length: float) -> Plan:
