@@ -7,13 +7,16 @@ import math
 import random
 
 import pytest
+from fuzz_documents import DEMO
 from hypothesis import example, given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from ovalwright.cli.app import app
 from ovalwright.documents import FLAGS, DocumentError, load_laps, read_laps
+from ovalwright.study.falloff import summary
 
+HEAT, FEATURE = DEMO / "laps_heat.csv", DEMO / "laps_feature.csv"
 TIMES = (15.62, 15.48, 15.41)
 WAYS = {
     "commas": "lap,time,flag\n1,15.62,green\n2,15.48,\n3,15.41,green\n",
@@ -32,6 +35,9 @@ WAYS = {
     "a byte order mark": "\ufefflap,time\n1,15.62\n2,15.48\n3,15.41\n",
     "old line ends": "lap,time\r1,15.62\r2,15.48\r3,15.41",
     "a title above": "Saturday practice\nlap,time\n1,15.62\n2,15.48\n3,15.41\n",
+    "a comment": "# Saturday, before the rain\nlap,time\n1,15.62\n2,15.48\n3,15.41\n",
+    "a title like a heading": "Practice 2 lap times\nlap,time,flag\n1,15.62,\n2,15.48,\n3,15.41,\n",
+    "a title of one word": "Times\nlap,time\n1,15.62\n2,15.48\n3,15.41\n",
     "other columns": "lap,time of day,lap time,total\n1,19:02,15.62,15.62\n2,,15.48,31.1\n3,,15.41,46.5\n",
     "an inch mark in a note": '1,15.62,green 1/4" in\n2,15.48,green\n3,15.41,green\n',
 }
@@ -275,3 +281,12 @@ def test_few_laps_are_told_as_far_as_they_go(run):
     said = ask("five.csv")
     assert said.exit_code == 0
     assert "needs 6 laps" in said.stdout
+
+
+def test_the_invented_night():
+    """The feature goes away where it was made to, the heat does not."""
+    heat, feature = (summary(one.numbers, one.times, one.green) for one in map(load_laps, (HEAT, FEATURE)))
+    assert heat.fade.goes_away is None
+    assert feature.fade.goes_away.lap == pytest.approx(32, abs=3)
+    assert not load_laps(HEAT).aside
+    assert load_laps(FEATURE).laps[-1].tire("temperature", 0)[1] == pytest.approx((224 + 459.67) / 1.8)

@@ -169,7 +169,7 @@ def copy_demo(folder: Path) -> tuple[Path, bool]:
         raise Trouble(f"{folder}: holds other files; name another folder with --into")
     folder.mkdir(parents=True, exist_ok=True)
     for item in (resources.files("ovalwright") / "demo").iterdir():
-        if item.name.endswith(".toml"):
+        if item.name.endswith((".toml", ".csv")):
             with resources.as_file(item) as source:
                 shutil.copyfile(source, folder / item.name)
     return folder, True

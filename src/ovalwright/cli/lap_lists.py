@@ -38,9 +38,9 @@ def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: 
     screen.note("At speed: green and within a fifth of the median.")
     if told.fade is not None:
         screen.note(
-            "Fall-off: median slope of all pairs of laps once the tires are in, with its 95 % band. It goes "
-            "away only where a steeper fade from one lap on fits clearly better than an even or a growing "
-            "one; of even runs one in a hundred is said to have such a lap."
+            "Fall-off: median slope of all pairs of laps from where tires that come in no longer count, with its "
+            "95 % band. It goes away only where a steeper fade from one lap on fits clearly better than an even "
+            "or a growing one; of even runs one in a hundred is said to have such a lap."
         )
     screen.end(
         "laps",
@@ -92,7 +92,7 @@ def _rows(screen: Screen, told: RunSummary) -> list[tuple[str, str]]:
         return [*rows, ("fall-off", told.why.removeprefix("a fall-off "))]
     return [
         *rows,
-        ("tires in from", f"lap {told.fade.first}"),
+        ("fall-off read from", f"lap {told.fade.first} on"),
         ("fall-off in ten laps", _change(screen, told.fade.per_ten)),
         ("goes away", _goes_away(screen, told.fade)),
     ]

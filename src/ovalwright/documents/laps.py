@@ -22,6 +22,10 @@ Flag = Literal["green", "yellow", "pit", "traffic", "other"]
 FLAGS: tuple[Flag, ...] = ("green", "yellow", "pit", "traffic", "other")
 POSSIBLE = KINDS["lap_time"].possible
 """Shortest and longest time of a lap [s]; a stop on the track is longer and is no lap."""
+COMMENT = "# "
+"""What a line starts with that is not for the program."""
+HEADINGS_WITHIN = 12
+"""Lines among which the headings stand; above them there may be a title."""
 ALIKE = 1.5
 """Two laps of one list differ by less than this factor, when a unit must be guessed."""
 WORDS: dict[Flag, tuple[str, ...]] = {
@@ -152,7 +156,7 @@ class _Reading:
         self.laps: list[TimedLap] = []
         self.aside: list[SetAside] = []
         self.notes: list[str] = []
-        rows = rows_of(text, mark)
+        rows = tuple(row for row in rows_of(text, mark) if not row.text.startswith(COMMENT))
         self.columns, body, self.is_headed = self._columns(rows)
         where = next((k for k, column in self.columns.items() if column.what == "time"), None)
         self.timed = where is not None
@@ -160,13 +164,14 @@ class _Reading:
             self._read(body, where)
 
     def _columns(self, rows: tuple[Row, ...]) -> tuple[Columns, tuple[Row, ...], bool]:
-        for at, row in enumerate(rows):
-            columns = headed(row.cells)
-            if columns is not None:
-                self._set_aside(rows[:at], "stands above the headings")
-                return columns, rows[at + 1 :], True
-            if any(_typed_time(cell) for cell in row.cells):
-                break
+        """The columns, the rows below their headings, and whether there are any: of the first lines, the one
+        that holds the most known ones.
+        """
+        heads = [headed(row.cells) or {} for row in rows[:HEADINGS_WITHIN]]
+        at = max(range(len(heads)), key=lambda line: len(heads[line]), default=-1)
+        if at >= 0 and heads[at]:
+            self._set_aside(rows[:at], "stands above the headings")
+            return heads[at], rows[at + 1 :], True
         return guessed([row.cells for row in rows], lambda cell: _typed_time(cell) is not None), rows, False
 
     def _comma_twice(self, rows: Sequence[Row], mark: str) -> bool:

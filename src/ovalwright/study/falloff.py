@@ -28,7 +28,7 @@ WARM_UP = 2
 COMING_IN = (1.5, 3.0, 6.0)
 """Laps in which what the tires still lack falls to 1/e while they come in: the values tried."""
 LEFT = 0.2
-"""Share of the scatter of a lap below which the tires are in."""
+"""Share of the scatter of a lap below which tires that come in no longer count."""
 FEWEST = 6
 """Laps at speed below which no fall-off is stated."""
 TOO_SLOW = 1.2
@@ -62,7 +62,7 @@ class Break:
 
 @dataclass(frozen=True)
 class Fade:
-    """How a run fades once the tires are in, from lap `first` on.
+    """How a run fades, from lap `first` on, where tires that come in no longer count.
 
     `slope` [s/lap] is the median of all pairs, with the 95 % band of Sen, and `start` [s] the time at lap 0
     by it; they rest on `laps`. `shape` is that which fits best, with its break where it `goes_away`. `smooth`
@@ -186,8 +186,11 @@ def fade(numbers: Array, times: Array) -> Fade:
 
 
 def settled(numbers: Array, times: Array, shape: Fit) -> int:
-    """The lap from which the tires are in: the first at which what is left of the coming in, fitted beside
-    the shape of the fade, is less than LEFT of the scatter. The first lap where too few are left then.
+    """The lap from which tires that come in no longer count: the first at which what is left of it, fitted
+    beside the shape of the fade, is less than LEFT of the scatter. The first lap where too few are left.
+
+    The coming in is always fitted, whether the laps tell it or not: else a slow one passes for a smaller
+    fall-off, and the band holds the truth in two runs of three instead of nine of ten.
     """
     scale = max(spread(times - shape.times, parameters=len(shape.coefficients)), FINEST)
     found = best_of(with_coming_in(shape.alone[None], numbers), times, scale, rising=False)
