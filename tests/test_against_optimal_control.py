@@ -104,3 +104,16 @@ def test_envelope_fitted_to_samples_of_a_car():
     ribbon = ribbon_of(OVALS["C"], easement="quintic")
     again = free_line(found.envelope, ribbon, spacing=3.0).planned
     assert again == pytest.approx(free_line(true, ribbon, spacing=3.0).planned, rel=1e-3)
+
+
+def test_envelope_of_too_few_samples_is_refused():
+    speed, gravity, across = np.full(5, 30.0), np.full(5, 9.8), np.linspace(1.0, 9.0, 5)
+    with pytest.raises(ValueError, match="No sample of the car's limit brakes"):
+        fit(speed, gravity, np.sqrt(100.0 - across**2), across, push=engine)
+
+
+def test_limit_outside_its_samples_keeps_to_the_nearest():
+    limit = Limit(np.array(LEFT), speeds=(15.0, 45.0), gravities=(8.0, 20.0))
+    speed, gravity = np.array([5.0, 60.0, 30.0, 30.0]), np.array([10.0, 10.0, 30.0, 4.0])
+    inside = limit(np.array([15.0, 45.0, 30.0, 30.0]), np.array([10.0, 10.0, 20.0, 8.0]))
+    assert limit(speed, gravity) == pytest.approx(inside * [1.0, 1.0, 1.0, 0.5])

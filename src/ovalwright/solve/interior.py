@@ -32,8 +32,10 @@ ENOUGH = 1e-4
 """Share of the promised fall of the barrier function that a step must bring."""
 TIGHTEN = 0.15
 """Factor from one barrier to the next one."""
-LEAST_SHIFT, SLIGHT = 1e-6, 1e-5
-"""The least shift of Newton's matrix, and the most with which it still counts as positive by itself."""
+SHIFTS = (0.0, *(1e-6 * 4.0**k for k in range(30)))
+"""Shifts of Newton's matrix, tried until it is positive."""
+SLIGHT = 1e-5
+"""A matrix shifted by no more than this counts as positive by itself."""
 HALVINGS = 30
 
 
@@ -151,16 +153,15 @@ def _direction(
     slope = slopes.first - np.einsum("kn,kin->in", barrier / margins, slopes.margin_first)
     matrix = nodes.banded(np.einsum("ia,ijn,jb->abn", chain.blend, bend, chain.blend))
     right = -nodes.gathered(chain.blend.T @ slope)
-    shift = 0.0
-    while True:
+    for shift in SHIFTS:
+        shifted = matrix.copy()
+        shifted[0] += shift
         try:
-            shifted = matrix.copy()
-            shifted[0] += shift
             factor = cholesky_banded(shifted, lower=True)
         except np.linalg.LinAlgError:
-            shift = max(4.0 * shift, LEAST_SHIFT)
             continue
         return nodes.spread(cho_solve_banded((factor, True), right)), shift
+    return np.zeros((nodes.count, 2)), np.inf
 
 
 class _Ring:

@@ -36,6 +36,8 @@ FEWEST = 16
 FIRST, LAST = 1e-2, 2e-8
 """Heights of the first and last barrier [s]: the last times all margins is some 1e-4 s."""
 ROUNDS = 150
+LIGHTEST = 0.1
+"""A line that leaves less than this share of its weight on the road is none to drive."""
 STILL = 1e-3
 """E [m^2/s^2] below which a car counts as this slow."""
 WITHIN = (-3.0 / 8.0, -1.0 / 8.0, 1.0 / 8.0, 3.0 / 8.0)
@@ -69,13 +71,16 @@ class FreeLine:
         return self.sweep.time
 
 
-def free_line(envelope: Envelope, ribbon: Ribbon, *, spacing: float = SPACING) -> FreeLine:
+def free_line(
+    envelope: Envelope, ribbon: Ribbon, *, clear: float = 0.0, spacing: float = SPACING
+) -> FreeLine:
     """The quickest line of an envelope on a ribbon, nodes about `spacing` [m] apart along the spine.
 
+    The line keeps `clear` [m] of both edges: half the car, where its middle is driven.
     Starts from the best of a low, a middle and a high line and is never slower. Raises ValueError where the
-    car cannot lap one of them.
+    car cannot lap one of them, or the road leaves no room.
     """
-    road = Nodes(ribbon, max(FEWEST, round(ribbon.length / spacing)))
+    road = Nodes(ribbon, max(FEWEST, round(ribbon.length / spacing)), clear)
     chain = Chain(lambda x: road.cost_and_margins(envelope, x), road.blend, STEPS)
     starts = sorted((_driven(envelope, ribbon, road.abreast(share)) for share in STARTS), key=_time)
     best = starts[0]
@@ -115,7 +120,7 @@ class Nodes:
     at its mean.
     """
 
-    def __init__(self, ribbon: Ribbon, count: int) -> None:
+    def __init__(self, ribbon: Ribbon, count: int, clear: float = 0.0) -> None:
         self.length = ribbon.length
         self.spacing = h = ribbon.length / count
         self.nodes = np.arange(count) * h
@@ -140,7 +145,13 @@ class Nodes:
             ]
         )
         reach = self.nodes[:, None] + np.linspace(-2.0, 2.0, 17) * h
-        self.left, self.right = ribbon.left(reach).min(axis=1), ribbon.right(reach).min(axis=1)
+        self.left, self.right = (edge(reach).min(axis=1) - clear for edge in (ribbon.left, ribbon.right))
+        room = self.left + self.right
+        if not (room > 0.0).all():
+            raise ValueError(
+                f"The road is {room.min() + 2.0 * clear:.2f} m wide at its narrowest and the line is to keep "
+                f"{clear:.2f} m of either edge; a wider road leaves room for that."
+            )
         self.blend = np.zeros((5, 5))
         self.blend[0, :3] = 1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0
         self.blend[1, :3] = -0.5 / h, 0.0, 0.5 / h
@@ -165,7 +176,8 @@ class Nodes:
         return None
 
     def cost_and_margins(self, envelope: Envelope, x: Field) -> tuple[Field, Field]:
-        """Seconds that each node's span takes, and what is left there of tires, engine, road and revs.
+        """Seconds that each node's span takes, and what is left there of tires, load, engine, road, speed
+        and revs.
 
         `x`: n [m], n', n'' [1/m], E [m^2/s^2], E' [m/s^2] by meters of spine, (5, ..., n).
         """
@@ -189,6 +201,7 @@ class Nodes:
         coefficient = n - n2 * self.spacing**2 / 6.0
         margins = [
             1.0 - envelope.use(speed, gravity, push, across) ** 2,
+            gravity / GRAVITY - LIGHTEST,
             (envelope.push(speed) - push) / GRAVITY,
             self.left - coefficient,
             self.right + coefficient,
