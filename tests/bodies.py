@@ -388,8 +388,8 @@ class Bodies:
         ask = self.demand * car["tire"][RR]["free_radius"]
         if ask >= 0.0:
             return ask, 0.0, 0.0
-        pads = (1.0 - car["engine_brake"]) * ask
-        return car["engine_brake"] * ask, 0.5 * car["brake_front"] * pads, (1.0 - car["brake_front"]) * pads
+        pads = min(ask + car["engine_drag"] * self.spins[RR], 0.0)
+        return ask - pads, 0.5 * car["brake_front"] * pads, (1.0 - car["brake_front"]) * pads
 
     def lag(self):
         """Torque at the axle that speeds up engine and shafts [N m]."""

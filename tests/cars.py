@@ -123,7 +123,7 @@ def late_model(*, panhard_axle: float = 0.0, panhard_frame: float = 0.0, axle_ya
     car["twist_rate"], car["twist_axis"] = 9500.0 / DEGREE, [0.0, 12.0 * INCH]
     car["drag_area"], car["drag_height"] = 0.79, 20.0 * INCH
     car["down_area"], car["side_area"], car["side_point"] = [0.23, 0.37], 3.7, at(-55, 0, 24)
-    car["brake_front"], car["engine_brake"], car["shaft_ratio"] = 0.62, 0.1, 4.86
+    car["brake_front"], car["engine_drag"], car["shaft_ratio"] = 0.62, 6.0, 4.86
     car["driveline_inertia"] = 6.0
     car["ground_point"][:2], car["ground_friction"] = [at(-138, 12, 6.5), at(-138, -12, 6.5)], 0.5
     car["height_point"] = np.array([at(-25, 22, 4.5), at(-25, -22, 5), at(-80, 22, 5), at(-80, -22, 5.5)])
@@ -277,12 +277,12 @@ def _cases(car: Callable[[], Any], C: type[Case]) -> list[Case]:
         C("35 degrees, slow", car, turn(10.0, 70.0, 35.0)),
         C(
             "flat, brakes on the uprights",
-            lambda: changed(car(), brake_front=1.0, engine_brake=0.0),
+            lambda: changed(car(), brake_front=1.0, engine_drag=0.0),
             turn(20.0, 80.0, acceleration=-4.0),
         ),
         C(
             "12 degrees, brakes on the housing",
-            lambda: changed(car(), brake_front=0.0, engine_brake=0.0),
+            lambda: changed(car(), brake_front=0.0, engine_drag=0.0),
             turn(22.0, 70.0, 12.0, acceleration=-2.0),
         ),
         C("24 degrees, all brakes and the engine", car, turn(30.0, 60.0, 24.0, acceleration=-3.0)),

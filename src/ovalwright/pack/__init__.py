@@ -14,6 +14,7 @@ from .build import (
     turn_jack_bolts,
     with_fuel,
 )
+from .masses import slosh_of
 from .parts import watched_points
 from .road import conditions_after, density, motion
 from .seats import Disagreement, Fit, Standing
@@ -36,6 +37,7 @@ __all__ = [
     "motion",
     "rebuilt_as_bolted",
     "rebuilt_reset",
+    "slosh_of",
     "turn_jack_bolts",
     "watched_points",
     "with_fuel",

@@ -96,12 +96,22 @@ def set_fuel(record: Record, car: Values, *, mass: float, lateral_g: float = 0.0
     half full, nothing for a full one, and twice it for the last of the fuel (common practice, no source).
     """
     cell = car.fuel_cell
-    fill = min(max(mass / (cell.capacity * cell.density), 0.0), 1.0)
+    fill = _filled(car, mass)
     height = cell.empty_height + (cell.full_height - cell.empty_height) * fill
-    outward = 2.0 * (1.0 - fill) * cell.slosh * lateral_g * GRAVITY
+    outward = slosh_of(car, mass) * lateral_g * GRAVITY
     record["fuel_mass"] = mass
     record["fuel_cg"] = (-0.5 * car.wheelbase - cell.behind_axle, cell.left - outward, height)
     set_weight(record)
+
+
+def slosh_of(car: Values, mass: float) -> float:
+    """How far fuel of a mass [kg] shifts outward per lateral acceleration [m per m/s^2]; see `set_fuel`."""
+    return float(2.0 * (1.0 - _filled(car, mass)) * car.fuel_cell.slosh)
+
+
+def _filled(car: Values, mass: float) -> float:
+    cell = car.fuel_cell
+    return float(min(max(mass / (cell.capacity * cell.density), 0.0), 1.0))
 
 
 def set_masses(record: Record, car: Values, setup: Values, sheet: Values, drawing: Drawing) -> None:

@@ -32,6 +32,10 @@ WATCHED = 8
 """Most frame points a record holds."""
 HUNG = 1e-6
 """A wheel is lowered to this [m]."""
+CLOSED_AT = 5500.0 * math.pi / 30.0
+"""Engine speed at which the torque of the closed throttle is stated [rad/s]; it grows as the speed, within 3 % of
+Barnes and Moss' friction from 4000 to 7000 rpm (Heywood, *Internal Combustion Engine Fundamentals*, from memory).
+"""
 NEVER = 10.0
 """A length [m] no strut ever has: a limit that is not there."""
 
@@ -52,6 +56,8 @@ def set_chassis(record: Record, car: Values, setup: Values, sheet: Values) -> No
     record["side_area"], record["side_point"] = air.side_area, at_middle(air.side_point, car)
     record["brake_front"] = setup.brake_front
     record["shaft_ratio"] = setup.final_drive if car.engine.rotation == "clockwise" else -setup.final_drive
+    held = car.engine.closed_throttle_torque / CLOSED_AT / car.engine.efficiency
+    record["engine_drag"] = held * setup.final_drive**2
     record["driveline_inertia"] = (car.engine.inertia + car.engine.driveline_inertia) * setup.final_drive**2
     _set_height_points(record, car, sheet)
     _set_watched(record, car)

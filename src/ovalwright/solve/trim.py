@@ -181,7 +181,7 @@ def trim_rolling(
 def brakes_lock(u: Array, car: Record, motion: Record, work: Array) -> bool:
     """Whether each locked front wheel's brake asks at least what its tire gives, and each rolling wheel
     rolls forward."""
-    _, brake, _ = torque_split(u[DEMAND], car, motion)
+    _, brake, _ = torque_split(u[DEMAND], u[SPIN_A], car, motion)
     corners = np.zeros(4, CORNER)
     read_corners(u, car, motion, corners)
     for side in range(2):

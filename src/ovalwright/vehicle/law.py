@@ -41,18 +41,19 @@ DEMAND_BAND = 5.0
 
 
 @inlined
-def torque_split(demand: Number, car: Record, motion: Record) -> tuple[Number, Number, Number]:
+def torque_split(demand: Number, spin: Number, car: Record, motion: Record) -> tuple[Number, Number, Number]:
     """Torque [N m] of the engine at the axle, of each front brake and of the rear brakes for a demand [N].
 
-    Positive demand: engine. Negative: the engine takes its share, the brakes the rest by the front share.
+    Positive demand: engine. Negative: first the engine, as much as it holds with the throttle closed at this
+    axle speed `spin` [rad/s], the brakes the rest by the front share.
     """
     radius = car.tire[3].free_radius
     if motion.standing > 0.5:
         return demand * 0.0, demand * 0.0, demand * 0.0
     drive = ramp(demand, DEMAND_BAND)
-    brake = ramp(-demand, DEMAND_BAND)
-    pads = (1.0 - car.engine_brake) * brake * radius
-    engine = (drive - car.engine_brake * brake) * radius
+    slow = ramp(-demand, DEMAND_BAND)
+    pads = ramp(slow - car.engine_drag / radius * spin, DEMAND_BAND) * radius
+    engine = (drive - slow) * radius + pads
     return engine, -0.5 * car.brake_front * pads, -(1.0 - car.brake_front) * pads
 
 
@@ -95,7 +96,7 @@ def residual(u: Array, car: Record, motion: Record, r: Array, out: Array, m: Arr
     scratch."""
     r[:] = 0.0
     pose = pose_of(u[HEAVE], u[ROLL], u[PITCH], u[TWIST])
-    engine, front_brake, rear_brake = torque_split(u[DEMAND], car, motion)
+    engine, front_brake, rear_brake = torque_split(u[DEMAND], u[SPIN_A], car, motion)
     left = front(0, turn_by(u[ARM_L]), u[STEER], u[SPIN_L], pose, u[SLIP], car, motion)
     right = front(1, turn_by(u[ARM_R]), u[STEER], u[SPIN_R], pose, u[SLIP], car, motion)
     back = rear(u[AXLE_HEAVE], u[AXLE_ROLL], u[SPIN_A], pose, u[SLIP], car, motion, out, m)
@@ -123,7 +124,7 @@ def residual_and_jacobian(
     """Residual into `r` and its exact derivatives by each unknown into `j` (14, 14)."""
     r[:] = 0.0
     j[:, :] = 0.0
-    engine, front_brake, rear_brake = torque_split(seed(u[DEMAND], 0), car, motion)
+    engine, front_brake, rear_brake = torque_split(seed(u[DEMAND], 0), seed(u[SPIN_A], 1), car, motion)
     shaft = (engine - shaft_lag(car, motion)) / car.shaft_ratio
 
     bar_at, bar_turn, bar_bend = (0.0, 0.0), (0.0, 0.0), (0.0, 0.0)
@@ -151,6 +152,7 @@ def residual_and_jacobian(
             _spread(r, j, TORQUE_L + side, -at.spin, columns, 8)
             r[TORQUE_L + side] += value(front_brake)
             j[TORQUE_L + side, DEMAND] = partial(front_brake, 0)
+            j[TORQUE_L + side, SPIN_A] = partial(front_brake, 1)
         if side == 0:
             bar_at, bar_turn, bar_bend = (
                 (value(at.bar), 0.0),
@@ -189,13 +191,15 @@ def residual_and_jacobian(
     _spread(r, j, WORK_H, back.heave - push * back.heave_turn, columns, 7)
     _spread(r, j, WORK_A, back.roll - push * back.roll_turn, columns, 7)
     _spread(r, j, TORQUE_A, -back.spin, columns, 7)
-    j[WORK_H, DEMAND] -= partial(shaft, 0) * value(back.heave_turn)
-    j[WORK_A, DEMAND] -= partial(shaft, 0) * value(back.roll_turn)
     r[TORQUE_A] += value(engine) + value(rear_brake) - shaft_lag(car, motion)
-    j[TORQUE_A, DEMAND] += partial(engine, 0) + partial(rear_brake, 0)
     r[TWISTING] += push - chassis_torque(u[TWIST], car)
     j[TWISTING, TWIST] -= car.twist_rate
-    j[TWISTING, DEMAND] += partial(shaft, 0)
+    for lane in range(2):
+        column = DEMAND if lane == 0 else SPIN_A
+        j[WORK_H, column] -= partial(shaft, lane) * value(back.heave_turn)
+        j[WORK_A, column] -= partial(shaft, lane) * value(back.roll_turn)
+        j[TORQUE_A, column] += partial(engine, lane) + partial(rear_brake, lane)
+        j[TWISTING, column] += partial(shaft, lane)
 
     columns = (HEAVE, ROLL, PITCH, TWIST, SLIP, SPIN_A, SPIN_A, SPIN_A)
     pose = pose_of(seed(u[HEAVE], 0), seed(u[ROLL], 1), seed(u[PITCH], 2), seed(u[TWIST], 3))

@@ -101,7 +101,7 @@ _CAR: list[tuple[str, tuple[int, ...], str]] = [
     ("side_area", (), "side force area per rad of side slip [m^2/rad]"),
     ("side_point", (3,), "where it acts [m]"),
     ("brake_front", (), "front share of brake torque"),
-    ("engine_brake", (), "share of a negative demand taken by the engine"),
+    ("engine_drag", (), "torque of the closed throttle at the axle per axle speed [N m s/rad]"),
     ("driveline_inertia", (), "engine and shafts seen at the axle [kg m^2]"),
     ("shaft_ratio", (), "rear end ratio: axle torque / propshaft torque, + for the usual rotation"),
     # ground contact of the body
