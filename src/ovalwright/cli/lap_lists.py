@@ -38,9 +38,9 @@ def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: 
     screen.note("At speed: green and within a fifth of the median.")
     if told.fade is not None:
         screen.note(
-            "Fall-off: median slope of all pairs of laps from where tires that come in no longer count, with its "
-            "95 % band. It goes away only where a steeper fade from one lap on fits clearly better than an even "
-            "or a growing one; of even runs one in a hundred is said to have such a lap."
+            "Fall-off: median slope of all pairs of laps, from where tires that come in no longer count, "
+            "with its 95 % band. It goes away only where a steeper fade from one lap on fits clearly better "
+            "than an even or a growing one; of even runs one in a hundred is said to have such a lap."
         )
     screen.end(
         "laps",

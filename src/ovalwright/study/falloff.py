@@ -181,7 +181,7 @@ def fade(numbers: Array, times: Array) -> Fade:
         numbers=k,
         smooth=fit.times,
         residuals=t - fit.times,
-        scatter=spread(t - fit.times, parameters=len(fit.coefficients)),
+        scatter=spread(t - fit.times, parameters=fit.parameters),
     )
 
 
@@ -192,7 +192,7 @@ def settled(numbers: Array, times: Array, shape: Fit) -> int:
     The coming in is always fitted, whether the laps tell it or not: else a slow one passes for a smaller
     fall-off, and the band holds the truth in two runs of three instead of nine of ten.
     """
-    scale = max(spread(times - shape.times, parameters=len(shape.coefficients)), FINEST)
+    scale = max(spread(times - shape.times, parameters=shape.parameters), FINEST)
     found = best_of(with_coming_in(shape.alone[None], numbers), times, scale, rising=False)
     if len(numbers) < FEWEST + EACH_SIDE or not math.isfinite(found.information):
         return int(numbers[0])
@@ -217,12 +217,13 @@ def scatter_of_steps(times: Array) -> float:
 
 @dataclass(frozen=True)
 class Fit:
-    """The best of several linear fits: its design (n, p), coefficients, information criterion, and the design
-    without tires that come in.
+    """The best of several linear fits: its design (n, p), coefficients, how many parameters it has with those
+    that chose the design, information criterion, and the design without tires that come in.
     """
 
     design: Array
     coefficients: Array
+    parameters: int
     information: float
     alone: Array
 
@@ -246,7 +247,7 @@ def shape_of(numbers: Array, times: Array) -> tuple[Shape, Fit]:
     for _ in range(2):
         fits = {name: best_shape(designs, numbers, times, scale) for name, designs in shapes.items()}
         widest = fits["goes away"]
-        scale = max(spread(times - widest.times, parameters=len(widest.coefficients)), FINEST)
+        scale = max(spread(times - widest.times, parameters=widest.parameters), FINEST)
     told = {name: fit.information for name, fit in fits.items()}
     steepens = break_of(widest, numbers)
     wins = told["goes away"] + OVER_EVEN < told["even"] and told["goes away"] + OVER_GROWING < told["growing"]
@@ -305,7 +306,9 @@ def best_of(designs: Array, times: Array, scale: float, *, hidden: int = 0, risi
     at = int(np.argmin(allowed))
     parameters = designs.shape[2] + hidden
     information = float(allowed[at] + parameters * math.log(len(times)))
-    return Fit(designs[at], found[at], information, designs[at][:, : designs.shape[2] - (not rising)])
+    return Fit(
+        designs[at], found[at], parameters, information, designs[at][:, : designs.shape[2] - (not rising)]
+    )
 
 
 def huber_fit(designs: Array, times: Array, scale: float) -> tuple[Array, Array]:
