@@ -128,7 +128,7 @@ def find_caps(
             here = first
             while True:
                 there = (here + way) % count
-                if not turning[there] or done[there]:
+                if done[there]:
                     break
                 caps[there] = caps[here]
                 motion.acceleration = 0.0
