@@ -40,7 +40,7 @@ def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: 
         screen.note(
             "Fall-off: median slope of all pairs of laps, from where tires that come in no longer count, "
             "with its 95 % band. It goes away only where a steeper fade from one lap on fits clearly better "
-            "than an even or a growing one; of even runs one in a hundred is said to have such a lap."
+            "than an even or a growing one; of a hundred even runs one or two are said to have such a lap."
         )
     screen.end(
         "laps",
