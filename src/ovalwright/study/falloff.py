@@ -46,7 +46,7 @@ EACH_SIDE = 4
 OVER_EVEN, OVER_GROWING = 6.0, 2.0
 """Margins of the Bayesian information criterion (Schwarz, Ann. Stat. 6, 1978, from memory) by which a break
 must beat one straight fade and one that grows evenly: strong and positive evidence (Kass & Raftery, J. Am.
-Stat. Assoc. 90, 1995, from memory). On fades without a break one is then named in one or two runs of a hundred."""
+Stat. Assoc. 90, 1995, from memory). Of a hundred fades without a break, one or two are then given one."""
 LEAST_BREAK = 0.01
 """Growth of the fade at a break, s per lap, below which a racer does not call it going away."""
 
