@@ -51,6 +51,8 @@ LAPS = 30
 """Most passes until a lap closes on itself."""
 CLOSED = 1e-7
 """A lap has closed when its start changes by less than this share."""
+NEAR_REVS = 0.995
+"""Share of the rev limit from which it is asked first whether the revs rule."""
 FLAT_OUT = 0.8
 """Share of the top speed at which a lap that the tires nowhere limit is begun."""
 LEVEL = 1e-9
@@ -147,6 +149,14 @@ def _forward_step(
     """
     known = row.copy()
     status, p, what = -1, before, POWER
+    if row[SPIN_A] > NEAR_REVS * limits[REV_SPIN]:
+        tie[SHARE] = 1.0
+        status, p = pull(row, before, AT_REVS, limits[REV_SPIN], engine, settled, tie, car, motion, work)
+        most = engine_pull(row[SPIN_A], engine)[0] / car.tire[3].free_radius
+        if status == CONVERGED and row[DEMAND] <= most:
+            return status, p, REVS
+        row[:] = known
+        status = -1
     if not on_edge:
         tie[SHARE] = 1.0
         status, p = pulled(row[:SIZE], before, FULL_THROTTLE, 1.0, engine, tie, car, motion, work)
