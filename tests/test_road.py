@@ -223,12 +223,24 @@ def test_stations_lie_on_breaks_and_add_up(check):
     ribbon = ribbon_of(OVALS["A"])
     line = ribbon.line(2.0)
     assert set(np.round(ribbon.breaks, 9)) <= set(np.round(line.spine, 9))
-    assert line.step.min() > 2.0 and line.step.max() < 4.5
     check(
         line.length, ribbon.length - 2.0 * np.pi * 2.0, abs=1e-9, unit="m",
         of="lap 2 m inside of a flat oval", kind=DERIVED, area="road",
         source="an offset curve of one full turn is 2 pi n shorter (Steiner, from memory)",
     )  # fmt: skip
+
+
+def test_stations_are_closer_where_the_path_changes():
+    """And one stands just before each break where the turning into the bend jumps, knowing what from."""
+    ribbon = ribbon_of(OVALS["B"], easement="quintic")
+    line = ribbon.line(-3.0, spacing=3.0)
+    easing = np.abs(line.curvature_rate) > 1e-9
+    before = line.step < 0.1
+    assert before.sum() == 8, "both ends of four clothoids"
+    assert line.step[easing & ~before].max() < 2.2 < 3.9 < line.step[~easing & ~before].min()
+    assert 0.9 * ribbon.length / 3.0 < len(line.step) < 1.1 * ribbon.length / 3.0
+    jump = np.roll(line.curvature_rate, -1) - line.curvature_rate
+    assert np.abs(jump[before]).min() > 2e-4 > np.abs(jump[~before & ~easing]).max()
 
 
 def test_a_lap_that_does_not_close_is_refused():

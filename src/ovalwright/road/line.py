@@ -9,10 +9,10 @@ Sys. Meas. Control 137, 2015).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from ovalwright.road.jet import Jet, angle_of, cosine, hypotenuse, sine, steady
 from ovalwright.road.profile import Array, Profile
@@ -23,7 +23,16 @@ if TYPE_CHECKING:
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(6)
 _SLACK = 1e-6
 """How far [m] a line may lie beyond the edge of the road by rounding."""
-_FINEST, _MOST = 0.05, 100_000
+_FINEST = 0.05
+"""Least spacing of stations [m]."""
+_CHANGING, _STEADY = 0.65, 1.4
+"""Shares of the spacing where curvature or bank change, and where neither does."""
+_SAME = 2e-4
+"""Change of curvature [1/m] or bank [rad] over a stretch that counts as none."""
+_BEFORE, _JUMP = 0.02, 5e-5
+"""How far before a break another station stands [m] where an angular acceleration over V^2 jumps by more
+than this [rad/m^2]: along a clothoid the tires also turn the car into the bend, so that less is left at its
+end than a step further on."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,21 +172,43 @@ def _driven(ribbon: Ribbon, offset: Profile, a: Array, b: Array) -> Array:
 
 
 def _stations(ribbon: Ribbon, offset: Profile, spacing: float) -> Array:
-    """Distances along the spine that lie about evenly on the path, breaks of the road among them."""
+    """Distances along the spine, closer where the path changes, some at breaks and some just before them."""
     if not _FINEST <= spacing <= ribbon.length / 8.0:
         raise ValueError(
             f"stations {spacing:g} m apart do not suit a lap of {ribbon.length:.0f} m; "
             f"{_FINEST:g} m to {ribbon.length / 8.0:.0f} m do"
         )
-    marks = np.unique(np.concatenate(([0.0], np.mod(ribbon.breaks, ribbon.length))))
-    marks = np.append(marks[marks < ribbon.length - _SLACK], ribbon.length)
+    marks = _marks(ribbon)
+    jumps = _jumps(ribbon, offset, marks[1:])
     spans = []
-    for a, b in pairwise(marks):
+    for a, b, jump in zip(marks[:-1], marks[1:], jumps, strict=True):
         fine = np.linspace(a, b, 2 + round((b - a) / min(spacing, 1.0)))
         gone = np.concatenate(([0.0], np.cumsum(_driven(ribbon, offset, fine[:-1], fine[1:]))))
-        count = max(1, round(gone[-1] / spacing))
+        apart = spacing * (_CHANGING if _changes(path_of(ribbon, offset, fine[:-1])) else _STEADY)
+        count = max(1, round(gone[-1] / apart))
         spans.append(np.interp(np.linspace(0.0, gone[-1], count, endpoint=False), gone, fine))
+        if jump and b - a > 2.0 * _BEFORE:
+            spans.append(np.array([b - _BEFORE]))
     return np.concatenate(spans)
+
+
+def _marks(ribbon: Ribbon) -> Array:
+    """The start line, the breaks of the road, each once, and the end of the lap [m]."""
+    marks = np.unique(np.concatenate(([0.0], np.mod(ribbon.breaks, ribbon.length))))
+    marks = marks[np.concatenate(([True], np.diff(marks) > _SLACK))]
+    return np.append(marks[marks < ribbon.length - _SLACK], ribbon.length)
+
+
+def _changes(path: Path) -> bool:
+    """Whether curvature or bank of a stretch change."""
+    return bool(np.ptp(path.curvature) > _SAME or np.ptp(path.bank) > _SAME)
+
+
+def _jumps(ribbon: Ribbon, offset: Profile, marks: Array) -> npt.NDArray[np.bool_]:
+    """Whether what turns the car with the road, in yaw or in roll, jumps at distances along the spine."""
+    before, after = (path_of(ribbon, offset, np.mod(at, ribbon.length)) for at in (marks - _BEFORE, marks))
+    yaw, roll = after.curvature_rate - before.curvature_rate, after.bank_bend - before.bank_bend
+    return np.asarray(np.maximum(np.abs(yaw), np.abs(roll)) > _JUMP)
 
 
 def _check_on_road(ribbon: Ribbon, offset: Profile) -> None:

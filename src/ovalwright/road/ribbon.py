@@ -122,8 +122,9 @@ class Ribbon:
 
         `offset` is a number, a periodic function of the distance along the spine [m], a `Profile`, or values
         spaced evenly around the lap, the first at the start line. Stations lie about `spacing` [m] apart on
-        the driven path, some of them where curvature or bank begins to change. Raises ValueError when the
-        line leaves the road.
+        the driven path: closer where its curvature or bank change, farther where they do not, one at each
+        break and, where the road begins to turn the car at another rate, one just before it. Raises
+        ValueError when the line leaves the road.
         """
         return lay_line(self, profile_of(offset, self.length), spacing)
 
