@@ -11,6 +11,7 @@ from .build import (
     build,
     rebuilt_as_bolted,
     rebuilt_reset,
+    roll_outs,
     turn_jack_bolts,
     with_fuel,
 )
@@ -18,6 +19,7 @@ from .masses import slosh_of
 from .parts import watched_points
 from .road import conditions_after, density, motion
 from .seats import Disagreement, Fit, Standing
+from .tires import Rubber
 from .values import Drawn, Values
 
 load_without_linear_algebra()
@@ -28,6 +30,7 @@ __all__ = [
     "Fit",
     "Moment",
     "Packed",
+    "Rubber",
     "Standing",
     "Values",
     "at_moment",
@@ -37,6 +40,7 @@ __all__ = [
     "motion",
     "rebuilt_as_bolted",
     "rebuilt_reset",
+    "roll_outs",
     "slosh_of",
     "turn_jack_bolts",
     "watched_points",

@@ -37,7 +37,8 @@ TOUCHING = 5.0
 @dataclass(frozen=True)
 class Moment:
     """A moment of a run: fuel [kg] (None: as on the sheet), lateral acceleration [g] for the slosh of the
-    fuel, driver in, tires hot or as on the sheet, and what the run has made of them.
+    fuel, driver in, tires hot or as on the sheet, and what the run has made of them: as a `state` tells, or
+    as was computed (`rubber`).
     """
 
     fuel: float | None = None
@@ -45,6 +46,7 @@ class Moment:
     driver: bool = True
     hot: bool = True
     state: State | None = None
+    rubber: tires.Rubber | None = None
 
 
 @dataclass(frozen=True)
@@ -163,7 +165,9 @@ def _at(
         masses.bolt_in(record, car, piece if moment.driver else piece._replace(mass=-piece.mass))
     fuel = float(record["fuel_mass"]) if moment.fuel is None else moment.fuel
     masses.set_fuel(record, car, mass=fuel, lateral_g=moment.lateral_g)
-    if moment.hot:
+    if moment.rubber is not None:
+        tires.running_tires(record, setup, sheet, moment.rubber)
+    elif moment.hot:
         tires.hot_tires(record, setup, sheet, moment.state)
     return settled_from(record, weighed.settled if start is None else start, setup)
 
@@ -331,3 +335,11 @@ def _keep_seats(record: Record, was: Record, lengths: Array, setup: Values, was_
             record["coil_free"][i] = lengths[i] - (new.gap or 0.0)
         elif old.free_length is not None and new.free_length is not None:
             record["coil_free"][i] += new.free_length - old.free_length
+
+
+def roll_outs(packed: Packed, rubber: tires.Rubber) -> Array:
+    """Roll-outs of four tires as a run has made them [m]."""
+    _, setup, sheet = packed.values()
+    record = copied(packed.record)
+    tires.running_tires(record, setup, sheet, rubber)
+    return np.asarray(2.0 * np.pi * record["tire"]["free_radius"])

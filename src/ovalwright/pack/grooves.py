@@ -6,13 +6,16 @@ import numpy as np
 
 from ovalwright.documents import DocumentError, Track
 from ovalwright.documents.oval import Groove
-from ovalwright.road import Ribbon
+from ovalwright.road import Line, Ribbon
 from ovalwright.road.profile import Profile, profile_of, raised, through, times
 
 GROOVES = {"low": 0.25, "middle": 0.5, "high": 0.75}
 """Share of the way from as low as the car can run to as high (common practice, no source)."""
 HALF_CAR = 1.0
 """Half the width of a car [m]: how near to an edge its middle can run (common practice, no source)."""
+
+SPACING, MOST_STATIONS = 3.0, 1000
+"""Stations of a driven line lie so far apart [m], farther where there would be more than so many."""
 
 
 def groove_names(track: Track) -> tuple[str, ...]:
@@ -34,6 +37,15 @@ def groove(track: Track, ribbon: Ribbon, name: str = "middle") -> Profile:
     level = np.cos(ribbon.bank(np.arange(0.0, ribbon.length, 1.0))).min()
     usable = raised(_inside(ribbon), -HALF_CAR)
     return _as_seen_from_above(ribbon, times(usable, ribbon.hand * level * (1.0 - 2.0 * GROOVES[name])))
+
+
+def groove_line(track: Track, ribbon: Ribbon, name: str = "middle") -> Line:
+    """The line driven in a groove. Raises DocumentError for a name that is none, and for one off the road."""
+    offset = groove(track, ribbon, name)
+    try:
+        return ribbon.line(offset, spacing=max(SPACING, ribbon.length / MOST_STATIONS))
+    except ValueError as problem:
+        raise DocumentError(f"{track.file_name}, grooves: {name[:40]}: {problem}.") from None
 
 
 def _as_seen_from_above(ribbon: Ribbon, level: Profile) -> Profile:

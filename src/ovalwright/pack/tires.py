@@ -7,7 +7,11 @@ common practice, no source), good from 250 to 2,150 lb; beyond, the kernel holds
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any
+
+import numpy as np
+import numpy.typing as npt
 
 from ovalwright.documents import State
 from ovalwright.vehicle.record import CORNERS, Record
@@ -67,6 +71,19 @@ HOT_GAIN = {"LF": 2.6 * PSI, "RF": 8.9 * PSI, "LR": 3.0 * PSI, "RR": 7.9 * PSI}
 """Pressure gained in a long run where no hot pressure was written [Pa] (common practice, no source)."""
 
 
+@dataclass(frozen=True, eq=False)
+class Rubber:
+    """What a run has made of four tires, (4,) each: hot gauge pressure [Pa], roll-out grown beyond that of
+    pressure [m], tread worn off [m], and grip and cornering stiffness against the documents' tire.
+    """
+
+    pressure: npt.NDArray[np.float64]
+    growth: npt.NDArray[np.float64]
+    wear: npt.NDArray[np.float64]
+    grip: npt.NDArray[np.float64]
+    stiffness: npt.NDArray[np.float64]
+
+
 def set_tire(to: Record, tire: Values, *, pressure: float, roll_out: float, read_at: float) -> None:
     """Fill one tire of a record at a pressure [Pa] from its roll-out [m] read at another pressure [Pa]."""
     radial = tire.construction == "radial"
@@ -109,6 +126,18 @@ def hot_tires(record: Record, setup: Values, sheet: Values, state: State | None)
         set_tire(record["tire"][i], tire, pressure=pressure, roll_out=roll_out, read_at=read_at)
         if now:
             record["tire"][i]["free_radius"] -= now.wear.si
+
+
+def running_tires(record: Record, setup: Values, sheet: Values, rubber: Rubber) -> None:
+    """All four tires as a run has made them."""
+    for i, corner in enumerate(CORNERS):
+        _, roll_out, read_at = _on_the_scales(corner, setup, sheet)
+        tire, to = getattr(setup, corner).tire, record["tire"][i]
+        grown = roll_out + float(rubber.growth[i])
+        set_tire(to, tire, pressure=float(rubber.pressure[i]), roll_out=grown, read_at=read_at)
+        to["free_radius"] -= rubber.wear[i]
+        to["grip"] *= rubber.grip[i]
+        to["stiffness_factor"] *= rubber.stiffness[i]
 
 
 def _on_the_scales(corner: str, setup: Values, sheet: Values) -> tuple[float, float, float]:

@@ -128,7 +128,7 @@ def pull_by_steps(
     work: Array,
 ) -> tuple[int, float]:
     """The trim at a given pull by trims in steps: what serves where Newton finds none, as where a stop is
-    touched.
+    touched; the last one before the tires' edge, where that comes first.
     """
     way = -1.0 if what == BRAKES_FULL else 1.0
     u, ahead = np.zeros(SIZE), np.zeros(SIZE)
@@ -140,22 +140,18 @@ def pull_by_steps(
         if found and _over(u, what, most, engine, car) < 0.0:
             break
         found = False
-    step, at_edge = 2.0 * way, True
+    step = 2.0 * way
     for _ in range(PULL_STEPS):
         if not found:
             return STALLED, p
         place(p + step, tie, car, motion)
         ahead[:] = u
-        if trim_from(ahead, car, motion, work)[0] != CONVERGED:
-            step, at_edge = 0.4 * step, True
-        elif _over(ahead, what, most, engine, car) > 0.0:
-            step, at_edge = 0.4 * step, False
+        if trim_from(ahead, car, motion, work)[0] != CONVERGED or _over(ahead, what, most, engine, car) > 0.0:
+            step *= 0.4
         else:
             u[:], p = ahead, p + step
         if abs(step) < FINEST:
             break
-    if at_edge:
-        return STALLED, p
     row[:SIZE], row[AT] = u, p
     place(p, tie, car, motion)
     return CONVERGED, p

@@ -267,17 +267,18 @@ def lap(
     if packed.moment.lateral_g != 0.0:
         packed = at_moment(packed, replace(packed.moment, lateral_g=0.0))
     roads = roads_of(line, conditions, driver.grip)
-    for careful in (False, True):
-        found, bad = _solved(packed, line, roads, driver, None if careful else like, bite, careful)
-        if found is not None:
-            return found
-    raise NoLap(_why_not(packed, line, bad))
+    found = _solved(packed, line, roads, driver, like, bite, careful=False)
+    if not isinstance(found, Lap):
+        found = _solved(packed, line, roads, driver, None, bite, careful=True)
+    if not isinstance(found, Lap):
+        raise NoLap(_why_not(packed, line, found))
+    return found
 
 
 def _solved(
     packed: Packed, line: Line, roads: Array, driver: Driver, like: Lap | None, bite: float, careful: bool
-) -> tuple[Lap | None, int]:
-    """The lap, or None and the station without an answer."""
+) -> Lap | int:
+    """The lap, or the station without an answer."""
     count = len(roads)
     record, work, spare = packed.record.copy(), np.zeros((40, SIZE)), np.zeros(2, MOTION)
     engine = engine_of(packed)
@@ -285,29 +286,54 @@ def _solved(
     top = CLEAR_OF_REVS * engine.rev_limit / engine.gear * float(record["tire"]["free_radius"][3])
     limits = np.array([driver.use, driver.brake, driver.throttle, brake_force(packed, bite),
                        engine.rev_limit / engine.gear, top, float(careful)])  # fmt: skip
-    slosh = np.array([slosh_of(packed.values()[0], float(record["fuel_mass"])), record["fuel_cg"][1]])
     known = like is not None and len(like.speed) == count
     caps = like.kept.caps.copy() if like and known else np.zeros((count, ROW))
     rows, mode = np.zeros((count, ROW)), np.zeros(count, np.int64)
     kept = like.kept if like and known else Kept(caps, np.zeros((count, ROW)), np.full(count, -1))
     cap, energy, along = np.zeros(count), np.zeros(count), np.zeros(count)
-    bad = fastest_lap(roads, line.step, packed.settled, record, limits, spins, slosh, caps, cap, energy,
-                      along, mode, rows, kept.rows, kept.mode, spare, work)  # fmt: skip
+    bad = fastest_lap(roads, line.step, packed.settled, record, limits, spins, _slosh(packed), caps, cap,
+                      energy, along, mode, rows, kept.rows, kept.mode, spare, work)  # fmt: skip
     if bad >= 0:
-        return None, int(bad)
+        return int(bad)
+    return _read(packed, line, roads, driver, energy, along, Kept(caps, rows, mode))
+
+
+def _slosh(packed: Packed) -> Array:
+    """How far the fuel moves outward per lateral acceleration [m per m/s^2], and where it is without [m]."""
+    record = packed.record
+    return np.array([slosh_of(packed.values()[0], float(record["fuel_mass"])), record["fuel_cg"][1]])
+
+
+def _read(
+    packed: Packed, line: Line, roads: Array, driver: Driver, energy: Array, along: Array, kept: Kept
+) -> Lap | int:
+    """The car with all of its grip at every station, or the station without a trim."""
+    count = len(roads)
     motions, states = np.zeros(count, MOTION), np.zeros((count, SIZE))
     corners = np.zeros((count, 4), CORNER)
-    starts = np.where((mode == CAP)[:, None], caps, rows)
-    bad = read_lap(
-        roads, energy, along, packed.settled, record, slosh, starts, motions, states, corners, work
-    )
+    starts = np.where((kept.mode == CAP)[:, None], kept.caps, kept.rows)
+    bad = read_lap(roads, energy, along, packed.settled, packed.record.copy(), _slosh(packed), starts,
+                   motions, states, corners, np.zeros((40, SIZE)))  # fmt: skip
     if bad >= 0:
-        return None, int(bad)
+        return int(bad)
     speed = np.sqrt(2.0 * energy)
     lateral = speed**2 * roads["curvature"] * np.cos(roads["bank"]) - GRAVITY * np.sin(roads["bank"])
     time = float(steps_of(line.step, speed).sum())
-    return Lap(packed, line, driver, time, speed, along, lateral, motions, states, corners,
-               Kept(caps, rows, mode)), -1  # fmt: skip
+    return Lap(packed, line, driver, time, speed, along, lateral, motions, states, corners, kept)
+
+
+def slow_lap(packed: Packed, line: Line, conditions: Conditions, driver: Driver, speed: float) -> Lap:
+    """A lap at one speed [m/s], as under yellow. Raises NoLap when the car has no steady state somewhere."""
+    if packed.moment.lateral_g != 0.0:
+        packed = at_moment(packed, replace(packed.moment, lateral_g=0.0))
+    roads = roads_of(line, conditions, driver.grip)
+    count = len(roads)
+    kept = Kept(np.zeros((count, ROW)), np.zeros((count, ROW)), np.full(count, POWER))
+    energy = np.full(count, 0.5 * speed * speed)
+    found = _read(packed, line, roads, driver, energy, np.zeros(count), kept)
+    if isinstance(found, Lap):
+        return found
+    raise NoLap(_why_not(packed, line, found))
 
 
 def _why_not(packed: Packed, line: Line, station: int) -> str:

@@ -1,0 +1,407 @@
+"""A run of many laps: fuel burns, tires warm, grow and wear, brakes warm, and every lap is a lap of that car.
+
+What heats and wears a tire is the work it slides away on the lap just driven (`mechanics.heat`). While little
+changes from lap to lap, only some laps are solved and the times between them lie on straight lines; how good
+that is stands in docs/run.md and is tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ovalwright.documents import Assembly, Conditions
+from ovalwright.mechanics import heat
+from ovalwright.pack import Packed, Rubber, at_moment, conditions_after, rebuilt_as_bolted, roll_outs
+from ovalwright.pack.heat import Warming, warming
+from ovalwright.pack.road import station_pressure
+from ovalwright.road import Line
+from ovalwright.vehicle.law import SPIN_A
+from ovalwright.vehicle.record import CORNERS
+
+from .lap import DRIVER, Driver, Lap, NoLap, lap, slow_lap
+
+Array = npt.NDArray[np.float64]
+Flag = Literal["green", "yellow"]
+Progress = Callable[[float], None]
+
+PACE_LAPS = 3
+"""Laps under yellow before the green (common practice, no source)."""
+YELLOW_PACE = 0.5
+"""Speed under yellow against the best lap's mean (common practice, no source)."""
+EACH_LAP, EVERY_OTHER = 4, 8
+"""Laps after a start or a stop up to which every lap is solved, and every other one; later every fourth."""
+
+
+@dataclass(frozen=True)
+class Stop:
+    """What is done before a stretch of laps: another setup bolted in, fuel filled up to [kg], fresh tires on
+    some corners (as the setup's own, cold), and how long it takes [s].
+    """
+
+    setup: Assembly | None = None
+    fuel: float | None = None
+    tires: tuple[str, ...] = ()
+    seconds: float = 60.0
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Laps under one flag, after a stop if there is one."""
+
+    laps: int
+    flag: Flag = "green"
+    stop: Stop | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class RunLap:
+    """One lap of a run, SI. (4,) in the order of CORNERS.
+
+    `fuel` [kg] and `clock` [s] at its start; `tread`, `carcass`, `gas`, `disc`, `fluid` [K] mean over the
+    lap; `pressure` [Pa] and `roll_out` [m] it was driven at; `wear` [m] at its end; `grip` against a scuffed
+    tire at its best; `slid` [J], work slid away; `balance`: grip used at the rear less that at the front,
+    mean of the slowest places of the turns, negative is tight. `solved` holds the lap where it was solved.
+    """
+
+    number: int
+    flag: Flag
+    time: float
+    clock: float
+    fuel: float
+    tread: Array
+    carcass: Array
+    gas: Array
+    disc: Array
+    fluid: Array
+    pressure: Array
+    roll_out: Array
+    wear: Array
+    grip: Array
+    slid: Array
+    balance: float
+    solved: Lap | None = field(default=None, repr=False)
+
+    @property
+    def stagger(self) -> float:
+        """Rear stagger [m]."""
+        return float(self.roll_out[3] - self.roll_out[2])
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """All counted laps of a run; `notes` say what a racer must know beside it."""
+
+    packed: Packed
+    line: Line
+    driver: Driver
+    laps: tuple[RunLap, ...]
+    notes: tuple[str, ...]
+
+    @cached_property
+    def times(self) -> Array:
+        """Lap times [s]."""
+        return np.array([one.time for one in self.laps])
+
+    @cached_property
+    def numbers(self) -> npt.NDArray[np.int64]:
+        """Lap numbers, from 1."""
+        return np.array([one.number for one in self.laps], dtype=np.int64)
+
+    @cached_property
+    def green(self) -> npt.NDArray[np.bool_]:
+        """Which laps were under green."""
+        return np.array([one.flag == "green" for one in self.laps])
+
+    @property
+    def total(self) -> float:
+        """Time of all laps [s]."""
+        return float(self.times.sum())
+
+    def of(self, name: str) -> Array:
+        """A quantity of every lap by its name in RunLap: (laps,) or (laps, 4)."""
+        return np.array([getattr(one, name) for one in self.laps])
+
+
+class NoFuel(NoLap):
+    """The cell runs dry before the end; the message says on which lap."""
+
+
+def run(
+    packed: Packed,
+    line: Line,
+    conditions: Conditions,
+    plan: Sequence[Stretch] | int,
+    driver: Driver = DRIVER,
+    *,
+    pace_laps: int = PACE_LAPS,
+    each_lap: bool = False,
+    progress: Progress | None = None,
+) -> Run:
+    """N laps of a car from its own fuel, on the tires of its setup at the day's air temperature.
+
+    `plan` is a number of green laps or stretches; `pace_laps` under yellow come before and are not counted;
+    `each_lap` solves every lap. Raises NoLap when the car does not get round, NoFuel when it runs dry.
+    """
+    stretches = (Stretch(plan),) if isinstance(plan, int) else tuple(plan)
+    count = sum(stretch.laps for stretch in stretches)
+    if count < 1 or any(stretch.laps < 0 for stretch in stretches):
+        raise ValueError("a run needs at least one lap, and no stretch less than none")
+    state = _Run(packed, line, conditions, driver)
+    state.pace(pace_laps)
+    for stretch in stretches:
+        if stretch.stop:
+            state.stop(stretch.stop)
+        if stretch.flag == "yellow":
+            state.yellow(stretch.laps)
+        else:
+            state.drive(
+                stretch.laps, each_lap, lambda: progress(len(state.laps) / count) if progress else None
+            )
+    return Run(packed, line, driver, tuple(state.laps), tuple(state.notes))
+
+
+class _Run:
+    """A car on its way through a run."""
+
+    def __init__(self, packed: Packed, line: Line, conditions: Conditions, driver: Driver) -> None:
+        self.packed, self.line, self.day, self.driver = packed, line, conditions, driver
+        self.warming = _warming(packed)
+        self.filled_at = conditions.air.si
+        self.temperature = self.warming.at_rest(conditions.air.si)
+        self.used, self.driven = np.zeros((4, 2)), np.zeros(4)
+        self.rise = np.zeros(4)
+        self.fuel, self.clock = float(packed.record["fuel_mass"]), 0.0
+        self.laps: list[RunLap] = []
+        self.notes: list[str] = []
+        self.like: Lap | None = None
+
+    # ---------------- the car of this moment
+
+    @property
+    def conditions(self) -> Conditions:
+        return conditions_after(self.day, self.clock)
+
+    def rubber(self) -> Rubber:
+        """The tires as they will be over the coming lap, by the mean tread temperature of the last one."""
+        w, nodes, lap_tread = self.warming, self.temperature, self.temperature[:, heat.TREAD] + self.rise
+        grip = [float(w.grip(lap_tread, self.used, self.driven[i])[i]) for i in range(4)]
+        growth = [
+            float(w.grown(nodes[:, heat.CARCASS], self.driven[i], measured_at=self.filled_at)[i])
+            for i in range(4)
+        ]
+        pressure = w.pressure(
+            nodes[:, heat.GAS], filled_at=self.filled_at, ambient=station_pressure(self.day)
+        )
+        return Rubber(
+            pressure, np.array(growth), self.used[:, 0].copy(), np.array(grip), w.stiffness(lap_tread)
+        )
+
+    def car(self) -> Packed:
+        """The car with its fuel and tires of now."""
+        moment = replace(self.packed.moment, fuel=self.fuel, rubber=self.rubber(), hot=True, state=None)
+        return at_moment(self.packed, moment)
+
+    def bite(self) -> float:
+        """Friction of the pads against their best, the weaker axle's."""
+        each = self.warming.bite(self.temperature[:, heat.DISC])
+        return float(min(each[:2].mean(), each[2:].mean()))
+
+    # ---------------- what happens to it
+
+    def pace(self, laps: int) -> None:
+        """Laps under yellow that are not counted."""
+        if laps:
+            self.yellow(laps)
+            self.laps.clear()
+            self.clock = 0.0
+
+    def stop(self, stop: Stop) -> None:
+        """A stop: the car stands, and is changed."""
+        self.clock += stop.seconds
+        still = np.array([stop.seconds])
+        self._march(
+            still, np.zeros(1), np.zeros((1, 4, 3)), np.zeros((1, 4)), np.zeros((4, 6)), np.zeros((4, 4))
+        )
+        if stop.fuel is not None:
+            self.fuel = stop.fuel
+        if stop.setup is not None:
+            self.packed = rebuilt_as_bolted(self.packed, stop.setup)
+            self.warming = _warming(self.packed)
+        for corner in stop.tires:
+            i = CORNERS.index(corner)
+            self.temperature[i, : heat.DISC] = self.conditions.air.si
+            self.used[i], self.driven[i], self.rise[i] = 0.0, 0.0, 0.0
+        self.like = None
+
+    def yellow(self, laps: int) -> None:
+        """Slow laps at one speed."""
+        if laps < 1:
+            return
+        car = self.car()
+        green = self.like or lap(car, self.line, self.conditions, self.driver, bite=self.bite())
+        slow = slow_lap(
+            car, self.line, self.conditions, self.driver, YELLOW_PACE * self.line.length / green.time
+        )
+        self.like = green
+        burn = self.warming.yellow_fuel * _burned(self.warming, green)
+        work = _work(slow, self.packed)
+        for _ in range(laps):
+            self._record("yellow", slow, slow, work, burn)
+
+    def drive(self, laps: int, each_lap: bool, progress: Callable[[], None]) -> None:
+        """Laps at speed: solved where much changes, in between by the work of the last solved one."""
+        first = len(self.laps)
+        done = 0
+        while done < laps:
+            found = self._solved()
+            work, burn = _work(found, self.packed), _burned(self.warming, found)
+            stride = 1 if each_lap else _stride(done, laps)
+            for k in range(stride):
+                self._record("green", found, found if k == 0 else None, work, burn)
+                done += 1
+            progress()
+        self.laps[first:] = _between(self.laps[first:])
+
+    def _solved(self) -> Lap:
+        """The coming lap; on a first lap, when nobody knows yet how far its tread will warm, twice."""
+        conditions, bite = self.conditions, self.bite()
+        found = self.like
+        for _ in range(1 if self.rise.any() else 2):
+            found = lap(self.car(), self.line, conditions, self.driver, like=found, bite=bite)
+            if not self.rise.any():
+                self._foresee(found)
+        assert found is not None
+        self.like = found
+        return found
+
+    def _foresee(self, found: Lap) -> None:
+        """How far the mean tread of a lap lies above that at its start."""
+        temperature, used, mean = self.temperature.copy(), self.used.copy(), np.zeros((4, 6))
+        air, road = self.conditions.air.si, self.conditions.surface.si
+        work = _work(found, self.packed)
+        tread, books = np.zeros((len(found.speed), 4)), np.zeros((4, 4))
+        heat.heat_lap(self.warming.bodies, air, road, found.steps, found.speed, work, temperature, used,
+                      tread, mean, books)  # fmt: skip
+        self.rise = mean[:, heat.TREAD] - self.temperature[:, heat.TREAD]
+
+    def _record(self, flag: Flag, driven: Lap, solved: Lap | None, work: Array, burn: float) -> None:
+        """One lap driven with the work of a solved one, written down."""
+        if self.fuel <= burn:
+            raise NoFuel(
+                f"the cell runs dry on lap {len(self.laps) + 1}: it started with less than the run burns; "
+                "fill more, plan a stop, or run fewer laps."
+            )
+        rubber, start = self.rubber(), self.temperature[:, heat.TREAD].copy()
+        fuel, clock = self.fuel, self.clock
+        tread, mean, books = np.zeros((len(driven.speed), 4)), np.zeros((4, 6)), np.zeros((4, 4))
+        self._march(driven.steps, driven.speed, work, tread, mean, books)
+        self.rise = mean[:, heat.TREAD] - start
+        self.driven += self.line.length
+        self.clock += driven.time
+        self.fuel -= burn
+        self._warn(len(self.laps) + 1)
+        self.laps.append(
+            RunLap(
+                number=len(self.laps) + 1,
+                flag=flag,
+                time=driven.time,
+                clock=clock,
+                fuel=fuel,
+                tread=mean[:, heat.TREAD],
+                carcass=mean[:, heat.CARCASS],
+                gas=mean[:, heat.GAS],
+                disc=mean[:, heat.DISC],
+                fluid=mean[:, heat.FLUID],
+                pressure=rubber.pressure,
+                roll_out=roll_outs(self.packed, rubber),
+                wear=self.used[:, 0].copy(),
+                grip=rubber.grip,
+                slid=(work[:, :, 0] * driven.steps[:, None]).sum(axis=0),
+                balance=balance_of(driven),
+                solved=solved,
+            )
+        )
+
+    def _march(
+        self, steps: Array, speed: Array, work: Array, tread: Array, mean: Array, books: Array
+    ) -> None:
+        air, road = self.conditions.air.si, self.conditions.surface.si
+        heat.heat_lap(self.warming.bodies, air, road, steps, speed, work, self.temperature, self.used, tread,
+                      mean, books)  # fmt: skip
+
+    def _warn(self, number: int) -> None:
+        worn = self.used[:, 0] >= self.warming.tread_depth
+        for what, holds in (
+            ("tread is gone", worn),
+            ("brake fluid boils", self.warming.boiling(self.temperature[:, heat.FLUID])),
+        ):
+            for corner, here in zip(CORNERS, holds, strict=True):
+                if here and not any(note.startswith(f"{corner}: the {what}") for note in self.notes):
+                    self.notes.append(f"{corner}: the {what} on lap {number}.")
+
+
+def _warming(packed: Packed) -> Warming:
+    car, setup, _ = packed.values()
+    return warming(car, setup)
+
+
+def _stride(done: int, laps: int) -> int:
+    """How many laps the next solved one stands for; the last lap is always solved."""
+    stride = 1 if done < EACH_LAP else 2 if done < EVERY_OTHER else 4
+    left = laps - done
+    return left - 1 if 1 < left <= stride else min(stride, left)
+
+
+def _work(found: Lap, packed: Packed) -> Array:
+    """What heats each corner at each station (N, 4, 3) [W]."""
+    record, speed = found.packed.record, found.speed
+    sliding = heat.sliding_power(found.corners, speed[:, None])
+    rolling = heat.rolling_power(found.corners["load"], speed[:, None], record["tire"]["rolling_resistance"])
+    braked = np.maximum(-found.demand, 1e-9)
+    engine = np.minimum(
+        record["engine_drag"] * found.states[:, SPIN_A] / record["tire"]["free_radius"][3] / braked, 1.0
+    )
+    braking = heat.braking_power(
+        found.demand * (1.0 - engine), speed, front=float(record["brake_front"]), engine=0.0
+    )
+    return np.stack((sliding, rolling, braking), axis=2)
+
+
+def _burned(warm: Warming, found: Lap) -> float:
+    """Fuel of a lap [kg]."""
+    return heat.fuel_burned(found.crank_power, found.steps, per_energy=warm.fuel_rate)
+
+
+def balance_of(found: Lap) -> float:
+    """Grip used at the rear axle less that at the front, mean over the slowest place of each turn; negative
+    is tight. Grip used: force over greatest side force, both summed over the axle.
+    """
+    corners, names = found.corners, np.array(found.line.section_of())
+    force = np.hypot(corners["drive"], corners["side"])
+    used = [force[:, end].sum(axis=1) / corners["side_peak"][:, end].sum(axis=1) for end in ((0, 1), (2, 3))]
+    places = []
+    for section in found.line.ribbon.sections:
+        inside = np.flatnonzero(names == section.name)
+        if section.turning and len(inside):
+            places.append(inside[np.argmin(found.speed[inside])])
+    places = places or [int(np.argmin(found.speed))]
+    return float(np.mean(used[1][places] - used[0][places]))
+
+
+def _between(laps: list[RunLap]) -> list[RunLap]:
+    """Times and balance of the laps that were not solved, on straight lines between those that were."""
+    solved = [i for i, one in enumerate(laps) if one.solved]
+    times = np.interp(range(len(laps)), solved, [laps[i].time for i in solved])
+    balances = np.interp(range(len(laps)), solved, [laps[i].balance for i in solved])
+    slid = np.array([laps[i].slid for i in solved])
+    work = np.column_stack([np.interp(range(len(laps)), solved, slid[:, i]) for i in range(4)])
+    return [
+        replace(one, time=float(times[i]), balance=float(balances[i]), slid=work[i])
+        for i, one in enumerate(laps)
+    ]
