@@ -40,6 +40,14 @@ TrackFile = Annotated[Path, typer.Argument(metavar="TRACK", help="A track.")]
 Conditions = Annotated[Path | None, typer.Option("--air", help="Air and surface; typical when left out.")]
 End = Annotated[int, typer.Option("--end", min=1, max=2, help="Which end of the track.")]
 Draws = Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")]
+Fuel = Annotated[str, typer.Option(help="Fuel, as 12gal; a full cell when left out.")]
+GrooveName = Annotated[str, typer.Option("--groove", help="low, middle, high, or one of the track's own.")]
+Use = Annotated[str, typer.Option(metavar="SHARE", help="Of the grip, what the driver uses; 95 %.")]
+Brake = Annotated[str, typer.Option(metavar="SHARE", help="Of the braking there is; 85 %.")]
+Throttle = Annotated[str, typer.Option(metavar="SHARE", help="Of the throttle there is; 95 %.")]
+LapTime = Annotated[
+    str, typer.Option("--time", metavar="TIME", help="A lap of yours, as 15.32s: the grip is matched to it.")
+]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
 
 
@@ -347,6 +355,60 @@ def road(
 
 
 @app.command()
+def lap(
+    setup: SetupFile,
+    track: TrackFile,
+    conditions: Conditions = None,
+    groove: GrooveName = "middle",
+    fuel: Fuel = "",
+    time: LapTime = "",
+    use: Use = "",
+    brake: Brake = "",
+    throttle: Throttle = "",
+    picture: Annotated[
+        list[Path], typer.Option(metavar="FILE", help="Keep the traces too: .svg, .png, .pdf or .json.")
+    ] = [],  # noqa: B006
+    plan: Annotated[
+        list[Path], typer.Option("--map", metavar="FILE", help="Keep the map too, in the same ways.")
+    ] = [],  # noqa: B006
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """One lap: how fast, what sets the speed where, what touches."""
+    from ovalwright.cli import lapping
+
+    lapping.lap(
+        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
+        shares={"use": use, "brake": brake, "throttle": throttle}, time=time, pictures=picture, maps=plan,
+    )  # fmt: skip
+
+
+@app.command()
+def gears(
+    setup: SetupFile,
+    track: TrackFile,
+    conditions: Conditions = None,
+    groove: GrooveName = "middle",
+    fuel: Fuel = "",
+    time: LapTime = "",
+    use: Use = "",
+    brake: Brake = "",
+    throttle: Throttle = "",
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """A lap with each gear on the rack: the best, and what a step does."""
+    from ovalwright.cli import lapping
+
+    lapping.gears(
+        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
+        shares={"use": use, "brake": brake, "throttle": throttle}, time=time,
+    )  # fmt: skip
+
+
+@app.command()
 def laps(
     times: Annotated[Path, typer.Argument(metavar="LAPS", help="A lap list: lap, time, flag; CSV or text.")],
     against: Annotated[Path | None, typer.Option(help="A second run, to see when it overtakes.")] = None,
@@ -426,7 +488,7 @@ def compare(
 def effects(
     setup: SetupFile,
     track: TrackFile,
-    fuel: Annotated[str, typer.Option(help="Fuel, as 12gal; a full cell when left out.")] = "",
+    fuel: Fuel = "",
     top: Annotated[int, typer.Option(min=1, max=200, help="How many of the strongest to show.")] = 12,
     draws: Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")] = 16,
     conditions: Conditions = None,

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from ovalwright.documents import DocumentError, Track
-from ovalwright.pack.grooves import groove, groove_names
+from ovalwright.documents import Track
+from ovalwright.pack.grooves import groove, groove_line, groove_names
 from ovalwright.pack.track import lay
 from ovalwright.road import Ribbon, Section
 from ovalwright.road.line import driven_length, path_of
@@ -98,11 +98,7 @@ def _stretch(ribbon: Ribbon, section: Section) -> Stretch:
 
 
 def _groove(track: Track, ribbon: Ribbon, name: str) -> GrooveLap:
-    offset = groove(track, ribbon, name)
-    try:
-        line = ribbon.line(offset)
-    except ValueError as problem:
-        raise DocumentError(f"{track.file_name}, grooves: {name[:40]}: {problem}.") from None
+    offset, line = groove(track, ribbon, name), groove_line(track, ribbon, name)
     middles = [_middle(ribbon, section) for section in ribbon.sections if section.turning]
     bends = path_of(ribbon, offset, np.array(middles)).curvature
     return GrooveLap(name, line.length, tuple((1.0 / np.abs(bends)).tolist()))

@@ -1,0 +1,441 @@
+"""The car around the track: lap, gears."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ovalwright.cli.contract import MEANING, told
+from ovalwright.cli.door import Trouble, said_by
+from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
+from ovalwright.cli.turning import START_SLOW, guessed
+from ovalwright.cli.typed import air, joined, quantity, track_of
+from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.pack import Packed, build, with_fuel
+from ovalwright.pack.grooves import groove_line
+from ovalwright.pack.track import lay
+from ovalwright.pictures.lap import LapTrace, lap_chart
+from ovalwright.pictures.save import Picture, lines, save
+from ovalwright.pictures.track import TrackMap, track_map
+from ovalwright.road import Line
+from ovalwright.study.bands import Band
+from ovalwright.study.gears import STEP, GearLap, Gears
+from ovalwright.study.gears import gears as gears_study
+from ovalwright.study.lap import Driver, Lap, NoLap, matching_lap
+from ovalwright.study.lap import lap as lap_study
+from ovalwright.study.lap_band import lap_band
+from ovalwright.study.lap_reading import OnTheCar, edges_of, on_the_car, ruled, sections_along
+from ovalwright.vehicle.record import CORNER, MOTION, UNKNOWNS
+
+FAR_GRIP = 0.2
+"""A match that needs so much more or less grip than the files say points at something else than grip."""
+NOT_IN_IT = (
+    "Every place of the lap is a steady state: no shocks, no transient, no bumps. The driver's shares are "
+    "guessed; --use, --brake and --throttle change them."
+)
+
+
+@dataclass(frozen=True)
+class _Job:
+    """What is driven where: the car at its fuel, the line, the day, and both in words."""
+
+    assembly: Assembly
+    packed: Packed
+    oval: Track
+    line: Line
+    day: Conditions
+    driver: Driver
+    where: str
+
+
+def _job(
+    screen: Screen,
+    setup: Path,
+    track: Path,
+    *,
+    conditions: Path | None,
+    sheet: Path | None,
+    fuel: str,
+    groove: str,
+    shares: dict[str, str],
+) -> _Job:
+    """Read what was typed. Raises Trouble or DocumentError."""
+    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
+    with said_by(ValueError):
+        driver = Driver(
+            **{name: quantity(text, "share", f"--{name}") for name, text in shares.items() if text}
+        )
+    cell = assembly.car.fuel_cell
+    gallons = quantity(fuel, "volume", "--fuel") if fuel else cell.capacity.si
+    if gallons > cell.capacity.si:
+        raise Trouble(f"--fuel: {fuel} does not go into a cell of {screen.show(cell.capacity.si, 'volume')}")
+    laid = lay(oval)
+    screen.notes(laid.remarks)
+    day = air(screen, conditions)
+    packed = with_fuel(build(assembly), gallons * cell.density.si)
+    line = groove_line(oval, laid.ribbon, groove)
+    where = f"{oval.name}, {groove} groove, {screen.show(gallons, 'volume')}"
+    return _Job(assembly, packed, oval, line, day, driver, where)
+
+
+# ---------------- lap
+
+
+def lap(
+    screen: Screen,
+    setup: Path,
+    track: Path,
+    *,
+    conditions: Path | None,
+    sheet: Path | None,
+    fuel: str,
+    groove: str,
+    shares: dict[str, str],
+    time: str,
+    pictures: Sequence[Path],
+    maps: Sequence[Path],
+) -> None:
+    """One lap: how fast, where, what rules, what touches, and what can be checked on the car."""
+    sought = _lap_time(time) if time else None
+    job = _job(
+        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
+    )
+    with said_by(NoLap), screen.progress("around the track") as tell:
+        if sought is None:
+            found = lap_study(job.packed, job.line, job.day, job.driver)
+            band = lap_band(found, job.day, tell)
+        else:
+            found, band = _matched(job, sought), Band(sought)
+    chart, plan = _chart(screen, job, found), _map(screen, job, found)
+    written = _saved([(path, chart) for path in pictures] + [(path, plan) for path in maps])
+    screen.title(f"{screen.show(found.time, 'lap_time')}: {job.assembly.setup.name}, {job.where}")
+    screen.say(_how_sure(screen, found, band, sought))
+    screen.say()
+    _sections(screen, found)
+    _ruling(screen, found)
+    _happens(screen, found)
+    _check_on_the_car(screen, on_the_car(found))
+    screen.say()
+    for line in (*lines(chart, screen.out.width), "", *lines(plan, screen.out.width)):
+        screen.say(line)
+    for path in written:
+        screen.say(f"Written: {quoted(path)}")
+    _notes(screen, job, found)
+    screen.end("lap", {"meaning": {**MEANING, **_STATIONS}, "answer": _told(found, band, sought)})
+
+
+def _lap_time(text: str) -> float:
+    """A lap time [s], with its unit or in seconds without. Raises Trouble."""
+    bare = text.replace(".", "", 1).strip().isdecimal()
+    return quantity(f"{text} s" if bare else text, "lap_time", "--time")
+
+
+def _matched(job: _Job, sought: float) -> Lap:
+    """The lap of a given time. Raises Trouble where no grip makes it, NoLap where none gets round."""
+    try:
+        return matching_lap(job.packed, job.line, job.day, sought, job.driver)
+    except NoLap:
+        found = lap_study(job.packed, job.line, job.day, job.driver)
+    raise Trouble(
+        f"--time: no grip from half to twice that of the files makes a lap of {sought:.3f} s; with theirs it "
+        f"is {found.time:.3f} s: check the time, the length and radius of the track, the groove and the gear"
+    )
+
+
+def _how_sure(screen: Screen, found: Lap, band: Band, sought: float | None) -> str:
+    """What the time hangs on, in words."""
+    driver = found.driver
+    who = (
+        f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
+        f"and {100 * driver.throttle:.3g} % of the throttle that are there."
+    )
+    if sought is None:
+        reach = "" if math.isnan(band.low) else f": {band.low:.1f} to {band.high:.1f} s (95 %)"
+        return f"The grip is guessed until a lap time of yours is given (--time){reach}. {who}"
+    said = (
+        f"Matched to your {sought:.3f} s: with {driver.grip:.3f} times the grip that the files say, on all "
+        f"four tires; all else as written. {who}"
+    )
+    if abs(driver.grip - 1.0) > FAR_GRIP:
+        said += (
+            " That is far off: check length and radius, groove, gear, weight and power before you trust it."
+        )
+    return said
+
+
+def _sections(screen: Screen, found: Lap) -> None:
+    screen.table(
+        [
+            (one.name, screen.show(one.time, "lap_time"), *(screen.show(v, "speed") for v in one[2:]))
+            for one in found.sections
+        ],
+        head=("", "time", "entry", "slowest", "fastest", "exit"),
+    )
+
+
+def _ruling(screen: Screen, found: Lap) -> None:
+    """What rules where, from the start line."""
+    screen.say()
+    screen.table(
+        [
+            (
+                one.rule,
+                ", ".join(one.tires),
+                screen.show(one.start, "road_length"),
+                screen.show(one.end, "road_length"),
+                screen.show(one.entry, "speed"),
+                screen.show(one.exit, "speed"),
+            )
+            for one in ruled(found)
+        ],
+        head=("what sets the speed", "tire", "from", "to", "entry", "exit"),
+        left=2,
+    )
+
+
+def _happens(screen: Screen, found: Lap) -> None:
+    """What touches, lets go or lifts on the way."""
+    screen.say()
+    for event in found.events:
+        screen.say(f"{screen.show(event.distance, 'road_length')}: {event.text}.")
+    if not found.events:
+        screen.say("Nothing picks up, hangs off, lifts or touches on the way.")
+
+
+def _check_on_the_car(screen: Screen, read: OnTheCar) -> None:
+    """What he can read on the car after a lap."""
+    screen.say()
+    rows = [
+        ("most shock travel, bump", *(screen.show(one, "coil_length") for one in read.bump)),
+        ("most shock travel, rebound", *(screen.show(one, "coil_length") for one in read.rebound)),
+        ("most load", *(screen.show(one, "force") for one in read.load)),
+    ]
+    screen.table(rows, head=("to check on the car", *CORNERS))
+    if read.lowest is not None:
+        how = (
+            "touches the road"
+            if read.lowest.gap <= 0.0
+            else f"clears by {screen.show(read.lowest.gap, 'height')}"
+        )
+        screen.say(
+            f"Lowest: {read.lowest.name} {how}, at {screen.show(read.lowest.distance, 'road_length')}."
+        )
+    revs = f"{screen.show(read.least_revs, 'spin')} to {screen.show(read.most_revs, 'spin')}"
+    limiter = screen.show(read.on_the_limiter, "lap_time")
+    screen.say(f"Fastest {screen.show(read.top, 'speed')}, {revs}, {limiter} on the limiter.")
+
+
+def _notes(screen: Screen, job: _Job, found: Lap) -> None:
+    screen.note(
+        "Distances run along the driven line from the start line. Brakes rule where a wheel is about to lock "
+        "or they hold no more; the tire named is the nearest to its peak."
+    )
+    screen.note(
+        "Shock travel is from where the car stands with that fuel: a zip tie on the shaft shows bump."
+    )
+    screen.note(NOT_IN_IT)
+    screen.note(guessed(job.assembly))
+    screen.note(START_SLOW)
+    screen.notes([*found.packed.notes, *job.assembly.warnings])
+
+
+def _chart(screen: Screen, job: _Job, found: Lap) -> Picture:
+    line = found.line
+    trace = LapTrace(
+        job.assembly.setup.name,
+        line.distance,
+        line.length,
+        found.speed,
+        found.corners["load"],
+        found.lateral,
+        found.rules,
+        [(one.distance, one.text) for one in found.events],
+        sections_along(line),
+    )
+    title = f"{job.assembly.setup.name}, {job.where}: {screen.show(found.time, 'lap_time')}"
+    return lap_chart([trace], system=screen.system, title=title)
+
+
+def _map(screen: Screen, job: _Job, found: Lap) -> TrackMap:
+    line = found.line
+    plan = list(zip(line.x, line.y, strict=True))
+    return track_map(
+        plan,
+        line.distance,
+        line.length,
+        found.rules,
+        edges=edges_of(line),
+        sections=sections_along(line),
+        system=screen.system,
+        title=f"{job.oval.name}: what sets the speed",
+    )
+
+
+def _saved(pictures: Sequence[tuple[Path, Picture]]) -> list[Path]:
+    """Write pictures; returns their files. Raises Trouble for a name that is no picture's."""
+    with said_by(ValueError):
+        for path, picture in pictures:
+            save(picture, path)
+    return [path for path, _ in pictures]
+
+
+_STATIONS = {
+    "stations": {
+        "distance": "along the driven line from the start line [m]",
+        "elapsed": "[s]",
+        "speed": "[m/s]",
+        "along": "tangential acceleration [m/s^2]",
+        "lateral": "in the plane of the road [m/s^2], + left",
+        "demand": "drive at the rear tires [N], negative slowing",
+        "engine_speed": "[rad/s]",
+        "throttle": "share of the full-throttle torque",
+        "rules": "what sets the speed",
+        "tires": "the tire nearest to its peak where tires or brakes rule",
+        "line": "x, y, z [m]; offset from the center of the road [m, + left]",
+    }
+}
+
+
+def _told(found: Lap, band: Band, sought: float | None) -> dict[str, Any]:
+    """The lap for another program: all of it, station by station."""
+    line = found.line
+    whole = ("elapsed", "speed", "along", "lateral", "demand", "engine_speed", "throttle", "rules")
+    return {
+        "time": found.time,
+        "band": band,
+        "matched_to": sought,
+        "driver": found.driver,
+        "length": line.length,
+        "sections": told(found.sections),
+        "ruled": told(ruled(found)),
+        "events": told(found.events),
+        "on_the_car": told(on_the_car(found)),
+        "stations": {
+            "distance": line.distance,
+            **{name: getattr(found, name) for name in whole},
+            "tires": found.ruling_tires,
+            "line": {name: getattr(line, name) for name in ("x", "y", "z", "offset")},
+            "motion": {name: found.motions[name] for name in MOTION.names or ()},
+            "pose": dict(zip(UNKNOWNS, found.states.T, strict=True)),
+            "corners": {corner: _corner(found, i) for i, corner in enumerate(CORNERS)},
+        },
+    }
+
+
+def _corner(found: Lap, i: int) -> dict[str, Any]:
+    """Every field of one corner over the lap."""
+    return {name: found.corners[name][:, i] for name in CORNER.names or ()}
+
+
+# ---------------- gears
+
+
+def gears(
+    screen: Screen,
+    setup: Path,
+    track: Path,
+    *,
+    conditions: Path | None,
+    sheet: Path | None,
+    fuel: str,
+    groove: str,
+    shares: dict[str, str],
+    time: str,
+) -> None:
+    """A lap with each gear on the rack: the best, and what one step does."""
+    sought = _lap_time(time) if time else None
+    job = _job(
+        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
+    )
+    with said_by(NoLap), screen.progress("gears") as tell:
+        driver = _matched(job, sought).driver if sought else job.driver
+        answer = gears_study(job.packed, job.line, job.day, driver, progress=tell)
+    if answer.best is None:
+        raise Trouble(f"With none of these gears the car gets round; with the one in it: {answer.fitted.why}")
+    screen.title(f"Gears: {job.assembly.setup.name}, {job.where}")
+    screen.table(
+        [_gear_row(screen, answer, row) for row in answer.rows],
+        head=("gear", "ratio", "lap", "against *", "step", "top rpm", "on limiter", "full throttle"),
+        left=1,
+    )
+    for row in answer.rows:
+        if row.lap is None:
+            screen.say(f"{row.name}: {row.why}")
+    screen.say(_which(screen, answer))
+    if sought:
+        screen.note(
+            f"Matched to your {sought:.3f} s with the gear in the car: {driver.grip:.3f} times the grip."
+        )
+    else:
+        screen.note(
+            "Grip is guessed: --time with a lap time of yours, run with the gear in the car, settles it."
+        )
+    screen.note(
+        "Against *: the lap against that with the gear in the car. Step: against the next taller gear. "
+        "Full throttle: time at it below the limiter."
+    )
+    if not answer.owned:
+        screen.note(f"The rack has no gears: steps of {100 * STEP:.0f} %, about a tooth of a spur set.")
+    screen.note(NOT_IN_IT)
+    screen.note(START_SLOW)
+    screen.end("gears", {"answer": [_gear_told(row) for row in answer.rows], "best": answer.best.name})
+
+
+def _gear_row(screen: Screen, answer: Gears, row: GearLap) -> tuple[str, ...]:
+    name, ratio = f"{row.name}{' *' if row.fitted else ''}", screen.show(row.ratio, "ratio")
+    if row.lap is None:
+        return (name, ratio, *["-"] * 6)
+    at = answer.rows.index(row)
+    taller = answer.rows[at - 1].lap if at else None
+    fitted = answer.fitted.lap
+
+    def over(other: Lap | None) -> str:
+        return plus(screen.show(row.lap.time - other.time, "lap_time")) if row.lap and other else "-"
+
+    return (
+        name,
+        ratio,
+        screen.show(row.lap.time, "lap_time"),
+        "" if row.fitted else over(fitted),
+        over(taller),
+        screen.show(float(row.lap.engine_speed.max()), "spin"),
+        screen.show(row.on_the_limiter, "lap_time"),
+        screen.show(row.at_full_throttle, "lap_time"),
+    )
+
+
+def _which(screen: Screen, answer: Gears) -> str:
+    """The best gear in words."""
+    best, kinder = answer.best, answer.kinder
+    assert best is not None and best.lap is not None
+    if best is answer.fitted:
+        said = "The gear in the car is the quickest of these."
+    else:
+        gain = answer.fitted.lap.time - best.lap.time if answer.fitted.lap else math.nan
+        by = "" if math.isnan(gain) else f", by {screen.show(gain, 'lap_time')}"
+        said = f"{best.name} is the quickest of these{by}."
+    if kinder is not None:
+        said += f" {kinder.name} is as good within 0.01 s and spares the engine the limiter."
+    if best in (answer.rows[0], answer.rows[-1]):
+        end = "tallest" if best is answer.rows[0] else "shortest"
+        said += f" It is the {end} here: one beyond may be better."
+    return said
+
+
+def _gear_told(row: GearLap) -> dict[str, Any]:
+    """One gear for another program."""
+    found = row.lap
+    return {
+        "name": row.name,
+        "ratio": row.ratio,
+        "fitted": row.fitted,
+        "time": found.time if found else None,
+        "top_speed": float(found.speed.max()) if found else None,
+        "top_engine_speed": float(found.engine_speed.max()) if found else None,
+        "on_the_limiter": row.on_the_limiter if found else None,
+        "at_full_throttle": row.at_full_throttle if found else None,
+        "why": row.why,
+    }
