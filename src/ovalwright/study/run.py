@@ -141,18 +141,20 @@ def run(
     *,
     pace_laps: int = PACE_LAPS,
     each_lap: bool = False,
+    tires: Callable[[Packed], Packed] | None = None,
     progress: Progress | None = None,
 ) -> Run:
     """N laps of a car from its own fuel, on the tires of its setup at the day's air temperature.
 
     `plan` is a number of green laps or stretches; `pace_laps` under yellow come before and are not counted;
-    `each_lap` solves every lap. Raises NoLap when the car does not get round, NoFuel when it runs dry.
+    `each_lap` solves every lap; `tires` puts other tires on the car of each lap, as a draw of what is not
+    known does. Raises NoLap when the car does not get round, NoFuel when it runs dry.
     """
     stretches = (Stretch(plan),) if isinstance(plan, int) else tuple(plan)
     count = sum(stretch.laps for stretch in stretches)
     if count < 1 or any(stretch.laps < 0 for stretch in stretches):
         raise ValueError("a run needs at least one lap, and no stretch less than none")
-    state = _Run(packed, line, conditions, driver)
+    state = _Run(packed, line, conditions, driver, tires)
     state.pace(pace_laps)
     for stretch in stretches:
         if stretch.stop:
@@ -169,8 +171,15 @@ def run(
 class _Run:
     """A car on its way through a run."""
 
-    def __init__(self, packed: Packed, line: Line, conditions: Conditions, driver: Driver) -> None:
-        self.packed, self.line, self.day, self.driver = packed, line, conditions, driver
+    def __init__(
+        self,
+        packed: Packed,
+        line: Line,
+        conditions: Conditions,
+        driver: Driver,
+        tires: Callable[[Packed], Packed] | None,
+    ) -> None:
+        self.packed, self.line, self.day, self.driver, self.tires = packed, line, conditions, driver, tires
         self.warming = _warming(packed)
         self.filled_at = conditions.air.si
         self.temperature = self.warming.at_rest(conditions.air.si)
@@ -205,7 +214,8 @@ class _Run:
     def car(self) -> Packed:
         """The car with its fuel and tires of now."""
         moment = replace(self.packed.moment, fuel=self.fuel, rubber=self.rubber(), hot=True, state=None)
-        return at_moment(self.packed, moment)
+        car = at_moment(self.packed, moment)
+        return self.tires(car) if self.tires else car
 
     def bite(self) -> float:
         """Friction of the pads against their best, the weaker axle's."""
@@ -256,15 +266,19 @@ class _Run:
 
     def drive(self, laps: int, each_lap: bool, progress: Callable[[], None]) -> None:
         """Laps at speed: solved where much changes, in between by the work of the last solved one."""
-        first = len(self.laps)
-        done = 0
+        first, done = len(self.laps), 0
+        last: Array | None = None
+        trend, stride = np.zeros(1), 1
         while done < laps:
             found = self._solved()
             work, burn = _work(found, self.packed), _burned(self.warming, found)
-            stride = 1 if each_lap else _stride(done, laps)
+            if last is not None:
+                trend = (work - last) / stride
+            last, stride = work, 1 if each_lap else _stride(done, laps)
             for k in range(stride):
-                self._record("green", found, found if k == 0 else None, work, burn)
-                done += 1
+                foreseen = np.maximum(work + k * trend, 0.0)
+                self._record("green", found, found if k == 0 else None, foreseen, burn)
+            done += stride
             progress()
         self.laps[first:] = _between(self.laps[first:])
 

@@ -148,6 +148,11 @@ class Draw:
             station=self._document(spot.station, f"station {spot.station.name}"),
         )
 
+    def conditions(self, conditions: Conditions) -> Conditions:
+        """The day of this draw."""
+        drawn: Conditions = self._document(conditions, "conditions")
+        return drawn
+
     def tires(self, car: Packed) -> Packed:
         """The car on the tires of this draw; how it stands does not depend on them."""
         record = np.array([car.record], dtype=car.record.dtype)[0]

@@ -1,0 +1,217 @@
+"""Two setups over a run, A against B: always on one line, on the same day, with the same driver.
+
+What is not known is drawn once for both, so that the difference is surer than either. Freeing the line is
+worth more than most setups; it is never freed here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.pack import Packed, build, with_fuel
+from ovalwright.road import Line
+from ovalwright.units import Quantity
+
+from .bands import Band, Progress, band_of, over_draws
+from .compare import as_drawn, tried
+from .falloff import EARLY, LATE, Crossover, crossover, mean_of
+from .lap import BRAKE_BAND, DRIVER, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, NoLap
+from .repeats import laps_needed
+from .run import Run, Stretch, run
+from .uncertain import IN_BAND, Draw, Unknowns, document_entries
+
+Array = npt.NDArray[np.float64]
+
+FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
+"""What two runs are compared by [s]."""
+GRIP_CAUSES = ("grip of the tires", "conditions.grip")
+"""What a lap time that was matched has settled."""
+ONE_TRIAL_SCATTER = 0.08
+"""Scatter of a lap [s] where the racer's own is not known (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Against:
+    """Runs of A and B. `figures` by name: A, B, and B less A (negative: B quicker) [s], each with its band.
+
+    `crossover` tells from which lap B is quicker and ahead; `quicker` and `ahead` hold its band over the
+    draws in which it happens, and `gets_ahead` the share of draws in which B is ahead at the end.
+    `own_sheet`: B was weighed itself; else it is A `reset` to A's heights and cross, or as bolted in.
+    `laps_to_see` is how many laps a leg an A-B-A test needs to see the difference of laps 3 to 7; None where
+    a thousand do not.
+    """
+
+    a: Run
+    b: Run
+    figures: dict[str, tuple[Band, Band, Band]]
+    crossover: Crossover
+    quicker: Band
+    ahead: Band
+    gets_ahead: float
+    own_sheet: bool
+    reset: bool
+    laps_to_see: int | None
+    draws: int
+    failed: int
+
+
+def against(
+    base: Packed,
+    other: Assembly,
+    line: Line,
+    track: Track,
+    conditions: Conditions,
+    plan: Sequence[Stretch] | int,
+    driver: Driver = DRIVER,
+    *,
+    draws: int = 0,
+    scatter: float = ONE_TRIAL_SCATTER,
+    progress: Progress | None = None,
+) -> Against:
+    """Run the setup of `base` and that of `other` on the same car, line and day.
+
+    `draws` (64 is usual) asks for bands; a driver whose `grip` was matched to a lap time has settled the
+    grip. `scatter` is one standard deviation of the racer's own laps [s]. Raises NoLap when either does not
+    get round, DocumentError when `other` cannot be built.
+    """
+    cars = pair(base, other)
+    a, b = (run(car, line, conditions, plan, driver) for car in cars)
+    found, failed, asked = _drawn(base, other, line, track, conditions, plan, driver, draws, progress)
+    one, two = _row(a), _row(b)
+    figures = {
+        name: (
+            band_of(one[i], found[:, 0, i]),
+            band_of(two[i], found[:, 1, i]),
+            band_of(two[i] - one[i], found[:, 1, i] - found[:, 0, i]),
+        )
+        for i, name in enumerate(FIGURES)
+    }
+    crossed = crossover(a.times, b.times)
+    laps = found[:, 2, :3] if len(found) else np.empty((0, 3))
+    early = abs(figures["laps 3 to 7"][2].value)
+    return Against(
+        a=a,
+        b=b,
+        figures=figures,
+        crossover=crossed,
+        quicker=band_of(_number(crossed.quicker), laps[:, 0]),
+        ahead=band_of(_number(crossed.ahead), laps[:, 1]),
+        gets_ahead=float(np.mean(laps[:, 2] > 0.0)) if len(laps) else float(crossed.lead > 0.0),
+        own_sheet=has_own_sheet(base.assembly, other),
+        reset=not has_own_sheet(base.assembly, other) and tried(base, other).reset is not None,
+        laps_to_see=laps_needed(early, scatter) if np.isfinite(early) and early > 0.0 else None,
+        draws=asked,
+        failed=failed,
+    )
+
+
+def has_own_sheet(base: Assembly, other: Assembly) -> bool:
+    """Whether the other setup was weighed on a sheet of its own."""
+    return other.sheet != base.sheet
+
+
+def pair(base: Packed, other: Assembly, draw: Draw | None = None) -> tuple[Packed, Packed]:
+    """A and B with the same fuel: B as on its own sheet, else re-set as A was, else (where re-setting would
+    undo the change) as bolted in.
+    """
+    if not has_own_sheet(base.assembly, other):
+        trial = tried(base, other, draw)
+        return base, trial.reset or trial.bolted
+    moment = base.moment
+    built = build(
+        other,
+        driver=moment.driver,
+        hot=moment.hot,
+        state=moment.state,
+        values=draw.values(other) if draw else None,
+    )
+    return base, with_fuel(built, float(base.record["fuel_mass"]))
+
+
+def only_pressures(base: Assembly, other: Assembly) -> tuple[str, ...]:
+    """What differs between two setups besides tire pressures: empty where an impound rule that lets only
+    pressures change is kept.
+    """
+    was, now = (
+        {path: entry.value for path, entry in document_entries(assembly) if path.startswith("setup.")}
+        for assembly in (base, other)
+    )
+    return tuple(
+        path
+        for path in sorted(was.keys() | now.keys())
+        if not path.endswith(("tire.cold", "tire.hot")) and _differs(was.get(path), now.get(path))
+    )
+
+
+def _differs(one: object, two: object) -> bool:
+    if isinstance(one, Quantity) and isinstance(two, Quantity):
+        return one.si != two.si
+    return one != two
+
+
+def drivers(driver: Driver, count: int, seed: int = 1) -> list[Driver]:
+    """A driver in draws of what is not known of him."""
+    z = np.random.default_rng(seed).standard_normal((count, 3)) / IN_BAND
+    spread = z * (USE_BAND, BRAKE_BAND, THROTTLE_BAND)
+    return [
+        replace(
+            driver,
+            use=float(np.clip(driver.use + use, 0.5, MOST_USED)),
+            brake=float(np.clip(driver.brake + brake, 0.2, 1.0)),
+            throttle=float(np.clip(driver.throttle + throttle, 0.2, 1.0)),
+        )
+        for use, brake, throttle in spread
+    ]
+
+
+def _drawn(
+    base: Packed,
+    other: Assembly,
+    line: Line,
+    track: Track,
+    conditions: Conditions,
+    plan: Sequence[Stretch] | int,
+    driver: Driver,
+    draws: int,
+    progress: Progress | None,
+) -> tuple[Array, int, int]:
+    """Figures of A, of B and of how they cross (draw, 3, FIGURES), failed draws, draws asked for."""
+    if not draws:
+        return np.empty((0, 3, len(FIGURES))), 0, 0
+    unknowns = Unknowns((base.assembly, other), track, conditions, ())
+    asked = unknowns.draws(draws)
+    at_wheel = dict(zip((id(draw) for draw in asked), drivers(driver, len(asked)), strict=True))
+
+    def answer(draw: Draw) -> Array:
+        settled = dict.fromkeys(GRIP_CAUSES, 0.0) if driver.grip != 1.0 else {}
+        drawn = Draw({**draw.z, **settled})
+        cars = pair(as_drawn(base, drawn), other, drawn)
+        day = drawn.conditions(conditions)
+        try:
+            a, b = (run(car, line, day, plan, at_wheel[id(draw)], tires=drawn.tires) for car in cars)
+        except NoLap:
+            return np.full((3, len(FIGURES)), np.nan)
+        crossed = crossover(a.times, b.times)
+        last = (_number(crossed.quicker), _number(crossed.ahead), crossed.lead, np.nan)
+        return np.array([_row(a), _row(b), last])
+
+    found, failed = over_draws(answer, asked, progress)
+    found = found.reshape(-1, 3, len(FIGURES))
+    went_round = np.isfinite(found[:, 0, 0])
+    return found[went_round], failed + int((~went_round).sum()), len(asked)
+
+
+def _row(driven: Run) -> Array:
+    """The figures of one run [s]; NaN where it has no such laps."""
+    numbers, times = driven.numbers[driven.green].astype(float), driven.times[driven.green]
+    early, late = (mean_of(numbers, times, span) for span in (EARLY, LATE))
+    return np.array([times.min(), early, late, driven.total])
+
+
+def _number(lap: int | None) -> float:
+    return float("nan") if lap is None else float(lap)
