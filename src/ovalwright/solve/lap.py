@@ -293,6 +293,39 @@ def sweep(
 
 
 @compiled
+def _within_revs(
+    roads: Array,
+    car: Record,
+    limits: Array,
+    engine: Array,
+    settled: Array,
+    tie: Array,
+    caps: Array,
+    cap: Array,
+    spare: Array,
+    work: Array,
+) -> None:
+    """Lower each cap that the rev limit does not let the car reach to the speed it does; nothing where none
+    is found.
+    """
+    motion = spare[0]
+    for i in range(len(roads)):
+        if not np.isfinite(cap[i]) or caps[i, SPIN_A] <= limits[REV_SPIN]:
+            continue
+        spare[0] = roads[i]
+        motion.grip *= limits[GRIP]
+        motion.acceleration = 0.0
+        tie[KIND] = AT_SPEED
+        u = caps[i, :SIZE].copy()
+        place(caps[i, AT] * limits[REV_SPIN] / u[SPIN_A], tie, car, motion)
+        if steady(u, settled, car, motion, work) != CONVERGED:
+            continue
+        status, speed = pulled(u, motion.speed, AT_REVS, limits[REV_SPIN], engine, tie, car, motion, work)
+        if status == CONVERGED and 0.5 * speed * speed < cap[i]:
+            caps[i, :SIZE], caps[i, AT], cap[i] = u, speed, 0.5 * speed * speed
+
+
+@compiled
 def fastest_lap(
     roads: Array,
     steps: Array,
@@ -323,9 +356,7 @@ def fastest_lap(
     bad = find_caps(roads, settled, car, limits, tie, caps, cap, spare, work)
     if bad >= 0:
         return bad
-    for i in range(count):
-        if np.isfinite(cap[i]) and caps[i, SPIN_A] > limits[REV_SPIN]:
-            cap[i] = np.inf
+    _within_revs(roads, car, limits, engine, settled, tie, caps, cap, spare, work)
     start = 0
     for i in range(count):
         if cap[i] < cap[start] or (

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ..compiled import compiled
-from ..mechanics.tire import side_curve
+from ..mechanics.tire import rolling_radius, side_curve
 from ..vehicle.answer import read_corners
 from ..vehicle.frame import road_frame
 from ..vehicle.law import DEMAND, SLIP, SPIN_A, SPIN_L, SPIN_R, STEER, torque_split
@@ -47,6 +47,12 @@ def slip_for(share: float, load: float, tire: Record, grip: float) -> float:
 
 
 @compiled
+def loaded_radius(load: float, tire: Record) -> float:
+    """Rolling radius [m] of a tire under a load [N]."""
+    return float(rolling_radius(tire.free_radius, max(load, 0.0) / tire.rate, tire.radius_share))
+
+
+@compiled
 def start_turn(u: Array, car: Record, motion: Record) -> None:
     """From a settled state to a first guess of the turn: slip and steer from the grip the turn asks for,
     wheels rolling.
@@ -72,13 +78,14 @@ def start_turn(u: Array, car: Record, motion: Record) -> None:
     u[DEMAND] = -frame.push[0] * car.weight / motion.gravity + abs(share * side) * 0.1 * car.weight
     u[DEMAND] += 0.5 * motion.air_density * motion.speed**2 * car.drag_area
     spread = 0.82 * motion.curvature
-    u[SPIN_L] = motion.speed * (1.0 - spread) / car.tire[0].free_radius
-    u[SPIN_R] = motion.speed * (1.0 + spread) / car.tire[1].free_radius
+    u[SPIN_L] = motion.speed * (1.0 - spread) / loaded_radius(load, car.tire[0])
+    u[SPIN_R] = motion.speed * (1.0 + spread) / loaded_radius(load, car.tire[1])
     if motion.lock_left > 0.5:
         u[SPIN_L] = 0.0
     if motion.lock_right > 0.5:
         u[SPIN_R] = 0.0
-    u[SPIN_A] = motion.speed / (0.5 * (car.tire[2].free_radius + car.tire[3].free_radius) * 0.99)
+    axle = 0.5 * (loaded_radius(load, car.tire[2]) + loaded_radius(load, car.tire[3]))
+    u[SPIN_A] = motion.speed / axle
 
 
 @compiled
