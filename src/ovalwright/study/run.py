@@ -29,13 +29,15 @@ from .lap import DRIVER, Driver, Lap, NoLap, lap, slow_lap
 Array = npt.NDArray[np.float64]
 Flag = Literal["green", "yellow"]
 Progress = Callable[[float], None]
+Strides = tuple[tuple[int, int], ...]
 
 PACE_LAPS = 3
 """Laps under yellow before the green (common practice, no source)."""
 YELLOW_PACE = 0.5
 """Speed under yellow against the best lap's mean (common practice, no source)."""
-EACH_LAP, EVERY_OTHER = 4, 8
-"""Laps after a start or a stop up to which every lap is solved, and every other one; later every fourth."""
+STRIDES = ((4, 1), (8, 2), (1000, 4))
+"""How many laps a solved one stands for, by how many laps a stretch has seen."""
+EVERY_LAP = ((1, 1),)
 
 
 @dataclass(frozen=True)
@@ -154,6 +156,7 @@ def run(
     count = sum(stretch.laps for stretch in stretches)
     if count < 1 or any(stretch.laps < 0 for stretch in stretches):
         raise ValueError("a run needs at least one lap, and no stretch less than none")
+    strides = EVERY_LAP if each_lap else STRIDES
     state = _Run(packed, line, conditions, driver, tires)
     state.pace(pace_laps)
     for stretch in stretches:
@@ -163,7 +166,7 @@ def run(
             state.yellow(stretch.laps)
         else:
             state.drive(
-                stretch.laps, each_lap, lambda: progress(len(state.laps) / count) if progress else None
+                stretch.laps, strides, lambda: progress(len(state.laps) / count) if progress else None
             )
     return Run(packed, line, driver, tuple(state.laps), tuple(state.notes))
 
@@ -264,7 +267,7 @@ class _Run:
         for _ in range(laps):
             self._record("yellow", slow, slow, work, burn)
 
-    def drive(self, laps: int, each_lap: bool, progress: Callable[[], None]) -> None:
+    def drive(self, laps: int, strides: Strides, progress: Callable[[], None]) -> None:
         """Laps at speed: solved where much changes, in between by the work of the last solved one."""
         first, done = len(self.laps), 0
         last: Array | None = None
@@ -274,7 +277,7 @@ class _Run:
             work, burn = _work(found, self.packed), _burned(self.warming, found)
             if last is not None:
                 trend = (work - last) / stride
-            last, stride = work, 1 if each_lap else _stride(done, laps)
+            last, stride = work, _stride(done, laps, strides)
             for k in range(stride):
                 foreseen = np.maximum(work + k * trend, 0.0)
                 self._record("green", found, found if k == 0 else None, foreseen, burn)
@@ -365,9 +368,9 @@ def _warming(packed: Packed) -> Warming:
     return warming(car, setup)
 
 
-def _stride(done: int, laps: int) -> int:
+def _stride(done: int, laps: int, strides: Strides) -> int:
     """How many laps the next solved one stands for; the last lap is always solved."""
-    stride = 1 if done < EACH_LAP else 2 if done < EVERY_OTHER else 4
+    stride = next((of for until, of in strides if done < until), strides[-1][1])
     left = laps - done
     return left - 1 if 1 < left <= stride else min(stride, left)
 
