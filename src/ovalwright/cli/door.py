@@ -29,7 +29,8 @@ def said_by(*kinds: type[Exception]) -> Iterator[None]:
         yield
     except kinds as problem:
         text = str(problem)
-        raise Trouble(text[:1].upper() + text[1:]) from problem
+        begins = text.split(" ")[0]
+        raise Trouble(text[:1].upper() + text[1:] if begins.isalpha() else text) from problem
 
 
 class Door(TyperGroup):

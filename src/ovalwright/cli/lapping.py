@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,17 +21,19 @@ from ovalwright.pictures.lap import LapTrace, lap_chart
 from ovalwright.pictures.save import Picture, lines, save
 from ovalwright.pictures.track import TrackMap, track_map
 from ovalwright.road import Line
-from ovalwright.study.bands import Band
+from ovalwright.study.bands import Band, Progress
 from ovalwright.study.gears import STEP, GearLap, Gears
 from ovalwright.study.gears import gears as gears_study
-from ovalwright.study.lap import Driver, Lap, NoLap, matching_lap
+from ovalwright.study.lap import DRIVER, Driver, Lap, NoLap, matching_lap
 from ovalwright.study.lap import lap as lap_study
 from ovalwright.study.lap_band import lap_band
-from ovalwright.study.lap_reading import OnTheCar, edges_of, on_the_car, ruled, sections_along
+from ovalwright.study.lap_reading import OnTheCar, edges_of, on_the_car, ruled, sections_along, told_rules
 from ovalwright.vehicle.record import CORNER, MOTION, UNKNOWNS
 
 FAR_GRIP = 0.2
 """A match that needs so much more or less grip than the files say points at something else than grip."""
+LITTLE = 0.1
+"""A band narrower than this [s] says that nothing guessed counts."""
 NOT_IN_IT = (
     "Every place of the lap is a steady state: no shocks, no transient, no bumps. The driver's shares are "
     "guessed; --use, --brake and --throttle change them."
@@ -64,10 +66,7 @@ def _job(
 ) -> _Job:
     """Read what was typed. Raises Trouble or DocumentError."""
     assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    with said_by(ValueError):
-        driver = Driver(
-            **{name: quantity(text, "share", f"--{name}") for name, text in shares.items() if text}
-        )
+    driver = _driver(shares)
     cell = assembly.car.fuel_cell
     gallons = quantity(fuel, "volume", "--fuel") if fuel else cell.capacity.si
     if gallons > cell.capacity.si:
@@ -79,6 +78,17 @@ def _job(
     line = groove_line(oval, laid.ribbon, groove)
     where = f"{oval.name}, {groove} groove, {screen.show(gallons, 'volume')}"
     return _Job(assembly, packed, oval, line, day, driver, where)
+
+
+def _driver(shares: dict[str, str]) -> Driver:
+    """The usual driver with the shares that were typed. Raises Trouble."""
+    driver = DRIVER
+    for name, text in shares.items():
+        try:
+            driver = replace(driver, **{name: quantity(text, "share", f"--{name}")}) if text else driver
+        except ValueError as problem:
+            raise Trouble(f"--{name}: {problem}") from None
+    return driver
 
 
 # ---------------- lap
@@ -108,10 +118,12 @@ def lap(
             found = lap_study(job.packed, job.line, job.day, job.driver)
             band = lap_band(found, job.day, tell)
         else:
-            found, band = _matched(job, sought), Band(sought)
+            found = _matched(job, sought, tell)
+            band = Band(found.time)
     chart, plan = _chart(screen, job, found), _map(screen, job, found)
     written = _saved([(path, chart) for path in pictures] + [(path, plan) for path in maps])
-    screen.title(f"{screen.show(found.time, 'lap_time')}: {job.assembly.setup.name}, {job.where}")
+    screen.title(f"{screen.show(found.time, 'lap_time')}: {job.assembly.setup.name}")
+    screen.say(job.where)
     screen.say(_how_sure(screen, found, band, sought))
     screen.say()
     _sections(screen, found)
@@ -133,10 +145,12 @@ def _lap_time(text: str) -> float:
     return quantity(f"{text} s" if bare else text, "lap_time", "--time")
 
 
-def _matched(job: _Job, sought: float) -> Lap:
+def _matched(job: _Job, sought: float, tell: Progress) -> Lap:
     """The lap of a given time. Raises Trouble where no grip makes it, NoLap where none gets round."""
     try:
-        return matching_lap(job.packed, job.line, job.day, sought, job.driver)
+        return matching_lap(
+            job.packed, job.line, job.day, sought, job.driver, lambda share: tell(round(100 * share), 100)
+        )
     except NoLap:
         found = lap_study(job.packed, job.line, job.day, job.driver)
     raise Trouble(
@@ -153,8 +167,12 @@ def _how_sure(screen: Screen, found: Lap, band: Band, sought: float | None) -> s
         f"and {100 * driver.throttle:.3g} % of the throttle that are there."
     )
     if sought is None:
-        reach = "" if math.isnan(band.low) else f": {band.low:.1f} to {band.high:.1f} s (95 %)"
-        return f"The grip is guessed until a lap time of yours is given (--time){reach}. {who}"
+        said = "Grip and driver are guessed; a lap time of yours (--time) settles them"
+        if math.isnan(band.low):
+            return f"{said}. {who}"
+        if band.high - band.low < LITTLE:
+            return f"Grip and driver are guessed, but hardly count here. {who}"
+        return f"{said}. Until then {band.low:.1f} to {band.high:.1f} s (95 %). {who}"
     said = (
         f"Matched to your {sought:.3f} s: with {driver.grip:.3f} times the grip that the files say, on all "
         f"four tires; all else as written. {who}"
@@ -251,11 +269,11 @@ def _chart(screen: Screen, job: _Job, found: Lap) -> Picture:
         found.speed,
         found.corners["load"],
         found.lateral,
-        found.rules,
+        told_rules(found),
         [(one.distance, one.text) for one in found.events],
         sections_along(line),
     )
-    title = f"{job.assembly.setup.name}, {job.where}: {screen.show(found.time, 'lap_time')}"
+    title = f"{job.where}: {screen.show(found.time, 'lap_time')}"
     return lap_chart([trace], system=screen.system, title=title)
 
 
@@ -266,7 +284,7 @@ def _map(screen: Screen, job: _Job, found: Lap) -> TrackMap:
         plan,
         line.distance,
         line.length,
-        found.rules,
+        told_rules(found),
         edges=edges_of(line),
         sections=sections_along(line),
         system=screen.system,
@@ -351,14 +369,14 @@ def gears(
         screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
     )
     with said_by(NoLap), screen.progress("gears") as tell:
-        driver = _matched(job, sought).driver if sought else job.driver
+        driver = _matched(job, sought, tell).driver if sought else job.driver
         answer = gears_study(job.packed, job.line, job.day, driver, progress=tell)
     if answer.best is None:
         raise Trouble(f"With none of these gears the car gets round; with the one in it: {answer.fitted.why}")
     screen.title(f"Gears: {job.assembly.setup.name}, {job.where}")
     screen.table(
         [_gear_row(screen, answer, row) for row in answer.rows],
-        head=("gear", "ratio", "lap", "against *", "step", "top rpm", "on limiter", "full throttle"),
+        head=("gear", "ratio", "lap", "against *", "step", "top rpm", "on the limiter"),
         left=1,
     )
     for row in answer.rows:
@@ -374,8 +392,7 @@ def gears(
             "Grip is guessed: --time with a lap time of yours, run with the gear in the car, settles it."
         )
     screen.note(
-        "Against *: the lap against that with the gear in the car. Step: against the next taller gear. "
-        "Full throttle: time at it below the limiter."
+        "Against *: the lap against that with the gear in the car. Step: against the next taller gear."
     )
     if not answer.owned:
         screen.note(f"The rack has no gears: steps of {100 * STEP:.0f} %, about a tooth of a spur set.")
@@ -387,7 +404,7 @@ def gears(
 def _gear_row(screen: Screen, answer: Gears, row: GearLap) -> tuple[str, ...]:
     name, ratio = f"{row.name}{' *' if row.fitted else ''}", screen.show(row.ratio, "ratio")
     if row.lap is None:
-        return (name, ratio, *["-"] * 6)
+        return (name, ratio, *["-"] * 5)
     at = answer.rows.index(row)
     taller = answer.rows[at - 1].lap if at else None
     fitted = answer.fitted.lap
@@ -403,7 +420,6 @@ def _gear_row(screen: Screen, answer: Gears, row: GearLap) -> tuple[str, ...]:
         over(taller),
         screen.show(float(row.lap.engine_speed.max()), "spin"),
         screen.show(row.on_the_limiter, "lap_time"),
-        screen.show(row.at_full_throttle, "lap_time"),
     )
 
 

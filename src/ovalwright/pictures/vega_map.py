@@ -30,6 +30,8 @@ _MARGINS = 26
 """Padding left and right of a picture [px]."""
 _AROUND = 42.0
 """Room around the track for letters and the start [px]."""
+_NARROW = 500.0
+"""Up to this width [px] names beside the infield are broken so that the scale has room between them."""
 _LINE = 4.0
 
 
@@ -121,7 +123,7 @@ def _names(field: Field, places: Sequence[tuple[Place, Floats]]) -> Iterator[Spe
         aside, up = place.inward
         x, y = point + np.array([10.0 * aside, -10.0 * up])
         beside = abs(aside) > 0.5
-        lines = wrap(place.word, 16) if beside else [place.word]
+        lines = wrap(place.word, 16 if field.width > _NARROW else 9) if beside else [place.word]
         yield texts(
             field,
             rows(x=[x], y=[y], text=["\n".join(lines)]),

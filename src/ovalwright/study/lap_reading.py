@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any, NamedTuple
@@ -68,7 +67,7 @@ def ruled(lap: Lap) -> tuple[Ruled, ...]:
     ends = np.append(lap.line.distance, lap.line.length)
     speed = np.append(lap.speed, lap.speed[0])
     found, first = [], 0
-    for rule, run in groupby(_without_short(lap.rules, ends)):
+    for rule, run in groupby(told_rules(lap)):
         last = first + len(list(run))
         own = [lap.ruling_tires[i] for i in range(first, last) if lap.rules[i] == rule]
         tires = tuple(dict.fromkeys(filter(None, own)))
@@ -78,10 +77,11 @@ def ruled(lap: Lap) -> tuple[Ruled, ...]:
     return tuple(found)
 
 
-def _without_short(rules: Sequence[str], ends: Array) -> list[str]:
-    """The rules with every short stretch given that of the one before."""
+def told_rules(lap: Lap) -> list[str]:
+    """What rules at each station, every stretch shorter than SHORT given that of the one before."""
+    ends = np.append(lap.line.distance, lap.line.length)
     kept: list[str] = []
-    for rule, run in groupby(rules):
+    for rule, run in groupby(lap.rules):
         first, count = len(kept), len(list(run))
         short = kept and ends[first + count] - ends[first] < SHORT
         kept += [kept[-1] if short else rule] * count
