@@ -3,15 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from ovalwright import __version__
 from ovalwright.cli.door import Door
-
-if TYPE_CHECKING:
-    from ovalwright.cli.screen import Screen
+from ovalwright.cli.options import (
+    Brake,
+    Conditions,
+    Draws,
+    End,
+    FlagState,
+    Fuel,
+    GrooveName,
+    Json,
+    Laps,
+    LapTime,
+    OtherSheet,
+    RulesFile,
+    SetupFile,
+    Si,
+    Throttle,
+    TrackFile,
+    Use,
+    screen_of,
+)
 
 app = typer.Typer(
     cls=Door,
@@ -24,32 +41,6 @@ app = typer.Typer(
     context_settings={"max_content_width": 80, "help_option_names": ["-h", "--help"]},
 )
 
-Json = Annotated[bool, typer.Option("--json", help="The whole answer as JSON, SI, for another program.")]
-Si = Annotated[bool, typer.Option("--si", help="Metric units instead of US trade units.")]
-SetupFile = Annotated[
-    Path, typer.Argument(metavar="SETUP", help="A setup; it names its car, rack and sheet.")
-]
-RulesFile = Annotated[Path, typer.Argument(metavar="RULES", help="One rule book.")]
-OtherSheet = Annotated[
-    Path | None, typer.Option("--sheet", help="Another scale sheet than the one the setup names.")
-]
-FlagState = Annotated[
-    Path | None, typer.Option("--flag", help="State at the flag: fuel left, worn rubber, hot pressures.")
-]
-TrackFile = Annotated[Path, typer.Argument(metavar="TRACK", help="A track.")]
-Conditions = Annotated[Path | None, typer.Option("--air", help="Air and surface; typical when left out.")]
-End = Annotated[int, typer.Option("--end", min=1, max=2, help="Which end of the track.")]
-Draws = Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")]
-Fuel = Annotated[str, typer.Option(help="Fuel, as 12gal; a full cell when left out.")]
-GrooveName = Annotated[str, typer.Option("--groove", help="low, middle, high, or one of the track's own.")]
-Use = Annotated[str, typer.Option(metavar="SHARE", help="Of the grip, what the driver uses; 95 %.")]
-Brake = Annotated[str, typer.Option(metavar="SHARE", help="Of the braking there is; 85 %.")]
-Throttle = Annotated[str, typer.Option(metavar="SHARE", help="Of the throttle there is; 95 %.")]
-LapTime = Annotated[
-    str, typer.Option("--time", metavar="TIME", help="A lap of yours, as 15.32s: the grip is matched to it.")
-]
-Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
-
 
 @app.callback(invoke_without_command=True)
 def begin(
@@ -60,12 +51,6 @@ def begin(
         typer.echo(f"ovalwright {__version__}")
     elif ctx.invoked_subcommand is None:
         typer.echo(ctx.get_help())
-
-
-def _screen(as_json: bool, si: bool) -> Screen:
-    from ovalwright.cli.screen import Screen
-
-    return Screen(system="si" if si else "us", as_json=as_json)
 
 
 @app.command()
@@ -92,7 +77,7 @@ def new(
         "springs": springs, "bar": bar, "tires": tires, "track": track,
     }  # fmt: skip
     ask = _ask if questions else None
-    room.new(_screen(as_json, False), folder, answers, ask)
+    room.new(screen_of(as_json, False), folder, answers, ask)
 
 
 def _ask(text: str, example: str) -> str:
@@ -110,7 +95,7 @@ def demo(
     """A made-up car told as a story, and its files to play with."""
     from ovalwright.cli import story
 
-    story.demo(_screen(False, si), into)
+    story.demo(screen_of(False, si), into)
 
 
 @app.command()
@@ -121,7 +106,7 @@ def check(
     """Read files: what is wrong, unlikely or only typical in them."""
     from ovalwright.cli import begin as room
 
-    room.check(_screen(as_json, False), files)
+    room.check(screen_of(as_json, False), files)
 
 
 @app.command()
@@ -135,7 +120,7 @@ def vary(
     """A copy of a setup with something changed, to compare it with."""
     from ovalwright.cli import begin as room
 
-    room.vary(_screen(False, False), setup, other, changes)
+    room.vary(screen_of(False, False), setup, other, changes)
 
 
 @app.command()
@@ -146,7 +131,7 @@ def schema(
     """JSON Schema of the files, for editors that complete and check."""
     from ovalwright.cli import begin as room
 
-    room.schema(_screen(False, False), kind, into)
+    room.schema(screen_of(False, False), kind, into)
 
 
 @app.command()
@@ -171,7 +156,7 @@ def weigh(
     from ovalwright.cli import weighing
 
     weighing.weigh(
-        _screen(as_json, si), sheet, car=car, again=again, before_bolts=before_bolts,
+        screen_of(as_json, si), sheet, car=car, again=again, before_bolts=before_bolts,
         without_driver=without_driver, swapped=swapped, swap_sheet=swap_sheet, other_scale=track_scale,
         pads=pad,
     )  # fmt: skip
@@ -197,7 +182,7 @@ def lift(
     from ovalwright.cli import weighing
 
     weighing.lift(
-        _screen(as_json, si), front=front, rear=rear, raised=raised, lifted=lifted, low_reads=low_reads,
+        screen_of(as_json, si), front=front, rear=rear, raised=raised, lifted=lifted, low_reads=low_reads,
         wheelbase=wheelbase, radius_low=radius_low, radius_high=radius_high, wanted=wanted, lean=lean,
         driver=driver,
     )  # fmt: skip
@@ -221,7 +206,7 @@ def rounds(
     """Rounds at each jack bolt to a wanted cross and wanted heights."""
     from ovalwright.cli import bolts
 
-    bolts.rounds(_screen(as_json, si), setup, sheet=sheet, cross=cross, heights=height, hooked=hooked)
+    bolts.rounds(screen_of(as_json, si), setup, sheet=sheet, cross=cross, heights=height, hooked=hooked)
 
 
 @app.command()
@@ -252,7 +237,7 @@ def lead(
     from ovalwright.cli import ballast
 
     ballast.lead(
-        _screen(as_json, si), setup, rules, sheet=sheet, aim=aim, wants=want, start=start_fuel, flag=flag,
+        screen_of(as_json, si), setup, rules, sheet=sheet, aim=aim, wants=want, start=start_fuel, flag=flag,
         flag_fuel=flag_fuel, laps=laps, keep=keep, keep_percent=keep_percent, most=most, moves=move,
     )  # fmt: skip
 
@@ -270,7 +255,7 @@ def legal(
     """The car as it stands against each rule book, one by one."""
     from ovalwright.cli import ballast
 
-    ballast.legal(_screen(as_json, si), setup, rules, sheet=sheet, flag=flag, laps=laps)
+    ballast.legal(screen_of(as_json, si), setup, rules, sheet=sheet, flag=flag, laps=laps)
 
 
 @app.command()
@@ -295,7 +280,7 @@ def turn(
     from ovalwright.cli import turning
 
     turning.turn(
-        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuels=fuel, state=state,
+        screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuels=fuel, state=state,
         speeds=speed, end=end, more=more,
     )  # fmt: skip
 
@@ -313,7 +298,7 @@ def limit(
     """How fast, what sets it, and tight or loose there."""
     from ovalwright.cli import turning
 
-    turning.limit(_screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
+    turning.limit(screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
 
 
 @app.command()
@@ -331,7 +316,7 @@ def pulldown(
     from ovalwright.cli import turning
 
     turning.pulldown(
-        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, place=at, end=end
+        screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, place=at, end=end
     )
 
 
@@ -351,7 +336,7 @@ def road(
     """A track laid out: lengths, radii, banks, grooves; or from a walk."""
     from ovalwright.cli import roads
 
-    roads.road(_screen(as_json, si), track, walk=walk, width=width, bank=bank, straight_bank=straight_bank)
+    roads.road(screen_of(as_json, si), track, walk=walk, width=width, bank=bank, straight_bank=straight_bank)
 
 
 @app.command()
@@ -379,7 +364,7 @@ def lap(
     from ovalwright.cli import lapping
 
     lapping.lap(
-        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
+        screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
         shares={"use": use, "brake": brake, "throttle": throttle}, time=time, pictures=picture, maps=plan,
     )  # fmt: skip
 
@@ -403,7 +388,7 @@ def gears(
     from ovalwright.cli import lapping
 
     lapping.gears(
-        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
+        screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
         shares={"use": use, "brake": brake, "throttle": throttle}, time=time,
     )  # fmt: skip
 
@@ -421,7 +406,7 @@ def laps(
     """Fall-off, does it go away, your scatter, what a test can see."""
     from ovalwright.cli import lap_lists
 
-    lap_lists.laps(_screen(as_json, False), times, against=against, see=see, words=word)
+    lap_lists.laps(screen_of(as_json, False), times, against=against, see=see, words=word)
 
 
 @app.command()
@@ -437,7 +422,7 @@ def stagger(
     """The stagger this radius wants, what yours does, tires for it."""
     from ovalwright.cli import parts
 
-    parts.stagger(_screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
+    parts.stagger(screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, end=end)
 
 
 @app.command()
@@ -452,7 +437,7 @@ def hot(
     """Cold pressure for a wanted hot one, from one run."""
     from ovalwright.cli import parts
 
-    parts.hot(_screen(as_json, si), wanted=wanted, cold=cold, reached=reached, conditions=conditions)
+    parts.hot(screen_of(as_json, si), wanted=wanted, cold=cold, reached=reached, conditions=conditions)
 
 
 @app.command()
@@ -472,7 +457,7 @@ def compare(
     from ovalwright.cli import changing
 
     changing.compare(
-        _screen(as_json, si),
+        screen_of(as_json, si),
         setup,
         other,
         track,
@@ -501,7 +486,7 @@ def effects(
     from ovalwright.cli import knowing
 
     knowing.effects(
-        _screen(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, top=top,
+        screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, top=top,
         draws=draws, end=end,
     )  # fmt: skip
 
@@ -522,7 +507,7 @@ def sure(
     from ovalwright.cli import knowing
 
     knowing.sure(
-        _screen(as_json, si),
+        screen_of(as_json, si),
         setup,
         track,
         conditions=conditions,

@@ -1,0 +1,44 @@
+"""Options and arguments that several commands share, and the screen they ask for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from ovalwright.cli.screen import Screen
+
+Json = Annotated[bool, typer.Option("--json", help="The whole answer as JSON, SI, for another program.")]
+Si = Annotated[bool, typer.Option("--si", help="Metric units instead of US trade units.")]
+SetupFile = Annotated[
+    Path, typer.Argument(metavar="SETUP", help="A setup; it names its car, rack and sheet.")
+]
+RulesFile = Annotated[Path, typer.Argument(metavar="RULES", help="One rule book.")]
+OtherSheet = Annotated[
+    Path | None, typer.Option("--sheet", help="Another scale sheet than the one the setup names.")
+]
+FlagState = Annotated[
+    Path | None, typer.Option("--flag", help="State at the flag: fuel left, worn rubber, hot pressures.")
+]
+TrackFile = Annotated[Path, typer.Argument(metavar="TRACK", help="A track.")]
+Conditions = Annotated[Path | None, typer.Option("--air", help="Air and surface; typical when left out.")]
+End = Annotated[int, typer.Option("--end", min=1, max=2, help="Which end of the track.")]
+Draws = Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")]
+Fuel = Annotated[str, typer.Option(help="Fuel, as 12gal; a full cell when left out.")]
+GrooveName = Annotated[str, typer.Option("--groove", help="low, middle, high, or one of the track's own.")]
+Use = Annotated[str, typer.Option(metavar="SHARE", help="Of the grip, what the driver uses; 95 %.")]
+Brake = Annotated[str, typer.Option(metavar="SHARE", help="Of the braking there is; 85 %.")]
+Throttle = Annotated[str, typer.Option(metavar="SHARE", help="Of the throttle there is; 95 %.")]
+LapTime = Annotated[
+    str, typer.Option("--time", metavar="TIME", help="A lap of yours, as 15.32s: the grip is matched to it.")
+]
+Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
+
+
+def screen_of(as_json: bool, si: bool) -> Screen:
+    """The screen of one answer."""
+    from ovalwright.cli.screen import Screen
+
+    return Screen(system="si" if si else "us", as_json=as_json)
