@@ -90,8 +90,9 @@ class Envelope:
     """Limits of a car's pushes per mass [m/s^2], along (+ drive) and across (+ left) its way.
 
     `left`, `right`: greatest push to either side; `brake`, `drive`: straight-line limits of the tires;
-    `push`: the engine's thrust per mass at a speed; `drag`: air and rolling loss per mass and V^2 [1/m];
-    `top`: speed that the revs allow [m/s]; `braking_shape`, `driving_shape`: exponents of the superellipse.
+    `push`: the engine's thrust per mass at a speed; `scrub`: what a side push takes of that thrust, by its
+    square [s^2/m]; `drag`: air and rolling loss per mass and V^2 [1/m]; `top`: speed that the revs allow
+    [m/s]; `braking_shape`, `driving_shape`: exponents of the superellipse.
     """
 
     left: Limit
@@ -103,6 +104,7 @@ class Envelope:
     top: float = np.inf
     braking_shape: float = 2.0
     driving_shape: float = 2.0
+    scrub: float = 0.0
 
     def loss(self, speed: Field) -> Field:
         """What the air takes per mass [m/s^2]."""
@@ -116,11 +118,14 @@ class Envelope:
         side = self._side(speed, gravity, across)
         return ((np.abs(along) / ahead) ** shape + side**shape) ** (1.0 / shape)
 
+    def pull(self, speed: Field, across: Field) -> Field:
+        """What the engine gives along the way beside a side push [m/s^2]: tires that slip hold it back."""
+        return self.push(np.maximum(speed, STANDSTILL)) - self.scrub * across * across
+
     def thrust(self, speed: Field, gravity: Field, across: Field) -> Field:
         """Greatest drive beside a side push [m/s^2]: what tires and engine both give."""
         left_over = self._left_over(speed, gravity, across, self.driving_shape)
-        push = self.push(np.maximum(speed, STANDSTILL))
-        return np.minimum(self.drive(speed, gravity) * left_over, push)
+        return np.minimum(self.drive(speed, gravity) * left_over, self.pull(speed, across))
 
     def braking(self, speed: Field, gravity: Field, across: Field) -> Field:
         """Greatest braking beside a side push [m/s^2], positive."""
@@ -191,18 +196,19 @@ def fit(
     across: ArrayLike,
     *,
     push: Curve,
+    scrub: float = 0.0,
     drag: float = 0.0,
     top: float = np.inf,
 ) -> Fit:
     """The envelope whose boundary lies nearest to samples of a car's limit, arrays of one shape (n,).
 
     Every sample is a point on the boundary: speed [m/s], apparent gravity [m/s^2], tire pushes per mass along
-    and across the way [m/s^2]. Samples held by the engine (along as great as `push`) do not count as tires'.
-    Without samples that turn right, right is taken like left. Least squares on the use of every sample.
-    Raises ValueError where left turns, braking or driving were not sampled.
+    and across the way [m/s^2]. Samples held by the engine (along as great as its pull) are not the
+    tires'. Without samples that turn right, right is taken like left. Least squares on the use of every
+    sample. Raises ValueError where left turns, braking or driving were not sampled.
     """
     v, g, a, n = (np.asarray(one, dtype=float).ravel() for one in (speed, gravity, along, across))
-    tires = a < push(v) * (1.0 - ENGINE_HELD)
+    tires = a < (push(v) - scrub * n * n) * (1.0 - ENGINE_HELD)
     v, g, a, n = v[tires], g[tires], a[tires], n[tires]
     for name, some in (("turns left", n > 0.0), ("brakes", a < 0.0), ("drives", a > 0.0)):
         if not some.any():
@@ -215,7 +221,8 @@ def fit(
         limits = [_limit(powers, row, window) for row in numbers[:-2].reshape(-1, len(powers))]
         left, right = (limits[0], limits[1]) if sides == 2 else (limits[0], limits[0])
         brake, drive = limits[sides:]
-        return Envelope(left, right, brake, drive, push, drag, top, *numbers[-2:].tolist())
+        braking_shape, driving_shape = numbers[-2:].tolist()
+        return Envelope(left, right, brake, drive, push, drag, top, braking_shape, driving_shape, scrub)
 
     def misses(numbers: Field) -> Field:
         return envelope_of(numbers).use(v, g, a, n) - 1.0

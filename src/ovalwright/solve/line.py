@@ -37,7 +37,7 @@ FIRST, LAST = 1e-2, 2e-8
 """Heights of the first and last barrier [s]: the last times all margins is some 1e-4 s."""
 ROUNDS = 150
 LIGHTEST = 0.1
-"""A line that leaves less than this share of its weight on the road is none to drive."""
+"""A line that leaves less than this share of the weight on the road is none to drive."""
 STILL = 1e-3
 """E [m^2/s^2] below which a car counts as this slow."""
 WITHIN = (-3.0 / 8.0, -1.0 / 8.0, 1.0 / 8.0, 3.0 / 8.0)
@@ -72,15 +72,21 @@ class FreeLine:
 
 
 def free_line(
-    envelope: Envelope, ribbon: Ribbon, *, clear: float = 0.0, spacing: float = SPACING
+    envelope: Envelope,
+    ribbon: Ribbon,
+    *,
+    clear: float = 0.0,
+    lightest: float = LIGHTEST,
+    spacing: float = SPACING,
 ) -> FreeLine:
     """The quickest line of an envelope on a ribbon, nodes about `spacing` [m] apart along the spine.
 
-    The line keeps `clear` [m] of both edges: half the car, where its middle is driven.
+    The line keeps `clear` [m] of both edges: half the car, where its middle is driven. It leaves at least the
+    share `lightest` of the car's weight on the road.
     Starts from the best of a low, a middle and a high line and is never slower. Raises ValueError where the
     car cannot lap one of them, or the road leaves no room.
     """
-    road = Nodes(ribbon, max(FEWEST, round(ribbon.length / spacing)), clear)
+    road = Nodes(ribbon, max(FEWEST, round(ribbon.length / spacing)), clear, lightest)
     chain = Chain(lambda x: road.cost_and_margins(envelope, x), road.blend, STEPS)
     starts = sorted((_driven(envelope, ribbon, road.abreast(share)) for share in STARTS), key=_time)
     best = starts[0]
@@ -120,7 +126,8 @@ class Nodes:
     at its mean.
     """
 
-    def __init__(self, ribbon: Ribbon, count: int, clear: float = 0.0) -> None:
+    def __init__(self, ribbon: Ribbon, count: int, clear: float = 0.0, lightest: float = LIGHTEST) -> None:
+        self.lightest = lightest
         self.length = ribbon.length
         self.spacing = h = ribbon.length / count
         self.nodes = np.arange(count) * h
@@ -201,8 +208,8 @@ class Nodes:
         coefficient = n - n2 * self.spacing**2 / 6.0
         margins = [
             1.0 - envelope.use(speed, gravity, push, across) ** 2,
-            gravity / GRAVITY - LIGHTEST,
-            (envelope.push(speed) - push) / GRAVITY,
+            gravity / GRAVITY - self.lightest,
+            (envelope.pull(speed, across) - push) / GRAVITY,
             self.left - coefficient,
             self.right + coefficient,
             energy / ENERGY,

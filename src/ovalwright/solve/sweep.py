@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.constants import g as GRAVITY
 from scipy.optimize.elementwise import find_root
 
-from .envelope import STANDSTILL, Envelope, Field
+from .envelope import Envelope, Field
 
 CEILING = 150.0
 """Speed [m/s] above which nothing is sought."""
@@ -131,7 +131,7 @@ def _swept(envelope: Envelope, line: Way, grain: float, entry: float, exit: floa
     here, between = burden(*road), burden(*(0.5 * (road + np.roll(road, -1, axis=1))))
     cap, held = capped(envelope, here, held=False), capped(envelope, here, held=True)
     pace = np.sqrt(2.0 * held)
-    pulls = envelope.push(np.maximum(pace, STANDSTILL)) >= envelope.loss(pace) + here.climb
+    pulls = envelope.pull(pace, here.across(held)) >= envelope.loss(pace) + here.climb
     held = np.where(pulls, held, 0.0)
 
     def speeding(at: Burden, energy: Field) -> Field:
