@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ovalwright.documents import Assembly, Conditions
+from ovalwright.documents import Conditions
 from ovalwright.pack import Packed, rebuilt_as_bolted
 from ovalwright.road import Line
 from ovalwright.units import KINDS, Quantity, show
@@ -92,33 +92,18 @@ def gears(
     fitted = setup.final_drive
     owned = [(gear.id, gear.ratio) for gear in rack.gears if abs(gear.ratio.si - fitted.si) > SAME]
     ratios = owned or [(ratio.text, ratio) for ratio in _ladder(fitted)]
-    rows, like = [], None
     chosen = sorted([*ratios, (fitted.text, fitted)], key=lambda pair: pair[1].si)
+    rows = []
     for done, (name, ratio) in enumerate(chosen, start=1):
-        row = _with(packed, line, conditions, driver, name, ratio, like)
-        rows.append(row)
-        like = row.lap or like
+        is_fitted = ratio is fitted
+        car = packed if is_fitted else rebuilt_as_bolted(packed, put(packed.assembly, {"final_drive": ratio}))
+        try:
+            rows.append(GearLap(name, ratio.si, is_fitted, lap(car, line, conditions, driver)))
+        except NoLap as problem:
+            rows.append(GearLap(name, ratio.si, is_fitted, None, str(problem)))
         if progress:
             progress(done, len(chosen))
     return Gears(tuple(rows), bool(owned))
-
-
-def _with(
-    packed: Packed,
-    line: Line,
-    conditions: Conditions,
-    driver: Driver,
-    name: str,
-    ratio: Quantity,
-    like: Lap | None,
-) -> GearLap:
-    changed: Assembly = put(packed.assembly, {"final_drive": ratio})
-    fitted = ratio is packed.assembly.setup.final_drive
-    car = packed if fitted else rebuilt_as_bolted(packed, changed)
-    try:
-        return GearLap(name, ratio.si, fitted, lap(car, line, conditions, driver, like=like))
-    except NoLap as problem:
-        return GearLap(name, ratio.si, fitted, None, str(problem))
 
 
 def _ladder(fitted: Quantity) -> list[Quantity]:
