@@ -73,9 +73,15 @@ class Warming:
         new = np.where(self.heat_cycles < 1.0, heat.first_laps(driven, self.unscuffed_loss), 1.0)
         cycles = heat.left_on(np.maximum(self.heat_cycles - 1.0, 0.0), self.cycle_loss)
         hot = heat.left_on(used[:, 1] / HOT_TIME, self.hot_loss)
-        worn = heat.left_on(np.minimum(used[:, 0] / self.tread_depth, 1.0), self.worn_loss)
-        warm = heat.grip_of_heat(tread, best=self.best, window=self.window)
-        return np.asarray(warm * new * cycles * hot * worn)
+        return np.asarray(self.by_heat(tread) * new * cycles * hot * self.by_wear(used[:, 0]))
+
+    def by_heat(self, tread: Array) -> Array:
+        """The part of the grip that goes with the tread temperature [K]."""
+        return np.asarray(heat.grip_of_heat(tread, best=self.best, window=self.window))
+
+    def by_wear(self, wear: Array) -> Array:
+        """The part of the grip that is left with so much tread worn off [m]."""
+        return np.asarray(heat.left_on(np.minimum(wear / self.tread_depth, 1.0), self.worn_loss))
 
     def stiffness(self, tread: Array) -> Array:
         """Cornering stiffness of each tire against that at its best temperature, at least a tenth."""

@@ -122,9 +122,12 @@ def summary(
     numbers: Sequence[int] | Array,
     times: Sequence[float] | Array,
     green: Sequence[bool] | Flags | None = None,
+    *,
+    scatter: float = FINEST,
 ) -> RunSummary:
     """Summary of a run from lap numbers, times [s] and which laps were green (all, when left out).
 
+    `scatter` is the least scatter of a lap [s] reckoned with: computed times have none of their own.
     Raises ValueError when no lap was run at speed, or the lists are not of one length.
     """
     laps, all_times = np.asarray(numbers, dtype=float), np.asarray(times, dtype=float)
@@ -137,7 +140,7 @@ def summary(
     k, t = laps[kept], all_times[kept]
     told, why = None, ""
     try:
-        told = fade(k, t)
+        told = fade(k, t, scatter)
     except ValueError as few:
         why = str(few)
     return RunSummary(
@@ -162,14 +165,16 @@ def mean_of(numbers: Array, times: Array, span: tuple[int, int]) -> float:
 # ---------------- the fade
 
 
-def fade(numbers: Array, times: Array) -> Fade:
-    """How the laps at speed of a run fade. Raises ValueError, which says how many are needed, on too few."""
+def fade(numbers: Array, times: Array, scatter: float = FINEST) -> Fade:
+    """How the laps at speed of a run fade, with a least scatter [s]. Raises ValueError, which says how many
+    laps are needed, on too few.
+    """
     k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
     if len(k) < FEWEST:
         wanted = f"{FEWEST} laps at speed or more from lap {WARM_UP + 1} on"
         raise ValueError(f"a fall-off needs {wanted}, and there are {len(k)}")
-    shape, fit = shape_of(k, t)
-    late = k >= settled(k, t, fit)
+    shape, fit = shape_of(k, t, scatter)
+    late = k >= settled(k, t, fit, scatter)
     slope, start, low, high = theilslopes(t[late], k[late], alpha=0.95, method="separate")
     return Fade(
         first=int(k[late][0]),
@@ -185,14 +190,14 @@ def fade(numbers: Array, times: Array) -> Fade:
     )
 
 
-def settled(numbers: Array, times: Array, shape: Fit) -> int:
+def settled(numbers: Array, times: Array, shape: Fit, least: float) -> int:
     """The lap from which tires that come in no longer count: the first at which what is left of it, fitted
     beside the shape of the fade, is less than LEFT of the scatter. The first lap where too few are left.
 
     The coming in is always fitted, whether the laps tell it or not: else a slow one passes for a smaller
     fall-off, and the band holds the truth in two runs of three instead of nine of ten.
     """
-    scale = max(spread(times - shape.times, parameters=shape.parameters), FINEST)
+    scale = max(spread(times - shape.times, parameters=shape.parameters), least)
     found = best_of(with_coming_in(shape.alone[None], numbers), times, scale, rising=False)
     if len(numbers) < FEWEST + EACH_SIDE or not math.isfinite(found.information):
         return int(numbers[0])
@@ -233,21 +238,21 @@ class Fit:
         return np.asarray(self.design @ self.coefficients, dtype=float)
 
 
-def shape_of(numbers: Array, times: Array) -> tuple[Shape, Fit]:
+def shape_of(numbers: Array, times: Array, least: float) -> tuple[Shape, Fit]:
     """Whether a fade is even, grows evenly (a parabola), or breaks at a lap from which it is steeper.
 
     All three are fitted with Huber's loss at one scatter, each with and without tires that come in. It goes
     away when a break to a steeper slope, with EACH_SIDE laps on both sides, beats the even fade by OVER_EVEN
     and the growing one by OVER_GROWING in the information criterion, and steepens by LEAST_BREAK at least.
     """
-    line, scale = even(numbers), max(scatter_of_steps(times), FINEST)
+    line, scale = even(numbers), max(scatter_of_steps(times), least)
     if len(numbers) < FEWEST + EACH_SIDE:
         return "even", best_of(line, times, scale)
     shapes: dict[Shape, Array] = {"even": line, "growing": growing(numbers), "goes away": breaking(numbers)}
     for _ in range(2):
         fits = {name: best_shape(designs, numbers, times, scale) for name, designs in shapes.items()}
         widest = fits["goes away"]
-        scale = max(spread(times - widest.times, parameters=widest.parameters), FINEST)
+        scale = max(spread(times - widest.times, parameters=widest.parameters), least)
     told = {name: fit.information for name, fit in fits.items()}
     steepens = break_of(widest, numbers)
     wins = told["goes away"] + OVER_EVEN < told["even"] and told["goes away"] + OVER_GROWING < told["growing"]

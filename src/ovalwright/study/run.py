@@ -65,10 +65,11 @@ class Stretch:
 class RunLap:
     """One lap of a run, SI. (4,) in the order of CORNERS.
 
-    `fuel` [kg] and `clock` [s] at its start; `tread`, `carcass`, `gas`, `disc`, `fluid` [K] mean over the
-    lap; `pressure` [Pa] and `roll_out` [m] it was driven at; `wear` [m] at its end; `grip` against a scuffed
-    tire at its best; `slid` [J], work slid away; `balance`: grip used at the rear less that at the front,
-    mean of the slowest places of the turns, negative is tight. `solved` holds the lap where it was solved.
+    `fuel` [kg] and `clock` [s] at its start, `burned` [kg] on it; `tread`, `carcass`, `gas`, `disc`, `fluid`
+    [K] mean over the lap; `pressure` [Pa] and `roll_out` [m] it was driven at; `wear` [m] at its end; `grip`
+    against a scuffed tire at its best; `slid` [J], work slid away; `balance`: grip used at the rear less that
+    at the front, mean of the slowest places of the turns, negative is tight. `solved` holds the lap where it
+    was solved.
     """
 
     number: int
@@ -76,6 +77,7 @@ class RunLap:
     time: float
     clock: float
     fuel: float
+    burned: float
     tread: Array
     carcass: Array
     gas: Array
@@ -330,6 +332,7 @@ class _Run:
                 time=driven.time,
                 clock=clock,
                 fuel=fuel,
+                burned=burn,
                 tread=mean[:, heat.TREAD],
                 carcass=mean[:, heat.CARCASS],
                 gas=mean[:, heat.GAS],
