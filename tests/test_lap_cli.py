@@ -233,6 +233,12 @@ def test_pictures_are_kept_as_often_as_asked(folder):
     assert (folder / "map.pdf").read_bytes().startswith(b"%PDF")
 
 
+def test_the_free_line_is_shown_as_a_bound(folder):
+    told = " ".join(good("lap", SETUP, "track_flat_quarter.toml", "--free").split())
+    assert "Flat quarter, free line, 22.0 gal" in told
+    assert "a bound, not what he will drive" in told and "Compare setups on one fixed line" in told
+
+
 # ---------------- what cannot be
 
 REFUSED = [
@@ -246,6 +252,9 @@ REFUSED = [
     (("--throttle", "2 %"), "--throttle"),
     (("--use", "15 %"), "does not get round"),
     (("--fuel", "100 gal"), "does not go into a cell"),
+    (("--free", "--groove", "low"), "leave out --groove and --time"),
+    (("--free", "--time", "18"), "leave out --groove and --time"),
+    (("--free", "--use", "15 %"), "does not get round"),
     (("--picture", "lap.gif"), "lap.gif: a picture is kept as"),
     (("--map", "nowhere/map.svg"), "nowhere"),
     (("--air", "ice.toml"), "does not get round"),

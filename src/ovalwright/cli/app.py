@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from ovalwright import __version__
+from ovalwright.cli import race_commands
 from ovalwright.cli.door import Door
 from ovalwright.cli.options import (
     Brake,
@@ -350,6 +351,9 @@ def lap(
     use: Use = "",
     brake: Brake = "",
     throttle: Throttle = "",
+    free: Annotated[
+        bool, typer.Option("--free", help="The quickest line that the road leaves this car: a bound.")
+    ] = False,
     picture: Annotated[
         list[Path], typer.Option(metavar="FILE", help="Keep the traces too: .svg, .png, .pdf or .json.")
     ] = [],  # noqa: B006
@@ -365,7 +369,8 @@ def lap(
 
     lapping.lap(
         screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
-        shares={"use": use, "brake": brake, "throttle": throttle}, time=time, pictures=picture, maps=plan,
+        shares={"use": use, "brake": brake, "throttle": throttle}, time=time, free=free,
+        pictures=picture, maps=plan,
     )  # fmt: skip
 
 
@@ -385,9 +390,9 @@ def gears(
     si: Si = False,
 ) -> None:
     """A lap with each gear on the rack: the best, and what a step does."""
-    from ovalwright.cli import lapping
+    from ovalwright.cli import gearing
 
-    lapping.gears(
+    gearing.gears(
         screen_of(as_json, si), setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
         shares={"use": use, "brake": brake, "throttle": throttle}, time=time,
     )  # fmt: skip
@@ -407,6 +412,9 @@ def laps(
     from ovalwright.cli import lap_lists
 
     lap_lists.laps(screen_of(as_json, False), times, against=against, see=see, words=word)
+
+
+app.command()(race_commands.run)
 
 
 @app.command()

@@ -1,4 +1,4 @@
-"""The car around the track: lap, gears."""
+"""The car around the track."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble, said_by
-from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
+from ovalwright.cli.screen import CORNERS, Screen, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import air, joined, quantity, track_of
 from ovalwright.documents import Assembly, Conditions, Track
@@ -22,8 +22,7 @@ from ovalwright.pictures.save import Picture, lines, save
 from ovalwright.pictures.track import TrackMap, track_map
 from ovalwright.road import Line
 from ovalwright.study.bands import Band, Progress
-from ovalwright.study.gears import STEP, GearLap, Gears
-from ovalwright.study.gears import gears as gears_study
+from ovalwright.study.free import FREE, MIDDLE, free_lap
 from ovalwright.study.lap import DRIVER, Driver, Lap, NoLap, matching_lap
 from ovalwright.study.lap import lap as lap_study
 from ovalwright.study.lap_band import lap_band
@@ -41,8 +40,8 @@ NOT_IN_IT = (
 
 
 @dataclass(frozen=True)
-class _Job:
-    """What is driven where: the car at its fuel, the line, the day, and both in words."""
+class Job:
+    """What is driven where: the car at its fuel, the line, the day; line and fuel in words."""
 
     assembly: Assembly
     packed: Packed
@@ -50,10 +49,16 @@ class _Job:
     line: Line
     day: Conditions
     driver: Driver
-    where: str
+    way: str
+    fuel: str
+
+    @property
+    def where(self) -> str:
+        """Track, line and fuel in words."""
+        return f"{self.oval.name}, {self.way}, {self.fuel}"
 
 
-def _job(
+def job_of(
     screen: Screen,
     setup: Path,
     track: Path,
@@ -63,7 +68,7 @@ def _job(
     fuel: str,
     groove: str,
     shares: dict[str, str],
-) -> _Job:
+) -> Job:
     """Read what was typed. Raises Trouble or DocumentError."""
     assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
     driver = _driver(shares)
@@ -76,8 +81,7 @@ def _job(
     day = air(screen, conditions)
     packed = with_fuel(build(assembly), gallons * cell.density.si)
     line = groove_line(oval, laid.ribbon, groove)
-    where = f"{oval.name}, {groove} groove, {screen.show(gallons, 'volume')}"
-    return _Job(assembly, packed, oval, line, day, driver, where)
+    return Job(assembly, packed, oval, line, day, driver, f"{groove} groove", screen.show(gallons, "volume"))
 
 
 def _driver(shares: dict[str, str]) -> Driver:
@@ -105,21 +109,27 @@ def lap(
     groove: str,
     shares: dict[str, str],
     time: str,
+    free: bool,
     pictures: Sequence[Path],
     maps: Sequence[Path],
 ) -> None:
     """One lap: how fast, where, what rules, what touches, and what can be checked on the car."""
-    sought = _lap_time(time) if time else None
-    job = _job(
+    sought = lap_time(time) if time else None
+    if free and (time or groove != MIDDLE):
+        raise Trouble("--free: the free line is no groove and no lap of yours; leave out --groove and --time")
+    job = job_of(
         screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
     )
-    with said_by(NoLap), screen.progress("around the track") as tell:
-        if sought is None:
-            found = lap_study(job.packed, job.line, job.day, job.driver)
+    with said_by(ValueError), screen.progress("around the track") as tell:
+        if sought is not None:
+            found = matched(job, sought, tell)
+            band = Band(found.time)
+        elif free:
+            job, found = _freed(screen, job)
             band = lap_band(found, job.day, tell)
         else:
-            found = _matched(job, sought, tell)
-            band = Band(found.time)
+            found = lap_study(job.packed, job.line, job.day, job.driver)
+            band = lap_band(found, job.day, tell)
     chart, plan = _chart(screen, job, found), _map(screen, job, found)
     written = _saved([(path, chart) for path in pictures] + [(path, plan) for path in maps])
     screen.title(f"{screen.show(found.time, 'lap_time')}: {job.assembly.setup.name}")
@@ -139,13 +149,21 @@ def lap(
     screen.end("lap", {"meaning": {**MEANING, **_STATIONS}, "answer": _told(found, band, sought)})
 
 
-def _lap_time(text: str) -> float:
+def _freed(screen: Screen, job: Job) -> tuple[Job, Lap]:
+    """The lap on the free line, or in the quickest groove where none is quicker."""
+    answer = free_lap(job.packed, job.oval, job.day, job.driver)
+    screen.note(answer.warning)
+    way = "free line" if answer.name == FREE else f"{answer.name} groove"
+    return replace(job, way=way), answer.lap
+
+
+def lap_time(text: str) -> float:
     """A lap time [s], with its unit or in seconds without. Raises Trouble."""
     bare = text.replace(".", "", 1).strip().isdecimal()
     return quantity(f"{text} s" if bare else text, "lap_time", "--time")
 
 
-def _matched(job: _Job, sought: float, tell: Progress) -> Lap:
+def matched(job: Job, sought: float, tell: Progress) -> Lap:
     """The lap of a given time. Raises Trouble where no grip makes it, NoLap where none gets round."""
     try:
         return matching_lap(
@@ -246,7 +264,7 @@ def _check_on_the_car(screen: Screen, read: OnTheCar) -> None:
     screen.say(f"Fastest {screen.show(read.top, 'speed')}, {revs}, {limiter} on the limiter.")
 
 
-def _notes(screen: Screen, job: _Job, found: Lap) -> None:
+def _notes(screen: Screen, job: Job, found: Lap) -> None:
     screen.note(
         "Distances run along the driven line from the start line. Brakes rule where a wheel is about to lock "
         "or they hold no more; the tire named is the nearest to its peak."
@@ -260,7 +278,7 @@ def _notes(screen: Screen, job: _Job, found: Lap) -> None:
     screen.notes([*found.packed.notes, *job.assembly.warnings])
 
 
-def _chart(screen: Screen, job: _Job, found: Lap) -> Picture:
+def _chart(screen: Screen, job: Job, found: Lap) -> Picture:
     line = found.line
     trace = LapTrace(
         job.assembly.setup.name,
@@ -277,7 +295,7 @@ def _chart(screen: Screen, job: _Job, found: Lap) -> Picture:
     return lap_chart([trace], system=screen.system, title=title)
 
 
-def _map(screen: Screen, job: _Job, found: Lap) -> TrackMap:
+def _map(screen: Screen, job: Job, found: Lap) -> TrackMap:
     line = found.line
     plan = list(zip(line.x, line.y, strict=True))
     return track_map(
@@ -346,112 +364,3 @@ def _told(found: Lap, band: Band, sought: float | None) -> dict[str, Any]:
 def _corner(found: Lap, i: int) -> dict[str, Any]:
     """Every field of one corner over the lap."""
     return {name: found.corners[name][:, i] for name in CORNER.names or ()}
-
-
-# ---------------- gears
-
-
-def gears(
-    screen: Screen,
-    setup: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
-    time: str,
-) -> None:
-    """A lap with each gear on the rack: the best, and what one step does."""
-    sought = _lap_time(time) if time else None
-    job = _job(
-        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
-    )
-    with said_by(NoLap), screen.progress("gears") as tell:
-        driver = _matched(job, sought, tell).driver if sought else job.driver
-        answer = gears_study(job.packed, job.line, job.day, driver, progress=tell)
-    if answer.best is None:
-        raise Trouble(f"With none of these gears the car gets round; with the one in it: {answer.fitted.why}")
-    screen.title(f"Gears: {job.assembly.setup.name}, {job.where}")
-    screen.table(
-        [_gear_row(screen, answer, row) for row in answer.rows],
-        head=("gear", "ratio", "lap", "against *", "step", "top rpm", "on the limiter"),
-        left=1,
-    )
-    for row in answer.rows:
-        if row.lap is None:
-            screen.say(f"{row.name}: {row.why}")
-    screen.say(_which(screen, answer))
-    if sought:
-        screen.note(
-            f"Matched to your {sought:.3f} s with the gear in the car: {driver.grip:.3f} times the grip."
-        )
-    else:
-        screen.note(
-            "Grip is guessed: --time with a lap time of yours, run with the gear in the car, settles it."
-        )
-    screen.note(
-        "Against *: the lap against that with the gear in the car. Step: against the next taller gear."
-    )
-    if not answer.owned:
-        screen.note(f"The rack has no gears: steps of {100 * STEP:.0f} %, about a tooth of a spur set.")
-    screen.note(NOT_IN_IT)
-    screen.note(START_SLOW)
-    screen.end("gears", {"answer": [_gear_told(row) for row in answer.rows], "best": answer.best.name})
-
-
-def _gear_row(screen: Screen, answer: Gears, row: GearLap) -> tuple[str, ...]:
-    name, ratio = f"{row.name}{' *' if row.fitted else ''}", screen.show(row.ratio, "ratio")
-    if row.lap is None:
-        return (name, ratio, *["-"] * 5)
-    at = answer.rows.index(row)
-    taller = answer.rows[at - 1].lap if at else None
-    fitted = answer.fitted.lap
-
-    def over(other: Lap | None) -> str:
-        return plus(screen.show(row.lap.time - other.time, "lap_time")) if row.lap and other else "-"
-
-    return (
-        name,
-        ratio,
-        screen.show(row.lap.time, "lap_time"),
-        "" if row.fitted else over(fitted),
-        over(taller),
-        screen.show(float(row.lap.engine_speed.max()), "spin"),
-        screen.show(row.on_the_limiter, "lap_time"),
-    )
-
-
-def _which(screen: Screen, answer: Gears) -> str:
-    """The best gear in words."""
-    best, kinder = answer.best, answer.kinder
-    assert best is not None and best.lap is not None
-    if best is answer.fitted:
-        said = "The gear in the car is the quickest of these."
-    else:
-        gain = answer.fitted.lap.time - best.lap.time if answer.fitted.lap else math.nan
-        by = "" if math.isnan(gain) else f", by {screen.show(gain, 'lap_time')}"
-        said = f"{best.name} is the quickest of these{by}."
-    if kinder is not None:
-        said += f" {kinder.name} is as good within 0.01 s and spares the engine the limiter."
-    if best in (answer.rows[0], answer.rows[-1]):
-        end = "tallest" if best is answer.rows[0] else "shortest"
-        said += f" It is the {end} here: one beyond may be better."
-    return said
-
-
-def _gear_told(row: GearLap) -> dict[str, Any]:
-    """One gear for another program."""
-    found = row.lap
-    return {
-        "name": row.name,
-        "ratio": row.ratio,
-        "fitted": row.fitted,
-        "time": found.time if found else None,
-        "top_speed": float(found.speed.max()) if found else None,
-        "top_engine_speed": float(found.engine_speed.max()) if found else None,
-        "on_the_limiter": row.on_the_limiter if found else None,
-        "at_full_throttle": row.at_full_throttle if found else None,
-        "why": row.why,
-    }
