@@ -1,4 +1,4 @@
-"""The quickest way round half an oval by direct collocation: equations, road and solver apart from ours.
+"""The quickest way round an oval or half of one by direct collocation: equations and solver apart from ours.
 
 Car on a ruled road in the manner of Perantoni & Limebeer, J. Dyn. Sys. Meas. Control 137 (2015) (from
 memory): states n (offset), xi (heading against the road's lines) and V by distance along the spine, pushes
@@ -18,7 +18,7 @@ DEGREE = 3
 
 
 class Found(NamedTuple):
-    """Time of the whole lap [s]; distances [m], offsets [m] and speeds [m/s] at the points of half a lap."""
+    """Time [s]; distances [m], offsets [m] and speeds [m/s] at the points of what was driven."""
 
     time: float
     spine: np.ndarray
@@ -72,9 +72,19 @@ def demanded(place, n, xi, v, side):
 
 
 def free_half_lap(oval, limits, *, intervals, width=None):
-    """The quickest half lap, repeated: `limits(V, G, drive, brake, left, right)` gives what may not exceed 0
-    and the loss by drag; pushes are per mass, each of one sign."""
+    """The quickest half lap, repeated; its time is that of the whole lap. `limits` as in `free_lap`."""
     half = 0.5 * (width or oval.width)
+    found = free_lap(road_of(oval), limits, intervals=intervals, edges=(-half, half))
+    return found._replace(time=2.0 * found.time)
+
+
+def free_lap(spans, limits, *, intervals, edges):
+    """The quickest closed lap of spans (length, place -> curvature, its slope, bank, its slope, its bend).
+
+    `limits(V, G, drive, brake, left, right)` gives what may not exceed 0 and the loss by drag; pushes are per
+    mass, each of one sign. `edges`: least and greatest offset [m].
+    """
+    low, high = edges
     tau = np.array([0.0, *ca.collocation_points(DEGREE, "radau")])
     basis = [np.polynomial.Polynomial.fromroots(np.delete(tau, j)) for j in range(DEGREE + 1)]
     basis = [p / p(tau[j]) for j, p in enumerate(basis)]
@@ -86,15 +96,15 @@ def free_half_lap(oval, limits, *, intervals, width=None):
     def fresh():
         state = problem.variable(3)
         problem.set_initial(state, [0.0, 0.0, 0.6])
-        problem.subject_to(problem.bounded(-half, state[0], half))
+        problem.subject_to(problem.bounded(low, state[0], high))
         problem.subject_to(problem.bounded(-8.0, state[1], 8.0))
         problem.subject_to(state[2] >= 0.1)
         return state
 
     first = start = fresh()
-    total = sum(length for length, _ in road_of(oval))
+    total = sum(length for length, _ in spans)
     time, gone, spine, kept = 0.0, 0.0, [], []
-    for length, place_at in road_of(oval):
+    for length, place_at in spans:
         count = max(2, round(intervals * length / total))
         h = length / count
         for k in range(count):
@@ -125,7 +135,7 @@ def free_half_lap(oval, limits, *, intervals, width=None):
     )
     found = problem.solve()
     values = np.array([found.value(state) for state in kept]) * scale
-    return Found(2.0 * float(found.value(time)), np.array(spine), values[:, 0], values[:, 2])
+    return Found(float(found.value(time)), np.array(spine), values[:, 0], values[:, 2])
 
 
 def _through(points):

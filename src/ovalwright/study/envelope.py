@@ -48,6 +48,8 @@ STARTS, LOOSEST = (0.6, 0.8, 0.45), 1.6
 """Shares of a point mass's speed from which a limit is sought, and to which."""
 INSIDE, FAR = (0.0, -1.0, 1.0, -3.0), 16.0
 """Accelerations [m/s^2] from which an edge is sought, and to which, in its direction."""
+BENT = 9.0
+"""Square of a side push [m^2/s^4] from which on it tells what it takes of the engine's pull."""
 PULLS, DEGREE = 12, 4
 """Speeds at which the engine is asked, and the degree of its push over them."""
 
@@ -80,7 +82,7 @@ class Push:
 
 @dataclass(frozen=True)
 class Sampled:
-    """An envelope, the answers of the car that it was fitted to (n, 5), and the greatest miss of the engine's
+    """An envelope, the answers of the car that it was fitted to (n, 5), and the median miss of the engine's
     pull [m/s^2]."""
 
     fit: Fit
@@ -128,11 +130,11 @@ def sampled(
     push = car.push()
     v, _, a, n, rule = told.T
     pulls = rule == ENGINE
-    lost = push(v[pulls]) - a[pulls]
-    scrub = float(np.sum(n[pulls] ** 2 * lost) / max(np.sum(n[pulls] ** 4), 1.0))
+    lost, bend = push(v[pulls]) - a[pulls], n[pulls] ** 2
+    scrub = float(np.median(lost[bend > BENT] / bend[bend > BENT])) if (bend > BENT).any() else 0.0
     found = fit(*told[~pulls, :4].T, push=push, scrub=scrub, drag=car.drag, top=car.top_speed())
-    miss = np.abs(lost - scrub * n[pulls] ** 2)
-    return Sampled(found, told, float(miss.max(initial=0.0)))
+    miss = np.abs(lost - scrub * bend)
+    return Sampled(found, told, float(np.median(miss)) if miss.size else 0.0)
 
 
 class _Car:
