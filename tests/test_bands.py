@@ -166,7 +166,7 @@ def test_pad_noise_makes_the_published_noise_of_cross(check, assembly: Assembly)
     noisy = replace(assembly, sheet=sheet.model_copy(update=update))
     names = [f"sheet.{corner}.weight" for corner in CORNERS]
     cross = []
-    for draw in unknowns_of(noisy).draws(1024):
+    for draw in unknowns_of(noisy).draws(8192):
         w = Draw({name: draw.z[name] for name in names}).values(noisy)
         lf, rf, lr, rr = (w[name] for name in names)
         cross.append((rf + lr) / (lf + rf + lr + rr))

@@ -225,13 +225,17 @@ def counted(cars: int, seed: int) -> tuple[dict[tuple[str, str], Count], int]:
     return counts, built
 
 
-CAMBER, TRAVEL, BRAKED = "camber outweighs the springs", "an RF coil that hardly moves", "braked on the flat"
+CAMBER, TRAVEL = "camber outweighs the springs", "an RF coil that hardly moves"
+ENGINE = "the engine brakes the rear tires"
 EXPLAINED: dict[tuple[str, str], str] = {
     ("LF +10 %", "middle flat"): CAMBER,
     ("LF +10 %", "exit flat"): CAMBER,
     ("RF +10 %", "middle flat"): TRAVEL,
     ("bar +20 %", "exit banked"): CAMBER,
-    ("rear +1/2 %", "entry flat"): BRAKED,
+    ("bar +20 %", "entry flat"): ENGINE,
+    ("bar +20 %", "entry banked"): ENGINE,
+    ("RR lead +1/16 in", "entry flat"): ENGINE,
+    ("RR lead +1/16 in", "entry banked"): ENGINE,
 }
 """Cells where the full model disagrees with the table, with the paragraph of docs/findings.md on it."""
 
