@@ -37,7 +37,8 @@ def lead(
 ) -> None:
     """Which piece to bolt where, legal at the start and at the flag; or what one move by hand does."""
     assembly, book = joined(setup, sheet=sheet), Rules.load(rules)
-    job = _job(assembly, book, start, flag, flag_fuel, laps, keep, keep_percent)
+    state = State.load(flag) if flag else None
+    job = _job(assembly, book, start, state, flag_fuel, laps, keep, keep_percent)
     if moves:
         _moved(screen, assembly, job, moves, book.name)
         return
@@ -83,7 +84,7 @@ def _job(
     assembly: Assembly,
     book: Rules,
     start: str,
-    flag: Path | None,
+    flag: State | None,
     flag_fuel: str,
     laps: int,
     keep: str,
@@ -95,7 +96,7 @@ def _job(
             assembly,
             book,
             start_fuel=quantity(start, "volume", "--start-fuel") * density if start else None,
-            flag=State.load(flag) if flag else None,
+            flag=flag,
             flag_fuel=quantity(flag_fuel, "volume", "--flag-fuel") * density if flag_fuel else None,
             laps=laps,
             margin=lead_study.Margin(
@@ -216,34 +217,42 @@ def legal(
     screen: Screen, setup: Path, books: Sequence[Path], *, sheet: Path | None, flag: Path | None, laps: int
 ) -> None:
     """The car as it stands against each book; ends with 1 when a book says no."""
-    assembly = joined(setup, sheet=sheet)
+    assembly, state = joined(setup, sheet=sheet), State.load(flag) if flag else None
     answers = {}
     for path in books:
         book = Rules.load(path)
-        job = _job(assembly, book, "", flag, "", laps, "0 lb", "0 %")
-        held = held_against(assembly, book, lead_study.with_lead(job, bolted_in(assembly)))
-        answers[book.name] = held
         screen.title(f"{book.name}{f', {book.date}' if book.date else ''}")
-        screen.table(
-            [
-                (
-                    one.rule,
-                    one.says,
-                    one.where,
-                    screen.show(one.value, one.kind) if one.kind else "",
-                    one.call,
-                )
-                for one in _worth_saying(held)
-            ],
-            head=("rule", "it says", "at", "the car", "call"),
-            left=3,
-        )
-        screen.notes(book.warnings)
+        answers[book.name] = against_book(screen, assembly, book, flag=state, laps=laps)
+    screen.notes(assembly.warnings)
+    screen.end("legal", {"books": answers})
+
+
+def against_book(
+    screen: Screen,
+    assembly: Assembly,
+    book: Rules,
+    *,
+    flag: State | None,
+    laps: int,
+    start_fuel: float | None = None,
+) -> tuple[Held, ...]:
+    """A car held against one book, from a start with so much fuel [kg] to a state at the flag."""
+    with said_by(ValueError):
+        job = lead_job(assembly, book, start_fuel=start_fuel, flag=flag, laps=laps)
+    held = held_against(assembly, book, lead_study.with_lead(job, bolted_in(assembly)))
+    screen.table(
+        [
+            (one.rule, one.says, one.where, screen.show(one.value, one.kind) if one.kind else "", one.call)
+            for one in _worth_saying(held)
+        ],
+        head=("rule", "it says", "at", "the car", "call"),
+        left=3,
+    )
+    screen.notes(book.warnings)
     screen.note(
         "The book and its officials decide; this only holds your numbers against the numbers typed from it."
     )
-    screen.notes(assembly.warnings)
-    screen.end("legal", {"books": answers})
+    return held
 
 
 def _worth_saying(held: Sequence[Held]) -> list[Held]:

@@ -65,15 +65,17 @@ class Stretch:
 class RunLap:
     """One lap of a run, SI. (4,) in the order of CORNERS.
 
-    `fuel` [kg] and `clock` [s] at its start, `burned` [kg] on it; `tread`, `carcass`, `gas`, `disc`, `fluid`
-    [K] mean over the lap; `pressure` [Pa] and `roll_out` [m] it was driven at; `wear` [m] at its end; `grip`
-    against a scuffed tire at its best; `slid` [J], work slid away; `balance`: grip used at the rear less that
-    at the front, mean of the slowest places of the turns, negative is tight. `solved` holds the lap where it
-    was solved.
+    `stint` from 1, a stop begins another; `fuel` [kg] and `clock` [s] at its start, `burned` [kg] on it;
+    `tread`, `carcass`, `gas`, `disc`, `fluid` [K] mean over the lap; `pressure` [Pa] and `roll_out` [m] it
+    was driven at; `wear` [m] at its end; `grip` against a scuffed tire at its best, of which `by_heat` and
+    `by_wear` are the parts of tread temperature and wear; `slid` [J], work slid away; `balance`: grip used
+    at the rear less that at the front, mean of the slowest places of the turns, negative is tight. `solved`
+    holds the lap where it was solved.
     """
 
     number: int
     flag: Flag
+    stint: int
     time: float
     clock: float
     fuel: float
@@ -87,6 +89,8 @@ class RunLap:
     roll_out: Array
     wear: Array
     grip: Array
+    by_heat: Array
+    by_wear: Array
     slid: Array
     balance: float
     solved: Lap | None = field(default=None, repr=False)
@@ -192,6 +196,7 @@ class _Run:
         self.rise = np.zeros(4)
         self.fuel, self.clock = float(packed.record["fuel_mass"]), 0.0
         self.laps: list[RunLap] = []
+        self.stint = 1
         self.notes: list[str] = []
         self.like: Lap | None = None
 
@@ -238,6 +243,7 @@ class _Run:
 
     def stop(self, stop: Stop) -> None:
         """A stop: the car stands, and is changed."""
+        self.stint += 1
         self.clock += stop.seconds
         still = np.array([stop.seconds])
         self._march(
@@ -317,6 +323,7 @@ class _Run:
                 "fill more, plan a stop, or run fewer laps."
             )
         rubber, start = self.rubber(), self.temperature[:, heat.TREAD].copy()
+        by_heat, by_wear = self.warming.by_heat(start + self.rise), self.warming.by_wear(self.used[:, 0])
         fuel, clock = self.fuel, self.clock
         tread, mean, books = np.zeros((len(driven.speed), 4)), np.zeros((4, 6)), np.zeros((4, 4))
         self._march(driven.steps, driven.speed, work, tread, mean, books)
@@ -329,6 +336,7 @@ class _Run:
             RunLap(
                 number=len(self.laps) + 1,
                 flag=flag,
+                stint=self.stint,
                 time=driven.time,
                 clock=clock,
                 fuel=fuel,
@@ -342,6 +350,8 @@ class _Run:
                 roll_out=roll_outs(self.packed, rubber),
                 wear=self.used[:, 0].copy(),
                 grip=rubber.grip,
+                by_heat=by_heat,
+                by_wear=by_wear,
                 slid=(work[:, :, 0] * driven.steps[:, None]).sum(axis=0),
                 balance=balance_of(driven),
                 solved=solved,

@@ -1,0 +1,357 @@
+"""The car over many laps: run."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ovalwright.cli.ballast import against_book
+from ovalwright.cli.contract import told
+from ovalwright.cli.door import said_by
+from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
+from ovalwright.cli.race_plan import planned
+from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
+from ovalwright.cli.turning import START_SLOW, guessed
+from ovalwright.documents import Rules
+from ovalwright.pictures.chart import Chart
+from ovalwright.pictures.run import RunTrace, run_chart
+from ovalwright.pictures.save import lines, save
+from ovalwright.study.falloff import EARLY, LATE
+from ovalwright.study.lap import Driver, NoLap
+from ovalwright.study.run import Run, RunLap, Stretch
+from ovalwright.study.run import run as run_study
+from ovalwright.study.run_match import matching_run
+from ovalwright.study.run_reading import (
+    OFF_ITS_BEST,
+    USUAL_SCATTER,
+    GripLost,
+    RunReading,
+    Stint,
+    car_at_flag,
+    read_run,
+    state_at_flag,
+)
+
+EVERY = 5
+"""Laps from one row of the table to the next."""
+FAR_GRIP = 0.2
+"""A match that needs so much more or less grip than the files say points at something else than grip."""
+JUST_AS_QUICK = 0.0005
+"""What no clock of a track shows [s]."""
+LITTLE_LOST = 0.005
+"""Grip lost below which no tire is named."""
+
+
+def run(
+    screen: Screen,
+    setup: Path,
+    track: Path,
+    *,
+    laps: int,
+    yellow: Sequence[str],
+    stops: Sequence[str],
+    conditions: Path | None,
+    sheet: Path | None,
+    fuel: str,
+    groove: str,
+    shares: dict[str, str],
+    time: str,
+    books: Sequence[Path],
+    pictures: Sequence[Path],
+) -> None:
+    """Many laps: when it is best, when it goes away, which tire and why, and the car at the flag."""
+    sought = lap_time(time) if time else None
+    read_books = [Rules.load(path) for path in books]
+    job = job_of(
+        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
+    )
+    plan = planned(screen, job.assembly, laps, yellow, stops)
+    with said_by(NoLap), screen.progress("driving") as tell:
+        if sought is None:
+            driven = run_study(
+                job.packed, job.line, job.day, plan, job.driver,
+                progress=lambda share: tell(round(share * laps), laps),
+            )  # fmt: skip
+        else:
+            driven = matching_run(job.packed, job.line, job.day, plan, sought, job.driver, progress=tell)
+    read = read_run(driven)
+    chart = chart_of(screen, [(job.assembly.setup.name, driven)], job.where)
+    with said_by(ValueError):
+        for path in pictures:
+            save(chart, path)
+    show = screen.show
+    screen.title(
+        f"Best {show(read.summary.best, 'lap_time')} on lap {read.summary.best_lap} of {laps}: "
+        f"{job.assembly.setup.name}"
+    )
+    screen.say(job.where)
+    screen.say(_how_sure(driven.driver, sought))
+    screen.say()
+    screen.table(_rows(screen, job, driven, read), left=2)
+    screen.say()
+    for sentence in _why(screen, driven, read.lost):
+        screen.say(sentence)
+    screen.say()
+    _lap_by_lap(screen, driven)
+    screen.say()
+    _at_the_end(screen, job, driven, read.lost)
+    screen.say()
+    for line in lines(chart, screen.out.width):
+        screen.say(line)
+    for path in pictures:
+        screen.say(f"Written: {quoted(path)}")
+    legal = _at_the_flag(screen, driven, read_books)
+    _notes(screen, job, driven)
+    screen.end("run", {"answer": {**_told(driven), "reading": told(read), "matched_to": sought,
+                                  "plan": _told_plan(plan), "legal_at_the_flag": legal}})  # fmt: skip
+
+
+def _how_sure(driver: Driver, sought: float | None) -> str:
+    """What the times hang on, in words."""
+    who = (
+        f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
+        f"and {100 * driver.throttle:.3g} % of the throttle that are there."
+    )
+    if sought is None:
+        return f"Grip and driver are guessed; your best lap of such a run (--time) settles them. {who}"
+    far = abs(driver.grip - 1.0) > FAR_GRIP
+    warned = " That is far off: check length and radius, groove, gear, weight and power before you trust it."
+    return (
+        f"Matched to your best lap of {sought:.3f} s: with {driver.grip:.3f} times the grip that the files "
+        f"say, on all four tires; all else as written. {who}"
+        f"{warned if far else ''}"
+    )
+
+
+# ---------------- the run in a few rows
+
+
+def _rows(screen: Screen, job: Job, driven: Run, read: RunReading) -> list[tuple[str, str]]:
+    show, first, last = screen.show, driven.laps[0], driven.laps[-1]
+    density = job.assembly.car.fuel_cell.density.si
+    start, flag = (show(kg / density, "volume") for kg in (first.fuel, last.fuel - last.burned))
+    stagger = [show(one.stagger, "growth") for one in (first, last)]
+    return [
+        ("best", f"{show(read.summary.best, 'lap_time')}, lap {read.summary.best_lap}"),
+        (f"laps {EARLY[0]} to {EARLY[1]}", show(read.summary.early, "lap_time")),
+        (f"laps {LATE[0]} to {LATE[1]}", show(read.summary.late, "lap_time")),
+        ("total", show(read.summary.total, "lap_time")),
+        *(row for stint in read.stints for row in _fade_rows(screen, stint, len(read.stints) > 1)),
+        ("balance, laps 3 to 7", balance(read.early)),
+        ("balance at the end", balance(read.end)),
+        ("rear stagger", f"{stagger[0]} on lap 1, {stagger[1]} at the end"),
+        ("fuel", f"{start} at the start, {flag} at the flag"),
+    ]  # fmt: skip
+
+
+def _fade_rows(screen: Screen, stint: Stint, several: bool) -> list[tuple[str, str]]:
+    """Fall-off and going away of a stint."""
+    where = f", {stint.first} to {stint.last}" if several else ""
+    return [
+        (f"fall-off in ten laps{where}", _fall_off(screen, stint)),
+        (f"goes away{where}", _goes_away(screen, stint)),
+    ]
+
+
+def _fall_off(screen: Screen, stint: Stint) -> str:
+    fade = stint.summary.fade
+    if fade is None:
+        return stint.summary.why.removeprefix("a fall-off ")
+    slope = plus(screen.show(fade.per_ten.value, "lap_time"))
+    return f"{slope}, from lap {fade.first + stint.first - 1} on"
+
+
+def _goes_away(screen: Screen, stint: Stint) -> str:
+    fade, off = stint.summary.fade, screen.show(OFF_ITS_BEST, "lap_gain")
+    if fade is not None and fade.goes_away is not None:
+        slopes = (fade.goes_away.before, fade.goes_away.after)
+        before, after = (plus(screen.show(slope, "lap_time")) for slope in slopes)
+        return f"after lap {stint.goes_away}: {before} a lap before, {after} a lap after"
+    if stint.stays_off is not None:
+        return f"no break, but from lap {stint.stays_off} on it stays {off} off its best"
+    if stint.behind < JUST_AS_QUICK:
+        return "no: it is quickest at the end"
+    return f"no: {screen.show(stint.behind, 'lap_time')} off its best at the end"
+
+
+def went_away(read: RunReading) -> int | None:
+    """The lap from which a run has gone away, by a break of its fade, else by how far it stays off."""
+    for stint in read.stints:
+        if stint.goes_away is not None:
+            return stint.goes_away + 1
+        if stint.stays_off is not None:
+            return stint.stays_off
+    return None
+
+
+def balance(share: float) -> str:
+    """Grip used at the rear less that at the front, with its word."""
+    if math.isnan(share):
+        return "-"
+    word = "loose" if share > 0.0 else "tight" if share < 0.0 else "neutral"
+    return f"{word} {100 * share:+.1f} %"
+
+
+def _why(screen: Screen, driven: Run, lost: Sequence[GripLost]) -> list[str]:
+    """The tire that lost most, and by what; and whether that makes the car tighter or looser."""
+    worst = max(lost, key=lambda one: one.whole)
+    if worst.whole < LITTLE_LOST:
+        return ["No tire has lost half a percent of its best grip: what changes the times is fuel and heat."]
+    i = CORNERS.index(worst.corner)
+    tread = screen.show(float(driven.laps[-1].tread[i]), "temperature")
+    words = {"heat": f"to heat (its tread runs at {tread})", "wear": "to wear", "age": "to time at heat"}
+    parts = sorted(("heat", "wear", "age"), key=lambda name: -float(getattr(worst, name)))
+    each = ", ".join(f"{100 * getattr(worst, name):.1f} % {words[name]}" for name in parts)
+    front, rear = (0.5 * (lost[a].whole + lost[b].whole) for a, b in ((0, 1), (2, 3)))
+    end = "front" if front > rear else "rear"
+    return [
+        f"{worst.corner} loses most: {100 * worst.whole:.1f} % of its grip from lap {worst.lap} to the end, "
+        f"{each}.",
+        f"The {end} tires lose more than the {'rear' if end == 'front' else 'front'} "
+        f"({100 * front:.1f} % front, {100 * rear:.1f} % rear): that alone makes the car "
+        f"{'tighter' if end == 'front' else 'looser'}.",
+    ]
+
+
+# ---------------- lap by lap, and the four corners at the end
+
+
+def _lap_by_lap(screen: Screen, driven: Run) -> None:
+    count = len(driven.laps)
+    shown = sorted({1, count, *range(EVERY, count + 1, EVERY)})
+    screen.table(
+        [_lap_row(screen, driven, driven.laps[number - 1]) for number in shown],
+        head=("lap", "time", "fuel", "stagger", "balance", *CORNERS),
+        title=f"Lap by lap, and treads in {_split(screen.show(driven.laps[0].tread[0], 'temperature'))[1]}",
+    )
+
+
+def _lap_row(screen: Screen, driven: Run, one: RunLap) -> tuple[str, ...]:
+    density = driven.packed.values()[0].fuel_cell.density
+    return (
+        f"{one.number}{' yellow' if one.flag == 'yellow' else ''}",
+        screen.show(one.time, "lap_time"),
+        screen.show(one.fuel / density, "volume"),
+        screen.show(one.stagger, "growth"),
+        balance(one.balance) if one.flag == "green" else "",
+        *(_split(screen.show(float(tread), "temperature"))[0] for tread in one.tread),
+    )
+
+
+def _split(text: str) -> tuple[str, str]:
+    """A shown value as its number and its unit."""
+    number, _, unit = text.partition(" ")
+    return number, unit
+
+
+def _at_the_end(screen: Screen, job: Job, driven: Run, lost: Sequence[GripLost]) -> None:
+    """What he can read on his own car after such a run, and what the tires have left."""
+    last, setup = driven.laps[-1], car_at_flag(driven).setup
+
+    def four(name: str, values: ArrayLike, kind: str) -> tuple[str, ...]:
+        return (name, *(screen.show(value, kind) for value in np.asarray(values).tolist()))
+
+    hot = [getattr(setup, corner).tire.hot for corner in CORNERS]
+    cold = [getattr(setup, corner).tire.cold.si for corner in CORNERS]
+    rows = [
+        four("cold pressure", cold, "pressure"),
+        four("hot pressure", last.pressure, "pressure"),
+        ("written as hot", *(screen.show(one.si, "pressure") if one else "-" for one in hot)),
+        four("tread", last.tread, "temperature"),
+        four("worn off", last.wear, "wear"),
+        four("brake disc", last.disc, "temperature"),
+        ("best grip", *(f"{100 * one.best:.1f} %" for one in lost)),
+        ("on lap", *(str(one.lap) for one in lost)),
+        *((f"lost to {by}", *(_lost(getattr(one, by)) for one in lost)) for by in ("heat", "wear", "age")),
+        ("grip at the end", *(f"{100 * one.left:.1f} %" for one in lost)),
+    ]  # fmt: skip
+    screen.table(rows, head=("at the end", *CORNERS))
+
+
+def _lost(share: float) -> str:
+    text = f"{100 * share:.1f} %"
+    return f"gains {text[1:]}" if text.startswith("-") and text != "-0.0 %" else text.lstrip("-")
+
+
+def _at_the_flag(screen: Screen, driven: Run, books: Sequence[Rules]) -> dict[str, Any]:
+    """The car at the flag of this run against each book."""
+    if not books:
+        return {}
+    assembly, state, start = car_at_flag(driven), state_at_flag(driven), driven.laps[0].fuel
+    answers = {}
+    for book in books:
+        screen.say()
+        screen.title(f"At the flag of this run: {book.name}")
+        answers[book.name] = against_book(
+            screen, assembly, book, flag=state, laps=len(driven.laps), start_fuel=start
+        )
+    return answers
+
+
+# ---------------- the picture, the notes, JSON
+
+
+def chart_of(screen: Screen, runs: Sequence[tuple[str, Run]], title: str) -> Chart:
+    """Lap times of runs, tread temperatures beside."""
+    traces = [
+        RunTrace(
+            name,
+            driven.times,
+            yellow=[not green for green in driven.green],
+            goes_away=went_away(read_run(driven)),
+            beside=driven.of("tread"),
+        )
+        for name, driven in runs
+    ]
+    return run_chart(traces, system=screen.system, title=title)
+
+
+def _notes(screen: Screen, job: Job, driven: Run) -> None:
+    screen.notes(driven.notes)
+    scatter = screen.show(USUAL_SCATTER, "lap_gain")
+    screen.note(
+        "Fall-off: median slope of all pairs of laps once the tires have come in. It goes away where a "
+        f"steeper fade from one lap on would show through a scatter of {scatter} a lap, as in a lap list."
+    )
+    screen.note(
+        "Balance: grip used at the rear less that at the front in the slowest place of each turn; minus is "
+        "tight. Grip is that of a scuffed tire at its best temperature; age: time at heat, laps since new."
+    )
+    screen.note(
+        "The numbers of heat and wear are the trade's, published nowhere: read treads and hot pressures "
+        "after such a run, and a lap list, before you trust the fade."
+    )
+    screen.note(NOT_IN_IT)
+    screen.note(guessed(job.assembly))
+    screen.note(START_SLOW)
+    screen.notes([*driven.packed.notes, *job.assembly.warnings])
+
+
+def _told(driven: Run) -> dict[str, Any]:
+    """The run for another program: every lap by its fields."""
+    names = [one.name for one in fields(RunLap) if one.name != "solved"]
+    laps = [{name: getattr(one, name) for name in names} for one in driven.laps]
+    return {"driver": driven.driver, "length": driven.line.length, "total": driven.total, "laps": laps}
+
+
+def _told_plan(plan: Sequence[Stretch]) -> list[dict[str, Any]]:
+    return [
+        {
+            "laps": one.laps,
+            "flag": one.flag,
+            "stop": one.stop
+            and {
+                "setup": one.stop.setup and one.stop.setup.setup.name,
+                "fuel": one.stop.fuel,
+                "tires": one.stop.tires,
+                "seconds": one.stop.seconds,
+            },
+        }
+        for one in plan
+    ]

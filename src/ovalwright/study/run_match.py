@@ -1,0 +1,60 @@
+"""The driver's grip from his best lap of a run: one factor on all four tires, all else as written."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from ovalwright.documents import Conditions
+from ovalwright.pack import Packed
+from ovalwright.road import Line
+
+from .lap import DRIVER, GRIP_POWER, Driver, NoLap
+from .run import Run, Stretch, run
+
+MATCH_RUNS = 8
+MATCHED = 0.002
+"""The best lap is matched within this [s]."""
+LEAST, MOST = 0.5, 2.0
+"""Grip against that of the documents beyond which nothing is matched."""
+
+
+def matching_run(
+    packed: Packed,
+    line: Line,
+    conditions: Conditions,
+    plan: Sequence[Stretch] | int,
+    time: float,
+    driver: Driver = DRIVER,
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> Run:
+    """A run, planned as `run` takes it, whose best lap takes a time [s]; its `driver` has the grip for that.
+
+    Secant steps on the logarithms of grip and time, held between the grips found too small and too great.
+    Raises NoLap when no grip between LEAST and MOST makes it within MATCH_RUNS runs.
+    """
+    low, high = LEAST, MOST
+    grip, power = driver.grip, GRIP_POWER
+    tried: list[tuple[float, float]] = []
+    for count in range(MATCH_RUNS):
+        found = run(packed, line, conditions, plan, replace(driver, grip=grip))
+        best = float(found.times[found.green].min())
+        if progress:
+            progress(count + 1, MATCH_RUNS)
+        if abs(best - time) < MATCHED:
+            return found
+        low, high = (grip, high) if best > time else (low, grip)
+        tried.append((grip, best))
+        if len(tried) > 1 and tried[-2][1] != best:
+            (g0, t0), (g1, t1) = tried[-2:]
+            power = -math.log(g1 / g0) / math.log(t1 / t0)
+        grip *= (best / time) ** power
+        if not low < grip < high:
+            grip = 0.5 * (low + high)
+    raise NoLap(
+        f"a best lap of {time:.3f} s was not matched: with {tried[-1][0]:.2f} times the grip the best lap "
+        f"takes {tried[-1][1]:.3f} s; check the time, the length and radius of the track, the "
+        "groove and the gear."
+    )
