@@ -8,7 +8,7 @@ from importlib import resources
 from evidence import COMMON_PRACTICE
 
 from ovalwright.documents import Conditions, assemble, load_track
-from ovalwright.pack import build, rebuilt_reset, with_fuel
+from ovalwright.pack import build, rebuilt_reset, turn_jack_bolts, with_fuel
 from ovalwright.pack.grooves import groove
 from ovalwright.pack.track import ribbon_of
 from ovalwright.study.run import Run, run
@@ -19,8 +19,11 @@ LAPS = 40
 
 
 @cache
-def moved(back: float) -> tuple[float, Run]:
-    """Rear share and a run of the demo car with all its lead moved back [m], heights and cross as before."""
+def moved(back: float, loose: bool = False) -> tuple[float, Run]:
+    """Rear share and a run of the demo car with all its lead moved back [m], heights and cross as before.
+
+    `loose`: with a stiffer RR coil, more rear stagger and less cross, so that its rear gives up first.
+    """
     with resources.as_file(resources.files("ovalwright") / "demo") as folder:
         assembly = assemble(folder / "setup_conventional.toml")
         track = load_track(folder / "track_three_eighths.toml")
@@ -28,7 +31,12 @@ def moved(back: float) -> tuple[float, Run]:
         f"setup.lead[{k}].place": [piece.place.si[0] - back, *piece.place.si[1:]]
         for k, piece in enumerate(assembly.setup.lead, start=1)
     }
+    if loose:
+        places["setup.RR.coil.rate"] = 1.6 * assembly.setup.RR.coil.rate.si
+        places["setup.RR.tire.roll_out"] = assembly.setup.RR.tire.roll_out.si + 1.5 * INCH
     car = rebuilt_reset(build(assembly), assembly, values=places)
+    if loose:
+        car = turn_jack_bolts(car, {"LF": 2.1, "RF": -2.1, "LR": -3.0, "RR": 3.0})
     ribbon = ribbon_of(track)
     line = ribbon.line(groove(track, ribbon, "middle"))
     rear = loads_of(car.weighed.corners()).rear
@@ -56,5 +64,22 @@ def test_rear_weight_works_the_rear_tires_of_a_long_run(check) -> None:
         5.0,
         unit="% of grip",
         of=f"how much more the rear-heavy car loosens from lap 5 to {LAPS}",
+        **plain,
+    )
+
+
+def test_rear_weight_ends_the_run_of_a_car_that_gives_up_at_the_rear(check) -> None:
+    (_, one), (_, other) = moved(-0.5, loose=True), moved(0.5, loose=True)
+    source = "51 % rear weight used up its rear tires in long races, 51 % front weight stayed on them"
+    plain = {"source": source, "kind": COMMON_PRACTICE, "area": "run", "unit": "s"}
+    early = float(other.times[4] - one.times[4])
+    late = float(other.times[-1] - one.times[-1])
+    check.between(early, -0.05, 0.05, of="2 % more rear on a rear-limited car: lap 5", **plain)
+    check.between(late, 0.02, 0.3, of=f"2 % more rear on a rear-limited car: lap {LAPS}", **plain)
+    check.between(
+        float((other.times - other.times.min())[-1] - (one.times - one.times.min())[-1]),
+        0.005,
+        0.2,
+        of=f"how much more it has fallen off its best by lap {LAPS}",
         **plain,
     )
