@@ -182,8 +182,8 @@ class _Car:
 
     def push(self) -> Push:
         """The engine's thrust per mass on a level straight."""
+        ends = self.slow, max(self.fast, 1.1 * self.slow)
         self._straight()
-        ends = self.slow, FASTER * self.fast
         pulled = [self._pulled(v, FULL_THROTTLE, 1.0) for v in np.linspace(*ends, PULLS)]
         v, along = np.array([(one.speed, one.along) for one in pulled if one]).T
         return Push(Polynomial.fit(v, along, min(DEGREE, len(v) - 1)), *ends)
