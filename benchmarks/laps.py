@@ -1,10 +1,10 @@
 """How fast a lap of the full car is found, and a plain peer on the same model in the same run.
 
 `python benchmarks/laps.py [count]` laps cars like the demo car on the demo three-eighths: cold, and from a
-lap of the demo car, as a comparison of setups or a run of laps does. The peer finds what a lap needs at some of
-its stations with SciPy's `root` on the same compiled residual and Jacobian: the edge at held speed and under
-brakes by bisection between trims, the pull at full throttle by `brentq`; its time is scaled to the stations
-of the lap. Times are processor times of one core.
+lap of the demo car, as a comparison of setups or a run of laps does. The peer finds what a lap needs at some
+of its stations with SciPy's `root` on the same compiled residual and Jacobian: the edge at held speed and
+under brakes by bisection between trims, the pull at full throttle by `brentq`; its time is scaled to the
+stations of the lap. Times are processor times of one core.
 """
 
 from __future__ import annotations
