@@ -93,17 +93,17 @@ def _swapped(text: str, dice: random.Random, pattern: str, made: str) -> str:
 
 
 @contextmanager
-def two_seconds() -> Iterator[None]:
-    """Stops an input that keeps the processor busy for two seconds (where the system can tell)."""
+def at_most(seconds: float) -> Iterator[None]:
+    """Stops an input that keeps the processor busy for longer (where the system can tell)."""
     if not hasattr(signal, "ITIMER_VIRTUAL"):
         yield
         return
 
     def too_long(*_: object) -> None:
-        raise TimeoutError("this input keeps the processor busy for two seconds")
+        raise TimeoutError(f"this input keeps the processor busy for {seconds:g} seconds")
 
     before = signal.signal(signal.SIGVTALRM, too_long)
-    signal.setitimer(signal.ITIMER_VIRTUAL, 2.0)
+    signal.setitimer(signal.ITIMER_VIRTUAL, seconds)
     try:
         yield
     finally:
@@ -114,7 +114,7 @@ def two_seconds() -> Iterator[None]:
 def read_or_told(kind: str, text: str) -> str:
     """The sentence a text is refused with, or nothing when it is read with every number finite."""
     try:
-        with two_seconds():
+        with at_most(2.0):
             document = KINDS_OF_DOCUMENT[kind].from_text(text, name=f"{kind}.toml", folder=DEMO)
             warnings = document.warnings
     except DocumentError as problem:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 import pytest
-from fuzz_documents import DEMO, kind_of_file, read_or_told, told, two_seconds
+from fuzz_documents import DEMO, at_most, kind_of_file, read_or_told, told
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -245,7 +245,7 @@ def test_a_file_of_two_gigabytes(tmp_path):
     huge = tmp_path / "huge.toml"
     with huge.open("wb") as file:
         file.truncate(2 * 1024**3)
-    with two_seconds(), pytest.raises(DocumentError, match=r"huge\.toml: is larger than 500 kB"):
+    with at_most(2.0), pytest.raises(DocumentError, match=r"huge\.toml: is larger than 500 kB"):
         load_car(huge)
 
 

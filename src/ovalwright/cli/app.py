@@ -334,7 +334,7 @@ def road(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """A track laid out: lengths, radii, banks, grooves; or from a walk."""
+    """A track laid out, or found in a walk: lengths, radii, banks."""
     from ovalwright.cli import roads
 
     roads.road(screen_of(as_json, si), track, walk=walk, width=width, bank=bank, straight_bank=straight_bank)
@@ -389,7 +389,7 @@ def gears(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """A lap with each gear on the rack: the best, and what a step does."""
+    """A lap with each gear on the rack: the quickest, and each step."""
     from ovalwright.cli import gearing
 
     gearing.gears(

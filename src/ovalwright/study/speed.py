@@ -187,12 +187,13 @@ def first_crossing(
 
 def unstable_speed(packed: Packed, motion: Record, trims: list[Solved]) -> float | None:
     """Lowest speed [m/s] up to that of the last of the trims at which the car at fixed steer and throttle is
-    unstable; None if stable.
+    unstable; None if stable, as a car is that its engine cannot move.
 
     Plane motion with body, axle and wheels following at once (Pacejka, *Tire and Vehicle Dynamics*, ch. 1,
     from memory). No shocks, no transient, no driver.
     """
-    return first_crossing(packed, motion, trims, fastest_growth)
+    moves = float(trims[-1].motion["speed"]) > 0.0
+    return first_crossing(packed, motion, trims, fastest_growth) if moves else None
 
 
 def fastest_growth(solved: Solved) -> float:
