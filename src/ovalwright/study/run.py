@@ -38,6 +38,11 @@ YELLOW_PACE = 0.5
 STRIDES = ((4, 1), (8, 2), (1000, 4))
 """How many laps a solved one stands for, by how many laps a stretch has seen."""
 EVERY_LAP = ((1, 1),)
+SURPRISE = 0.01
+"""How far a lap may lie off the line through the two solved before it [s] and any after it go unsolved."""
+FORESEEN = 0.5
+"""Within how much the tread of a lap is as warm as it was taken to be [K]; looked at again so many times."""
+MOST_LOOKS = 6
 
 
 @dataclass(frozen=True)
@@ -285,7 +290,8 @@ class _Run:
             work, burn = _work(found, self.packed), _burned(self.warming, found)
             if last is not None:
                 trend = (work - last) / stride
-            last, stride = work, _stride(done, laps, strides)
+            even = self._on_the_line(first, found.time)
+            last, stride = work, min(_stride(done, laps, strides), stride + 1) if even else 1
             for k in range(stride):
                 foreseen = np.maximum(work + k * trend, 0.0)
                 self._record("green", found, found if k == 0 else None, foreseen, burn)
@@ -293,27 +299,40 @@ class _Run:
             progress()
         self.laps[first:] = _between(self.laps[first:])
 
+    def _on_the_line(self, first: int, time: float) -> bool:
+        """Whether the coming lap lies where the two solved before it in this stretch point to."""
+        solved = [one for one in self.laps[first:] if one.solved][-2:]
+        if len(solved) < 2:
+            return False
+        a, b = solved
+        ahead = (len(self.laps) + 1 - b.number) / (b.number - a.number)
+        return abs(time - b.time - ahead * (b.time - a.time)) < SURPRISE
+
     def _solved(self) -> Lap:
-        """The coming lap; on a first lap, when nobody knows yet how far its tread will warm, twice."""
+        """The coming lap, on tires as warm as it makes them: less grip slides more and heats more, so it is
+        looked at again, half way to what came out, until both agree.
+        """
         conditions, bite = self.conditions, self.bite()
-        found = self.like
-        for _ in range(1 if self.rise.any() else 2):
+        found = lap(self.car(), self.line, conditions, self.driver, like=self.like, bite=bite)
+        for look in range(MOST_LOOKS):
+            rise = self._rise_of(found)
+            close = np.abs(rise - self.rise).max() < FORESEEN
+            self.rise = 0.5 * (rise + self.rise) if look else rise
+            if close:
+                break
             found = lap(self.car(), self.line, conditions, self.driver, like=found, bite=bite)
-            if not self.rise.any():
-                self._foresee(found)
-        assert found is not None
         self.like = found
         return found
 
-    def _foresee(self, found: Lap) -> None:
-        """How far the mean tread of a lap lies above that at its start."""
+    def _rise_of(self, found: Lap) -> Array:
+        """How far the mean tread of a lap lies above that at its start [K]."""
         temperature, used, mean = self.temperature.copy(), self.used.copy(), np.zeros((4, 6))
         air, road = self.conditions.air.si, self.conditions.surface.si
         work = _work(found, self.packed)
         tread, books = np.zeros((len(found.speed), 4)), np.zeros((4, 4))
         heat.heat_lap(self.warming.bodies, air, road, found.steps, found.speed, work, temperature, used,
                       tread, mean, books)  # fmt: skip
-        self.rise = mean[:, heat.TREAD] - self.temperature[:, heat.TREAD]
+        return np.asarray(mean[:, heat.TREAD] - self.temperature[:, heat.TREAD])
 
     def _record(self, flag: Flag, driven: Lap, solved: Lap | None, work: Array, burn: float) -> None:
         """One lap driven with the work of a solved one, written down."""
@@ -389,7 +408,7 @@ def _stride(done: int, laps: int, strides: Strides) -> int:
 
 
 def _work(found: Lap, packed: Packed) -> Array:
-    """What heats each corner at each station (N, 4, 3) [W]."""
+    """What heats each corner from each station to the next (N, 4, 3) [W]."""
     record, speed = found.packed.record, found.speed
     sliding = heat.sliding_power(found.corners, speed[:, None])
     rolling = heat.rolling_power(found.corners["load"], speed[:, None], record["tire"]["rolling_resistance"])
@@ -400,12 +419,17 @@ def _work(found: Lap, packed: Packed) -> Array:
     braking = heat.braking_power(
         found.demand * (1.0 - engine), speed, front=float(record["brake_front"]), engine=0.0
     )
-    return np.stack((sliding, rolling, braking), axis=2)
+    return _over_steps(np.stack((sliding, rolling, braking), axis=2))
 
 
 def _burned(warm: Warming, found: Lap) -> float:
     """Fuel of a lap [kg]."""
-    return heat.fuel_burned(found.crank_power, found.steps, per_energy=warm.fuel_rate)
+    return heat.fuel_burned(_over_steps(found.crank_power), found.steps, per_energy=warm.fuel_rate)
+
+
+def _over_steps(values: Array) -> Array:
+    """Means over the steps around a lap of values at its stations: at brake points they jump."""
+    return np.asarray(0.5 * (values + np.roll(values, -1, axis=0)))
 
 
 def balance_of(found: Lap) -> float:
@@ -426,6 +450,8 @@ def balance_of(found: Lap) -> float:
 
 def _between(laps: list[RunLap]) -> list[RunLap]:
     """Times and balance of the laps that were not solved, on straight lines between those that were."""
+    if not laps:
+        return laps
     solved = [i for i, one in enumerate(laps) if one.solved]
     times = np.interp(range(len(laps)), solved, [laps[i].time for i in solved])
     balances = np.interp(range(len(laps)), solved, [laps[i].balance for i in solved])
