@@ -415,6 +415,7 @@ def laps(
 
 
 app.command()(race_commands.run)
+app.command()(race_commands.against)
 
 
 @app.command()

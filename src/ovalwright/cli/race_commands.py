@@ -10,6 +10,7 @@ import typer
 from ovalwright.cli.options import (
     Brake,
     Conditions,
+    Draws,
     Fuel,
     GrooveName,
     Json,
@@ -64,4 +65,36 @@ def run(
         screen_of(as_json, si), setup, track, laps=laps, yellow=yellow, stops=stop, conditions=conditions,
         sheet=sheet, fuel=fuel, groove=groove, shares={"use": use, "brake": brake, "throttle": throttle},
         time=time, books=rules, pictures=picture,
+    )  # fmt: skip
+
+
+def against(
+    setup: SetupFile,
+    other: Annotated[Path, typer.Argument(metavar="OTHER", help="The other setup of the same car.")],
+    track: TrackFile,
+    laps: RunLaps = 40,
+    draws: Draws = 64,
+    scatter: Annotated[str, typer.Option(help="One lap of yours to the next, as `laps` tells.")] = "0.08 s",
+    impound: Annotated[
+        bool, typer.Option("--impound", help="Only pressures may differ; two laps of qualifying too.")
+    ] = False,
+    conditions: Conditions = None,
+    groove: GrooveName = "middle",
+    fuel: Fuel = "",
+    time: BestTime = "",
+    use: Use = "",
+    brake: Brake = "",
+    throttle: Throttle = "",
+    picture: RunPicture = [],  # noqa: B006
+    sheet: OtherSheet = None,
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Two setups over a run: which is quicker, from which lap on, and why."""
+    from ovalwright.cli import against as room
+
+    room.against(
+        screen_of(as_json, si), setup, other, track, laps=laps, draws=draws, scatter=scatter, impound=impound,
+        conditions=conditions, sheet=sheet, fuel=fuel, groove=groove,
+        shares={"use": use, "brake": brake, "throttle": throttle}, time=time, pictures=picture,
     )  # fmt: skip

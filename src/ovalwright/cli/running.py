@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,7 @@ from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import lines, save
 from ovalwright.study.falloff import EARLY, LATE
 from ovalwright.study.lap import Driver, NoLap
-from ovalwright.study.run import Run, RunLap, Stretch
+from ovalwright.study.run import Array, Run, RunLap, Stretch
 from ovalwright.study.run import run as run_study
 from ovalwright.study.run_match import matching_run
 from ovalwright.study.run_reading import (
@@ -44,6 +44,8 @@ FAR_GRIP = 0.2
 """A match that needs so much more or less grip than the files say points at something else than grip."""
 JUST_AS_QUICK = 0.0005
 """What no clock of a track shows [s]."""
+COMING_IN = 0.5
+"""Laps that far off the best [s], before it, hide in a picture how the rest fades."""
 LITTLE_LOST = 0.005
 """Grip lost below which no tire is named."""
 
@@ -91,7 +93,7 @@ def run(
         f"{job.assembly.setup.name}"
     )
     screen.say(job.where)
-    screen.say(_how_sure(driven.driver, sought))
+    screen.say(how_sure(driven.driver, sought))
     screen.say()
     screen.table(_rows(screen, job, driven, read), left=2)
     screen.say()
@@ -108,11 +110,11 @@ def run(
         screen.say(f"Written: {quoted(path)}")
     legal = _at_the_flag(screen, driven, read_books)
     _notes(screen, job, driven)
-    screen.end("run", {"answer": {**_told(driven), "reading": told(read), "matched_to": sought,
+    screen.end("run", {"answer": {**told_run(driven), "reading": told(read), "matched_to": sought,
                                   "plan": _told_plan(plan), "legal_at_the_flag": legal}})  # fmt: skip
 
 
-def _how_sure(driver: Driver, sought: float | None) -> str:
+def how_sure(driver: Driver, sought: float | None) -> str:
     """What the times hang on, in words."""
     who = (
         f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
@@ -302,14 +304,29 @@ def chart_of(screen: Screen, runs: Sequence[tuple[str, Run]], title: str) -> Cha
     traces = [
         RunTrace(
             name,
-            driven.times,
+            _come_in(driven),
             yellow=[not green for green in driven.green],
             goes_away=went_away(read_run(driven)),
             beside=driven.of("tread"),
         )
         for name, driven in runs
     ]
-    return run_chart(traces, system=screen.system, title=title)
+    chart = run_chart(traces, system=screen.system, title=title)
+    if not any(np.isnan(trace.time).any() for trace in traces):
+        return chart
+    far = screen.show(COMING_IN, "lap_gain")
+    return replace(chart, notes=(*chart.notes, f"Tires coming in: laps {far} off the best are left out."))
+
+
+def _come_in(driven: Run) -> Array:
+    """Lap times [s], NaN while tires come in: laps before the best that are COMING_IN off it, and farther
+    than any lap after it.
+    """
+    times, best = driven.times.copy(), int(np.argmin(np.where(driven.green, driven.times, np.inf)))
+    after = times[best:][driven.green[best:]]
+    far = max(times[best] + COMING_IN, float(after.max()))
+    times[:best][times[:best] > far] = np.nan
+    return times
 
 
 def _notes(screen: Screen, job: Job, driven: Run) -> None:
@@ -333,7 +350,7 @@ def _notes(screen: Screen, job: Job, driven: Run) -> None:
     screen.notes([*driven.packed.notes, *job.assembly.warnings])
 
 
-def _told(driven: Run) -> dict[str, Any]:
+def told_run(driven: Run) -> dict[str, Any]:
     """The run for another program: every lap by its fields."""
     names = [one.name for one in fields(RunLap) if one.name != "solved"]
     laps = [{name: getattr(one, name) for name in names} for one in driven.laps]

@@ -18,11 +18,12 @@ from ovalwright.road import Line
 from ovalwright.units import Quantity
 
 from .bands import Band, Progress, band_of, over_draws
-from .compare import as_drawn, tried
+from .compare import as_drawn, reset_applies, tried
 from .falloff import EARLY, LATE, Crossover, crossover, mean_of
 from .lap import BRAKE_BAND, DRIVER, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, NoLap
 from .repeats import laps_needed
 from .run import Run, Stretch, run
+from .run_reading import USUAL_SCATTER
 from .uncertain import IN_BAND, Draw, Unknowns, document_entries
 
 Array = npt.NDArray[np.float64]
@@ -31,8 +32,6 @@ FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
 """What two runs are compared by [s]."""
 GRIP_CAUSES = ("grip of the tires", "conditions.grip")
 """What a lap time that was matched has settled."""
-ONE_TRIAL_SCATTER = 0.08
-"""Scatter of a lap [s] where the racer's own is not known (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -70,18 +69,21 @@ def against(
     driver: Driver = DRIVER,
     *,
     draws: int = 0,
-    scatter: float = ONE_TRIAL_SCATTER,
+    scatter: float = USUAL_SCATTER,
+    impound: bool = False,
     progress: Progress | None = None,
 ) -> Against:
     """Run the setup of `base` and that of `other` on the same car, line and day.
 
     `draws` (64 is usual) asks for bands; a driver whose `grip` was matched to a lap time has settled the
-    grip. `scatter` is one standard deviation of the racer's own laps [s]. Raises NoLap when either does not
-    get round, DocumentError when `other` cannot be built.
+    grip. `scatter` is one standard deviation of the racer's own laps [s]. Under `impound` B is never re-set.
+    Raises NoLap when either does not get round, DocumentError when `other` cannot be built.
     """
-    cars = pair(base, other)
+    cars = pair(base, other, impound=impound)
     a, b = (run(car, line, conditions, plan, driver) for car in cars)
-    found, failed, asked = _drawn(base, other, line, track, conditions, plan, driver, draws, progress)
+    found, failed, asked = _drawn(
+        base, other, line, track, conditions, plan, driver, draws, impound, progress
+    )
     one, two = _row(a), _row(b)
     figures = {
         name: (
@@ -94,6 +96,7 @@ def against(
     crossed = crossover(a.times, b.times)
     laps = found[:, 2, :3] if len(found) else np.empty((0, 3))
     early = abs(figures["laps 3 to 7"][2].value)
+    own_sheet = has_own_sheet(base.assembly, other)
     return Against(
         a=a,
         b=b,
@@ -102,8 +105,8 @@ def against(
         quicker=band_of(_number(crossed.quicker), laps[:, 0]),
         ahead=band_of(_number(crossed.ahead), laps[:, 1]),
         gets_ahead=float(np.mean(laps[:, 2] > 0.0)) if len(laps) else float(crossed.lead > 0.0),
-        own_sheet=has_own_sheet(base.assembly, other),
-        reset=not has_own_sheet(base.assembly, other) and tried(base, other).reset is not None,
+        own_sheet=own_sheet,
+        reset=not (own_sheet or impound) and reset_applies(base.assembly, other),
         laps_to_see=laps_needed(early, scatter) if np.isfinite(early) and early > 0.0 else None,
         draws=asked,
         failed=failed,
@@ -115,13 +118,15 @@ def has_own_sheet(base: Assembly, other: Assembly) -> bool:
     return other.sheet != base.sheet
 
 
-def pair(base: Packed, other: Assembly, draw: Draw | None = None) -> tuple[Packed, Packed]:
+def pair(
+    base: Packed, other: Assembly, draw: Draw | None = None, *, impound: bool = False
+) -> tuple[Packed, Packed]:
     """A and B with the same fuel: B as on its own sheet, else re-set as A was, else (where re-setting would
-    undo the change) as bolted in.
+    undo the change, or under impound) as bolted in.
     """
     if not has_own_sheet(base.assembly, other):
         trial = tried(base, other, draw)
-        return base, trial.reset or trial.bolted
+        return base, trial.bolted if impound else trial.reset or trial.bolted
     moment = base.moment
     built = build(
         other,
@@ -178,6 +183,7 @@ def _drawn(
     plan: Sequence[Stretch] | int,
     driver: Driver,
     draws: int,
+    impound: bool,
     progress: Progress | None,
 ) -> tuple[Array, int, int]:
     """Figures of A, of B and of how they cross (draw, 3, FIGURES), failed draws, draws asked for."""
@@ -190,7 +196,7 @@ def _drawn(
     def answer(draw: Draw) -> Array:
         settled = dict.fromkeys(GRIP_CAUSES, 0.0) if driver.grip != 1.0 else {}
         drawn = Draw({**draw.z, **settled})
-        cars = pair(as_drawn(base, drawn), other, drawn)
+        cars = pair(as_drawn(base, drawn), other, drawn, impound=impound)
         day = drawn.conditions(conditions)
         try:
             a, b = (run(car, line, day, plan, at_wheel[id(draw)], tires=drawn.tires) for car in cars)

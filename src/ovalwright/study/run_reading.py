@@ -140,6 +140,36 @@ def _parts(one: RunLap, i: int) -> tuple[float, float, float]:
     return heat, wear, float(one.grip[i]) / (heat * wear)
 
 
+# ---------------- two runs
+
+
+@dataclass(frozen=True, eq=False)
+class RunDiffers:
+    """Run B less run A of one length, (4,) each: `work` in shares of A's sliding work over all laps; `tread`
+    [K], `pressure` [Pa], `wear` [m] and `grip` of the last lap. `balance` of the last green lap, negative is
+    tighter.
+    """
+
+    work: Array
+    tread: Array
+    pressure: Array
+    wear: Array
+    grip: Array
+    balance: float
+
+
+def differs(a: Run, b: Run) -> RunDiffers:
+    """What differs between two runs of one length."""
+    ends = [one.laps[-1] for one in (a, b)]
+    work = [one.of("slid").sum(axis=0) for one in (a, b)]
+    green = [next(lap.balance for lap in reversed(one.laps) if lap.flag == "green") for one in (a, b)]
+    rest = {
+        name: np.asarray(getattr(ends[1], name) - getattr(ends[0], name))
+        for name in ("tread", "pressure", "wear", "grip")
+    }
+    return RunDiffers(work=np.asarray(work[1] / work[0] - 1.0), balance=green[1] - green[0], **rest)
+
+
 # ---------------- the flag
 
 
