@@ -1,7 +1,8 @@
 """How long a run of laps and a comparison of two setups take, against the same with nothing kept.
 
-`python benchmarks/runs.py [draws]`: a 100-lap run of the demo car on its 3/8 mile on one core, beside the same
-laps solved one by one from nothing; then two setups over 40 laps in draws of what is not known, on all cores.
+`python benchmarks/runs.py [draws]`: a 100-lap run of the demo car on its 3/8 mile on one core, beside the
+same laps solved one by one from nothing; then two setups over 40 laps in draws of what is not known, on all
+cores.
 """
 
 from __future__ import annotations
