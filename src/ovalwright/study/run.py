@@ -74,8 +74,8 @@ class RunLap:
     `tread`, `carcass`, `gas`, `disc`, `fluid` [K] mean over the lap; `pressure` [Pa] and `roll_out` [m] it
     was driven at; `wear` [m] at its end; `grip` against a scuffed tire at its best, of which `by_heat` and
     `by_wear` are the parts of tread temperature and wear; `slid` [J], work slid away; `balance`: grip used
-    at the rear less that at the front, mean of the slowest places of the turns, negative is tight. `solved`
-    holds the lap where it was solved.
+    at the rear less that at the front, mean of the slowest places of the turns, negative is tight. `nodes`
+    (4, 6) are all temperatures at its start [K]; `solved` holds the lap where it was solved.
     """
 
     number: int
@@ -98,6 +98,7 @@ class RunLap:
     by_wear: Array
     slid: Array
     balance: float
+    nodes: Array = field(repr=False)
     solved: Lap | None = field(default=None, repr=False)
 
     @property
@@ -341,7 +342,8 @@ class _Run:
                 f"the cell runs dry on lap {len(self.laps) + 1}: it started with less than the run burns; "
                 "fill more, plan a stop, or run fewer laps."
             )
-        rubber, start = self.rubber(), self.temperature[:, heat.TREAD].copy()
+        rubber, nodes = self.rubber(), self.temperature.copy()
+        start = nodes[:, heat.TREAD]
         by_heat, by_wear = self.warming.by_heat(start + self.rise), self.warming.by_wear(self.used[:, 0])
         fuel, clock = self.fuel, self.clock
         tread, mean, books = np.zeros((len(driven.speed), 4)), np.zeros((4, 6)), np.zeros((4, 4))
@@ -373,6 +375,7 @@ class _Run:
                 by_wear=by_wear,
                 slid=(work[:, :, 0] * driven.steps[:, None]).sum(axis=0),
                 balance=balance_of(driven),
+                nodes=nodes,
                 solved=solved,
             )
         )
