@@ -21,11 +21,12 @@ from ovalwright.solve.edge import ROW
 from ovalwright.solve.lap import BRAKE_EDGE, BRAKES, CAP, POWER, REVS, fastest_lap
 from ovalwright.solve.lap_states import read_lap, slip_growth_of
 from ovalwright.vehicle.law import DEMAND, SPIN_A
-from ovalwright.vehicle.record import CORNER, CORNERS, MOTION, SIZE
+from ovalwright.vehicle.record import CORNER, CORNERS, MOTION, SIZE, Record
 
 from .lap_events import Event, events_of
 from .speed import ONE_END
-from .state import Engine, engine_of
+from .state import Engine, clearances_of, coil_of, engine_of, solve
+from .stations import at_speed
 
 Array = npt.NDArray[Any]
 
@@ -271,7 +272,7 @@ def lap(
     if not isinstance(found, Lap):
         found = _solved(packed, line, roads, driver, None, bite, careful=True)
     if not isinstance(found, Lap):
-        raise NoLap(_why_not(packed, line, found))
+        raise NoLap(_why_not(packed, line, roads, found))
     return found
 
 
@@ -333,17 +334,52 @@ def slow_lap(packed: Packed, line: Line, conditions: Conditions, driver: Driver,
     found = _read(packed, line, roads, driver, energy, np.zeros(count), kept)
     if isinstance(found, Lap):
         return found
-    raise NoLap(_why_not(packed, line, found))
+    raise NoLap(_why_not(packed, line, roads, found))
 
 
-def _why_not(packed: Packed, line: Line, station: int) -> str:
-    """One sentence on a station where the car has no steady state."""
+def _why_not(packed: Packed, line: Line, roads: Array, station: int) -> str:
+    """One sentence on a station where the car has no steady state, with what touches in states close by."""
     feet = line.distance[station] / 0.3048
     where = f"{feet:.0f} ft from the start line ({line.section_of()[station]})"
+    touching = _touching(packed, roads[station])
+    look = (
+        f"close to it {' and '.join(touching)}; give them room"
+        if touching
+        else "look at the turn's own answer there, at the grip, and at the gear"
+    )
     return (
         f"{packed.assembly.setup.file_name}: the car does not get round: {where} no steady state was found; "
-        "look at what drags, hangs or binds there with the turn's own answer, at the grip, and at the gear."
+        f"{look}."
     )
+
+
+def _touching(packed: Packed, road: Record) -> list[str]:
+    """What drags, binds or is off the ground at the fastest of some steady states at a station."""
+    engine = engine_of(packed)
+    top = engine.rev_limit / engine.gear * float(packed.record["tire"]["free_radius"][3])
+    for share, along in TRIED:
+        motion = at_speed(road, share * top)
+        motion["acceleration"] = along
+        solved = solve(packed, motion)
+        if solved.found:
+            dragging = [
+                f"the {point.name} drags" for point in clearances_of(packed, solved) if point.gap < 0.0
+            ]
+            coils = [(name, coil_of(packed.record, i, solved.corners[i])) for i, name in enumerate(CORNERS)]
+            bound = [f"the {name} coil binds" for name, coil in coils if coil.state == "bound"]
+            lifted = [
+                f"the {name} wheel lifts"
+                for name, corner in zip(CORNERS, solved.corners, strict=True)
+                if corner["squash"] <= 0.0
+            ]
+            return [*dragging, *bound, *lifted]
+    return []
+
+
+TRIED = tuple((share, along) for share in (0.97, 0.9, 0.8, 0.65, 0.5) for along in (2.0, 0.0, -3.0))
+"""Shares of the speed at the rev limit and accelerations [m/s^2] at which a station without an answer is
+tried.
+"""
 
 
 # ---------------- his own lap time
