@@ -313,7 +313,7 @@ def shop(tmp_path_factory):
 
 
 @pytest.mark.proof
-@settings(max_examples=400)
+@settings(max_examples=80)
 @given(
     command=st.sampled_from(["lap", "gears"]),
     track=st.sampled_from(["flat_quarter", "three_eighths", "steep_half", "bent_five_eighths"]),
