@@ -57,9 +57,9 @@ def against(
     job = job_of(
         screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
     )
-    second = _second(job.assembly, other)
+    rival = second(job.assembly, other)
     if impound:
-        _check_impound(job.assembly, second)
+        _check_impound(job.assembly, rival)
     with said_by(NoLap), screen.progress("driving") as tell:
         driver = job.driver
         if sought is not None:
@@ -67,13 +67,13 @@ def against(
 
         def raced(count: int) -> Against:
             return against_study(
-                job.packed, second, job.line, job.oval, job.day, count, driver,
+                job.packed, rival, job.line, job.oval, job.day, count, driver,
                 draws=draws, scatter=sigma, impound=impound, progress=tell,
             )  # fmt: skip
 
         qualifying = raced(QUALIFYING) if impound else None
         answer = raced(laps)
-    names = (job.assembly.setup.name, second.setup.name)
+    names = (job.assembly.setup.name, rival.setup.name)
     runs = list(zip(names, (answer.a, answer.b), strict=True))
     chart = chart_of(screen, runs, job.where)
     with said_by(ValueError):
@@ -85,11 +85,11 @@ def against(
     screen.say(_how_b_stands(answer))
     if qualifying is not None:
         screen.say()
-        _figures(screen, qualifying, f"Qualifying, the first {QUALIFYING} laps", ("best lap",))
+        figures(screen, qualifying, f"Qualifying, the first {QUALIFYING} laps", ("best lap",))
     screen.say()
-    _figures(screen, answer, f"The run, {laps} laps", tuple(answer.figures))
+    figures(screen, answer, f"The run, {laps} laps", tuple(answer.figures))
     screen.say()
-    for sentence in (*_when_ahead(screen, answer, laps), _to_see(screen, answer, scatter)):
+    for sentence in (*when_ahead(answer, laps), to_see(screen, answer, scatter)):
         screen.say(sentence)
     screen.say()
     _why(screen, answer)
@@ -102,7 +102,7 @@ def against(
     screen.end("against", {"answer": _told(answer, driver, sought, qualifying)})
 
 
-def _second(base: Assembly, other: Path) -> Assembly:
+def second(base: Assembly, other: Path) -> Assembly:
     """The other setup in the same car: on its own sheet where it names one, else on A's."""
     setup = Setup.load(other)
     return assemble(
@@ -137,7 +137,8 @@ def _how_b_stands(answer: Against) -> str:
 # ---------------- the times
 
 
-def _figures(screen: Screen, answer: Against, title: str, names: Sequence[str]) -> None:
+def figures(screen: Screen, answer: Against, title: str, names: Sequence[str]) -> None:
+    """Times of A, of B, and B less A, with their bands."""
     rows = []
     for name in names:
         a, b, change = answer.figures[name]
@@ -160,24 +161,18 @@ def _signed(screen: Screen, seconds: float) -> str:
     return plus(screen.show(seconds, "lap_time"))
 
 
-def _when_ahead(screen: Screen, answer: Against, laps: int) -> list[str]:
+def when_ahead(answer: Against, laps: int) -> list[str]:
     """From which lap B is quicker, and the later one from which it is ahead, in how many of the draws."""
     crossed, said = answer.crossover, []
-    for word, lap, band in (
-        ("quicker", crossed.quicker, answer.quicker),
-        ("ahead on total time", crossed.ahead, answer.ahead),
+    for word, never, lap, band in (
+        ("is the quicker one", "is not the quicker one on the last laps", crossed.quicker, answer.quicker),
+        ("is ahead on total time", f"is not ahead after {laps} laps", crossed.ahead, answer.ahead),
     ):
-        if lap is None:
-            said.append(f"B is not {word} at the end of {laps} laps.")
-            continue
-        spread = (
-            f" (95 % band, where it is: {band.low:.0f} to {band.high:.0f})" if math.isfinite(band.low) else ""
-        )
-        said.append(f"B is {word} from lap {lap} on{spread}.")
+        known = math.isfinite(band.low)
+        spread = f" (95 % band, where it is: {band.low:.0f} to {band.high:.0f})" if known else ""
+        said.append(f"B {never}." if lap is None else f"B {word} from lap {lap} on{spread}.")
     if answer.draws:
-        said.append(
-            f"B is ahead at the end in {100 * answer.gets_ahead:.0f} % of the draws: {_sure(answer)}."
-        )
+        said.append(f"B is ahead at the end in {100 * answer.gets_ahead:.0f} % of draws: {_sure(answer)}.")
     return said
 
 
@@ -188,7 +183,7 @@ def _sure(answer: Against) -> str:
     return "B is the quicker one over the run" if total.value < 0.0 else "A is the quicker one over the run"
 
 
-def _to_see(screen: Screen, answer: Against, scatter: str) -> str:
+def to_see(screen: Screen, answer: Against, scatter: str) -> str:
     """How many laps a test on the track needs to see the difference."""
     early = answer.figures["laps 3 to 7"][2].value
     if math.isnan(early):
@@ -221,10 +216,10 @@ def _why(screen: Screen, answer: Against) -> None:
         next(lap.balance for lap in reversed(one.laps) if lap.flag == "green") for one in (answer.a, answer.b)
     ]
     screen.say(f"Balance at the end: A {balance(ends[0])}, B {balance(ends[1])}.")
-    screen.say(_most(screen, found))
+    screen.say(most(screen, found))
 
 
-def _most(screen: Screen, found: RunDiffers) -> str:
+def most(screen: Screen, found: RunDiffers) -> str:
     """The tire whose work differs most, and the change of balance."""
     i = int(np.argmax(np.abs(found.work)))
     tread = float(found.tread[i])
@@ -263,7 +258,7 @@ def _told(
 
     whose = ("a", "b", "b_less_a")
 
-    def figures(of: Against) -> dict[str, dict[str, Band]]:
+    def of_all(of: Against) -> dict[str, dict[str, Band]]:
         return {name: dict(zip(whose, bands, strict=True)) for name, bands in of.figures.items()}
 
     rest = (
@@ -280,8 +275,8 @@ def _told(
     return {
         "driver": driver,
         "matched_to": sought,
-        "figures": figures(answer),
-        "qualifying": figures(qualifying) if qualifying else None,
+        "figures": of_all(answer),
+        "qualifying": of_all(qualifying) if qualifying else None,
         **{name: told(getattr(answer, name)) for name in rest},
         "differs": told(differs(answer.a, answer.b)),
         "a": told_run(answer.a),

@@ -58,7 +58,7 @@ def run(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """Many laps: fuel burns, tires warm, grow and wear; does it go away."""
+    """Many laps: when it is best, does it go away, which tire and why."""
     from ovalwright.cli import running
 
     running.run(
@@ -90,7 +90,7 @@ def against(
     as_json: Json = False,
     si: Si = False,
 ) -> None:
-    """Two setups over a run: which is quicker, from which lap on, and why."""
+    """Two setups over a run: which is quicker, from when, and why."""
     from ovalwright.cli import against as room
 
     room.against(

@@ -44,7 +44,7 @@ FAR_GRIP = 0.2
 """A match that needs so much more or less grip than the files say points at something else than grip."""
 JUST_AS_QUICK = 0.0005
 """What no clock of a track shows [s]."""
-COMING_IN = 0.5
+COMING_IN = 1.0
 """Laps that far off the best [s], before it, hide in a picture how the rest fades."""
 LITTLE_LOST = 0.005
 """Grip lost below which no tire is named."""
@@ -301,10 +301,11 @@ def _at_the_flag(screen: Screen, driven: Run, books: Sequence[Rules]) -> dict[st
 
 def chart_of(screen: Screen, runs: Sequence[tuple[str, Run]], title: str) -> Chart:
     """Lap times of runs, tread temperatures beside."""
+    slowest = _slowest_shown([driven for _, driven in runs])
     traces = [
         RunTrace(
             name,
-            _come_in(driven),
+            _come_in(driven, slowest),
             yellow=[not green for green in driven.green],
             goes_away=went_away(read_run(driven)),
             beside=driven.of("tread"),
@@ -314,18 +315,21 @@ def chart_of(screen: Screen, runs: Sequence[tuple[str, Run]], title: str) -> Cha
     chart = run_chart(traces, system=screen.system, title=title)
     if not any(np.isnan(trace.time).any() for trace in traces):
         return chart
-    far = screen.show(COMING_IN, "lap_gain")
-    return replace(chart, notes=(*chart.notes, f"Tires coming in: laps {far} off the best are left out."))
+    far = screen.show(slowest, "lap_time")
+    return replace(chart, notes=(*chart.notes, f"Tires coming in: laps slower than {far} are left out."))
 
 
-def _come_in(driven: Run) -> Array:
-    """Lap times [s], NaN while tires come in: laps before the best that are COMING_IN off it, and farther
-    than any lap after it.
-    """
+def _slowest_shown(runs: Sequence[Run]) -> float:
+    """The slowest lap [s] in a picture: COMING_IN off the best of all, or one after its best."""
+    greens = [driven.times[driven.green] for driven in runs]
+    after = max(float(times[int(np.argmin(times)) :].max()) for times in greens)
+    return max(min(float(times.min()) for times in greens) + COMING_IN, after)
+
+
+def _come_in(driven: Run, slowest: float) -> Array:
+    """Lap times [s], NaN where one before the best is slower than is shown."""
     times, best = driven.times.copy(), int(np.argmin(np.where(driven.green, driven.times, np.inf)))
-    after = times[best:][driven.green[best:]]
-    far = max(times[best] + COMING_IN, float(after.max()))
-    times[:best][times[:best] > far] = np.nan
+    times[:best][times[:best] > slowest] = np.nan
     return times
 
 
@@ -342,7 +346,7 @@ def _notes(screen: Screen, job: Job, driven: Run) -> None:
     )
     screen.note(
         "The numbers of heat and wear are the trade's, published nowhere: read treads and hot pressures "
-        "after such a run, and a lap list, before you trust the fade."
+        "after such a run, and a lap list, before trusting the fade."
     )
     screen.note(NOT_IN_IT)
     screen.note(guessed(job.assembly))

@@ -8,6 +8,7 @@ from pathlib import Path
 from ovalwright.cli.begin import copy_demo
 from ovalwright.cli.knowing import strongest
 from ovalwright.cli.screen import Screen, quoted
+from ovalwright.cli.story_race import race
 from ovalwright.cli.turning import START_SLOW, VERBS, G, heaviest, shown_fuel
 from ovalwright.documents import (
     MIDDLE,
@@ -51,6 +52,7 @@ def demo(screen: Screen, into: Path) -> None:
     _one_change(screen, setup, soft, track, day)
     _strongest(screen, setup, track, day)
     _lead(screen, setup, load_rules(folder / "rules_weekly.toml"), load_state(folder / "state_flag.toml"))
+    race(screen, folder, "conventional", "hanging_rr")
     for caution in CAUTIONS:
         screen.note(caution)
     screen.end("demo")
@@ -174,5 +176,6 @@ def _own_car(screen: Screen, folder: Path, written: bool) -> None:
     screen.say(f"The files of this story {'are now' if written else 'were already'} in {folder}:")
     screen.say("change a number in them and ask again")
     screen.command(f"turn {setup} {track} --air {quoted(folder / 'conditions_evening.toml')}")
+    screen.command(f"run {setup} {track} --laps 30")
     screen.say("Your own car: ten questions, all else typical and marked as such")
     screen.command("new my-car")

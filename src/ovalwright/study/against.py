@@ -6,7 +6,7 @@ worth more than most setups; it is never freed here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -80,7 +80,9 @@ def against(
     Raises NoLap when either does not get round, DocumentError when `other` cannot be built.
     """
     cars = pair(base, other, impound=impound)
-    a, b = (run(car, line, conditions, plan, driver) for car in cars)
+    a, b = (
+        run(car, line, conditions, plan, driver, progress=_half(i, progress)) for i, car in enumerate(cars)
+    )
     found, failed, asked = _drawn(
         base, other, line, track, conditions, plan, driver, draws, impound, progress
     )
@@ -111,6 +113,11 @@ def against(
         draws=asked,
         failed=failed,
     )
+
+
+def _half(first: int, progress: Progress | None) -> Callable[[float], None] | None:
+    """What one of two runs tells of how far both are, in percent."""
+    return (lambda share: progress(round(50.0 * (first + share)), 100)) if progress else None
 
 
 def has_own_sheet(base: Assembly, other: Assembly) -> bool:
