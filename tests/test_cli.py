@@ -10,6 +10,7 @@ import pytest
 from fuzz_documents import DEMO
 from typer.testing import CliRunner
 
+from ovalwright.cli import story_race
 from ovalwright.cli.app import app
 from ovalwright.documents import assemble
 from ovalwright.pack import build
@@ -276,10 +277,11 @@ def test_new_never_writes_over_a_car(tmp_path, monkeypatch):
 
 def test_the_demo_tells_its_story_and_leaves_files_to_edit(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(story_race, "LAPS", 8)
     text = good("demo")
     for words in ("On the scales", "Conventional", "picks up at", "Re-set", "strongest", "ovalwright new"):
         assert words in text
-    assert len(text.split()) < 700, "a minute of reading, most of it figures"
+    assert len(text.split()) < 1000, "two minutes of reading, most of it figures"
     edited = tmp_path / "ovalwright-demo" / "car.toml"
     edited.write_text(edited.read_text() + "# mine\n")
     good("demo")

@@ -40,7 +40,7 @@ CAUTIONS = (
 
 
 def demo(screen: Screen, into: Path) -> None:
-    """Copy the demo's documents and tell what they show, in under a minute of reading."""
+    """Copy the demo's documents and tell what they show, in two minutes of reading."""
     folder, written = copy_demo(into)
     setup = assemble(folder / "setup_conventional.toml")
     soft = assemble(folder / "setup_hanging_rr.toml")

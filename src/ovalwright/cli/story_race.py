@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from ovalwright.cli.against import figures, most, second, to_see, when_ahead
+from ovalwright.cli.against import figures, second, to_see, when_ahead
 from ovalwright.cli.door import said_by
 from ovalwright.cli.lapping import Job, job_of
 from ovalwright.cli.lapping import _chart as lap_picture
@@ -19,9 +19,10 @@ from ovalwright.study.against import against
 from ovalwright.study.gears import Gears
 from ovalwright.study.gears import gears as gears_study
 from ovalwright.study.lap import NoLap
-from ovalwright.study.run_reading import USUAL_SCATTER, differs
+from ovalwright.study.run_reading import USUAL_SCATTER
 
 LAPS = 40
+FIGURES = ("laps 3 to 7", "laps 20 to 25", "total")
 LITTLE = 0.05
 """Time on the rev limiter [s] that is not worth a word."""
 TRACKS = ("three_eighths", "flat_quarter")
@@ -101,12 +102,8 @@ def _forty_laps(screen: Screen, job: Job, folder: Path, other: str, name: str) -
     with said_by(NoLap), screen.progress(f"{LAPS} laps, two cars") as tell:
         answer = against(job.packed, rival, job.line, job.oval, job.day, LAPS, job.driver, progress=tell)
     names = (job.assembly.setup.name, rival.setup.name)
-    figures(screen, answer, f"{names[0]} (A) against {names[1]} (B)", tuple(answer.figures))
-    for sentence in (
-        *when_ahead(answer, LAPS),
-        to_see(screen, answer, screen.show(USUAL_SCATTER, "lap_gain")),
-        most(screen, differs(answer.a, answer.b)),
-    ):
-        screen.say(sentence)
+    figures(screen, answer, f"{names[0]} (A) against {names[1]} (B)", FIGURES)
+    scatter = screen.show(USUAL_SCATTER, "lap_gain")
+    screen.say(f"{when_ahead(answer, LAPS)[-1]} {to_see(screen, answer, scatter)}")
     chart = chart_of(screen, list(zip(names, (answer.a, answer.b), strict=True)), job.where)
     return saved([(folder / f"run_{name}.{end}", chart) for end in ("png", "pdf")])
