@@ -142,13 +142,15 @@ def test_half_the_step_is_the_same_lap_in_every_groove(track, name):
     assert cost_of_coarseness(track, name) < 5e-4
 
 
-JUMPED = pytest.mark.xfail(strict=True, reason="a march of caps may step over a fold to a higher one")
+TWO_EDGES = pytest.mark.xfail(
+    strict=True, reason="which of two edges is found may hang on the start: 0.25 ms"
+)
 
 
 @pytest.mark.parametrize(
     "track",
     [
-        pytest.param(name, marks=JUMPED if name in ("flat_quarter", "bent_five_eighths") else ())
+        pytest.param(name, marks=TWO_EDGES if name in ("flat_quarter", "bent_five_eighths") else ())
         for name in TRACKS
     ],
 )
