@@ -406,12 +406,28 @@ def laps(
     word: Annotated[
         list[str], typer.Option(metavar="TEXT", help="A word of yours for a flag, as wreck=yellow.")
     ] = [],  # noqa: B006
+    setup: Annotated[
+        Path | None, typer.Option(help="The setup that ran them: its run is matched to them.")
+    ] = None,
+    track: Annotated[Path | None, typer.Option(help="Where, for that.")] = None,
+    conditions: Conditions = None,
+    groove: GrooveName = "middle",
+    fuel: Fuel = "",
+    use: Use = "",
+    brake: Brake = "",
+    throttle: Throttle = "",
+    sheet: OtherSheet = None,
     as_json: Json = False,
+    si: Si = False,
 ) -> None:
     """Fall-off, does it go away, your scatter, what a test can see."""
     from ovalwright.cli import lap_lists
 
-    lap_lists.laps(screen_of(as_json, False), times, against=against, see=see, words=word)
+    lap_lists.laps(
+        screen_of(as_json, si), times, against=against, see=see, words=word, setup=setup, track=track,
+        conditions=conditions, groove=groove, fuel=fuel, sheet=sheet,
+        shares={"use": use, "brake": brake, "throttle": throttle},
+    )  # fmt: skip
 
 
 app.command()(race_commands.run)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -23,8 +24,20 @@ MOST_LINES = 8
 """Lines set aside that are shown one by one."""
 
 
-def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: Sequence[str]) -> None:
-    """One lap list, or two to compare: the summary, the scatter, and what an A-B-A test could see."""
+def laps(
+    screen: Screen,
+    times: Path,
+    *,
+    against: Path | None,
+    see: str,
+    words: Sequence[str],
+    setup: Path | None,
+    track: Path | None,
+    **of_the_car: Any,
+) -> None:
+    """One lap list, or two to compare: the summary, the scatter, and what an A-B-A test could see; matched to
+    the run of a car where there is one.
+    """
     meant = _words(words)
     sought = quantity(see, "lap_gain", "--see")
     listed = load_laps(times, words=meant)
@@ -33,6 +46,7 @@ def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: 
     screen.table(_rows(screen, told), left=2)
     scatter = _scatter(screen, told, sought)
     other = _against(screen, told, load_laps(against, words=meant)) if against else None
+    match = _matched(screen, listed, setup, track, **of_the_car) if setup or track else None
     _set_aside(screen, listed)
     screen.notes(listed.notes)
     screen.note("At speed: green and within a fifth of the median.")
@@ -51,8 +65,16 @@ def laps(screen: Screen, times: Path, *, against: Path | None, see: str, words: 
             "scatter": scatter,
             "sees": _sees(scatter) if scatter else None,
             "against": other,
+            "match": match,
         },
     )
+
+
+def _matched(screen: Screen, listed: LapList, *files: Path | None, **of_the_car: Any) -> dict[str, Any]:
+    """Matched to the run of a car; a list alone does not wait for the car to be loaded."""
+    from ovalwright.cli.lap_match import matched
+
+    return matched(screen, listed, *files, **of_the_car)
 
 
 def _words(typed: Sequence[str]) -> dict[str, str]:

@@ -137,12 +137,17 @@ def match(
 
     Robust readings are counted as laps. Raises ValueError when they are too few, and as `fit` does.
     """
+    enough(factors, readings)
+    return fit(factors, readings, predict, step=step)
+
+
+def enough(factors: Sequence[Factor], readings: Sequence[Readings]) -> None:
+    """Raises ValueError when there are too few laps to match so many factors."""
     laps = sum(int(np.isfinite(kind.values).sum()) for kind in readings if kind.robust)
     wanted = max(FEWEST_LAPS, LAPS_A_FACTOR * len(factors))
     if laps < wanted:
         names = ", ".join(factor.name for factor in factors)
         raise ValueError(f"to match {names} takes {wanted} laps at speed or more, and there are {laps}")
-    return fit(factors, readings, predict, step=step)
 
 
 def fit(
