@@ -96,7 +96,7 @@ def against(
         for i, name in enumerate(FIGURES)
     }
     crossed = crossover(a.times, b.times)
-    laps = found[:, 2, :3] if len(found) else np.empty((0, 3))
+    laps = found[:, 2, :2] if len(found) else np.empty((0, 2))
     early = abs(figures["laps 3 to 7"][2].value)
     own_sheet = has_own_sheet(base.assembly, other)
     return Against(
@@ -106,7 +106,7 @@ def against(
         crossover=crossed,
         quicker=band_of(_number(crossed.quicker), laps[:, 0]),
         ahead=band_of(_number(crossed.ahead), laps[:, 1]),
-        gets_ahead=float(np.mean(laps[:, 2] > 0.0)) if len(laps) else float(crossed.lead > 0.0),
+        gets_ahead=float(np.isfinite(laps[:, 1]).mean()) if len(laps) else float(crossed.ahead is not None),
         own_sheet=own_sheet,
         reset=not (own_sheet or impound) and reset_applies(base.assembly, other),
         laps_to_see=laps_needed(early, scatter) if np.isfinite(early) and early > 0.0 else None,
@@ -210,7 +210,7 @@ def _drawn(
         except NoLap:
             return np.full((3, len(FIGURES)), np.nan)
         crossed = crossover(a.times, b.times)
-        last = (_number(crossed.quicker), _number(crossed.ahead), crossed.lead, np.nan)
+        last = (_number(crossed.quicker), _number(crossed.ahead), np.nan, np.nan)
         return np.array([_row(a), _row(b), last])
 
     found, failed = over_draws(answer, asked, progress)
