@@ -285,7 +285,8 @@ def _at_the_flag(screen: Screen, driven: Run, books: Sequence[Rules]) -> dict[st
     """The car at the flag of this run against each book."""
     if not books:
         return {}
-    assembly, state, start = car_at_flag(driven), state_at_flag(driven), driven.laps[0].fuel
+    assembly, state = car_at_flag(driven), state_at_flag(driven)
+    start = float(driven.packed.record["fuel_mass"])
     answers = {}
     for book in books:
         screen.say()

@@ -16,6 +16,7 @@ from .run import Run, Stretch, run
 MATCH_RUNS = 8
 MATCHED = 0.002
 """The best lap is matched within this [s]."""
+SLIGHTLY = 1.01
 LEAST, MOST = 0.5, 2.0
 """Grip against that of the documents beyond which nothing is matched."""
 
@@ -32,29 +33,53 @@ def matching_run(
 ) -> Run:
     """A run, planned as `run` takes it, whose best lap takes a time [s]; its `driver` has the grip for that.
 
-    Secant steps on the logarithms of grip and time, held between the grips found too small and too great.
-    Raises NoLap when no grip between LEAST and MOST makes it within MATCH_RUNS runs.
+    Secant steps on the logarithms of grip and time, halved where the car does not get round. Raises NoLap
+    when it does not with the grip of the documents, or no grip between LEAST and MOST makes the time.
     """
-    low, high = LEAST, MOST
+    low, high = LEAST / SLIGHTLY, MOST * SLIGHTLY
     grip, power = driver.grip, GRIP_POWER
     tried: list[tuple[float, float]] = []
     for count in range(MATCH_RUNS):
-        found = run(packed, line, conditions, plan, replace(driver, grip=grip))
-        best = float(found.times[found.green].min())
+        found = _run(packed, line, conditions, plan, replace(driver, grip=grip), may_fail=bool(tried))
         if progress:
             progress(count + 1, MATCH_RUNS)
+        if found is None:
+            low, high = (low, grip) if grip > tried[-1][0] else (grip, high)
+            grip = math.sqrt(grip * tried[-1][0])
+            continue
+        best = float(found.times[found.green].min())
         if abs(best - time) < MATCHED:
             return found
         low, high = (grip, high) if best > time else (low, grip)
         tried.append((grip, best))
-        if len(tried) > 1 and tried[-2][1] != best:
+        if len(tried) > 1:
             (g0, t0), (g1, t1) = tried[-2:]
-            power = -math.log(g1 / g0) / math.log(t1 / t0)
-        grip *= (best / time) ** power
+            power = -math.log(g1 / g0) / math.log(t1 / t0) if t1 != t0 else power
+        wanted = grip * (best / time) ** power
+        if len(tried) > 1 and not LEAST <= wanted <= MOST:
+            break
+        grip = min(max(wanted, LEAST), MOST)
         if not low < grip < high:
-            grip = 0.5 * (low + high)
+            grip = math.sqrt(low * high)
     raise NoLap(
         f"a best lap of {time:.3f} s was not matched: with {tried[-1][0]:.2f} times the grip the best lap "
-        f"takes {tried[-1][1]:.3f} s; check the time, the length and radius of the track, the "
-        "groove and the gear."
+        f"takes {tried[-1][1]:.3f} s; check the time, the length and radius of the track, the groove and the "
+        "gear."
     )
+
+
+def _run(
+    packed: Packed,
+    line: Line,
+    conditions: Conditions,
+    plan: Sequence[Stretch] | int,
+    driver: Driver,
+    may_fail: bool,
+) -> Run | None:
+    """The run, None where the car does not get round and may not."""
+    try:
+        return run(packed, line, conditions, plan, driver)
+    except NoLap:
+        if not may_fail:
+            raise
+        return None
