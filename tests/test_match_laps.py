@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import numpy as np
 import pytest
+from test_cli import ask, good
 from test_speed import DEMO
 
+from ovalwright.cli import lap_match
 from ovalwright.documents import Conditions, LapList, assemble, load_track, read_laps
 from ovalwright.pack import build, with_fuel
 from ovalwright.pack.track import ribbon_of
@@ -126,24 +129,68 @@ def test_runs_of_the_car_are_recovered(car, line) -> None:
     assert np.mean(narrowed, axis=0)[0] < 0.5
 
 
-def test_a_list_made_by_the_run_is_matched(car, line) -> None:
-    truth = np.array([0.1, DRIVER.use, 0.1, 0.4])
+TRUTH = np.array([0.1, DRIVER.use, 0.1, 0.4])
+
+
+@pytest.fixture(scope="module")
+def made(car, line):
+    """A list made by the run, with tires read at its end: the list, what it came to, and its progress."""
     blank = list_of([20.0] * 15, yellow=(), read=",24,22,180")
     model = AsListed(car, line, DAY, blank, DRIVER, None)
-    times, pressure, _, tread = model.said(model.runs([truth])[0])
+    times, pressure, _, tread = model.said(model.runs([TRUTH])[0])
     read = f",{pressure[-1, 1] / PSI:.2f},{pressure[-1, 3] / PSI:.2f},{tread[-1, 1] * 1.8 - 459.67:.1f}"
     calls: list[tuple[int, int]] = []
     listed = list_of(times + np.resize([0.02, -0.02], 15), yellow=(), read=read)
     told = match_laps(car, line, DAY, listed, progress=lambda done, of: calls.append((done, of)))
-    assert told.grip.low < math.exp(0.1) < told.grip.high
-    assert told.heat.low < math.exp(0.1) < told.heat.high
-    assert told.age.low < math.exp(0.4) < told.age.high
+    return listed, told, calls
+
+
+def test_a_list_made_by_the_run_is_matched(made) -> None:
+    listed, told, calls = made
+    for band, true in ((told.grip, TRUTH[0]), (told.heat, TRUTH[2]), (told.age, TRUTH[3])):
+        assert band.low < math.exp(true) < band.high
     assert math.sqrt(np.mean(told.left[told.counted] ** 2)) < 0.05
     assert told.driver.grip == pytest.approx(told.grip.value)
-    assert told.said["hot pressures"][-1, 1] == pytest.approx(pressure[-1, 1], abs=0.5 * PSI)
+    read = listed.laps[-1].tire("pressure")
+    assert told.said["hot pressures"][-1, 1] == pytest.approx(read[1], abs=0.5 * PSI)
     assert any("use" in one for one in told.untold)
     assert [done for done, _ in calls] == list(range(1, told.runs + 1))
     assert told.goes_away is None
+
+
+def test_a_match_is_shown(made, tmp_path, monkeypatch) -> None:
+    listed, told, _ = made
+    monkeypatch.setattr(lap_match, "match_laps", lambda *_: told)
+    path = tmp_path / "mine.csv"
+    path.write_text(listed.text)
+    words = [path, "--setup", DEMO / "setup_conventional.toml", "--track", DEMO / "track_three_eighths.toml"]
+    shown = good("laps", *words)
+    for said in ("times the files", "hot after lap 15", "in the run", "only together", "your laps lie"):
+        assert said in shown
+    whole = json.loads(good("laps", *words, "--json"))["match"]
+    assert whole["grip"]["value"] == pytest.approx(told.grip.value)
+    assert len(whole["left"]) == len(listed.laps)
+
+
+def test_what_a_match_lacks_is_one_sentence(tmp_path) -> None:
+    path = tmp_path / "mine.csv"
+    path.write_text(list_of([19.0 + 0.01 * k for k in range(11)], yellow=()).text)
+    setup, track = DEMO / "setup_conventional.toml", DEMO / "track_three_eighths.toml"
+    assert "a match takes both" in ask("laps", path, "--setup", setup).stderr
+    assert "a match takes both" in ask("laps", path, "--track", track).stderr
+    assert "there are 9" in ask("laps", path, "--setup", setup, "--track", track).stderr
+
+
+@pytest.mark.proof
+def test_the_practice_of_the_demo_is_matched() -> None:
+    words = [f"--{name}" for name in ("setup", "track", "air")]
+    files = [
+        DEMO / f"{name}.toml" for name in ("setup_conventional", "track_three_eighths", "conditions_evening")
+    ]
+    pairs = [one for pair in zip(words, files, strict=True) for one in pair]
+    whole = json.loads(good("laps", DEMO / "laps_practice.csv", *pairs, "--json"))["match"]
+    for name, true in (("grip", 1.12), ("use", 0.955), ("heat", 1.12), ("age", 2.2)):
+        assert whole[name]["low"] < true < whole[name]["high"]
 
 
 # ---------------- what a list is of

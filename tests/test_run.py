@@ -316,8 +316,14 @@ def test_a_run_on_much_grip_does_not_swing_from_lap_to_lap(car, line) -> None:
 
 
 @pytest.mark.proof
-@pytest.mark.parametrize("grip", [0.9, 1.0, 1.3, 1.5, 1.7])
-@pytest.mark.parametrize("track", ["three_eighths", "flat_quarter", "steep_half", "bent_five_eighths"])
+@pytest.mark.parametrize(
+    ("track", "grip"),
+    [
+        *(("three_eighths", grip) for grip in (0.9, 1.0, 1.3, 1.5, 1.7)),
+        *(("flat_quarter", grip) for grip in (0.9, 1.0, 1.3)),
+        *((track, grip) for track in ("steep_half", "bent_five_eighths") for grip in (0.9, 1.3)),
+    ],
+)
 def test_laps_between_solved_ones_on_other_tracks(car, track, grip) -> None:
     there, who = ribbon_of(load_track(DEMO / f"track_{track}.toml")).line(0.0), Driver(grip=grip)
     restart = (Stretch(12), Stretch(4, "yellow"), Stretch(20))

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.lapping import NOT_IN_IT, job_of
@@ -14,10 +15,16 @@ from ovalwright.documents import LapList
 from ovalwright.study.bands import Band
 from ovalwright.study.match_laps import FAR_OFF, READ_AFTER, LapMatch, match_laps
 
+Array = npt.NDArray[np.float64]
+
 MOST_NAMED = 6
 """Laps off the run that are named one by one."""
-KIND = {"hot pressures": "pressure", "roll-outs": "roll_out", "tread temperatures": "temperature"}
-"""How each kind of reading of the tires is shown."""
+KIND = {
+    "hot pressures": ("pressure", "hot"),
+    "roll-outs": ("roll_out", "roll-out"),
+    "tread temperatures": ("temperature", "tread"),
+}
+"""How each kind of reading of the tires is shown, and its name."""
 
 
 def matched(
@@ -101,19 +108,21 @@ def _tires(screen: Screen, listed: LapList, found: LapMatch) -> None:
     for kind, read in zip(found.kinds, found.read, strict=True):
         if kind not in KIND:
             continue
-        ours = found.said[kind]
+        what, name = KIND[kind]
         for k in np.flatnonzero(np.isfinite(read).any(axis=1)):
-            cells = [
-                f"{screen.show(a, KIND[kind])} ({screen.show(b, KIND[kind])})" if np.isfinite(a) else ""
-                for a, b in zip(read[k], ours[k], strict=True)
-            ]
-            rows.append((f"{kind}, lap {listed.laps[k].number}", *cells))
+            rows.append((f"{name} after lap {listed.laps[k].number}", *_shown(screen, read[k], what)))
+            rows.append(("in the run", *_shown(screen, found.said[kind][k], what)))
     if rows:
         screen.say()
-        screen.table(rows, head=("read (in the run)", *CORNERS), left=1)
+        screen.table(rows, head=("read", *CORNERS))
+        screen.say()
         screen.note(
-            f"The car has stood {READ_AFTER:.0f} s in the run where tires were read: treads cool fast."
+            f"In the run the car has stood {READ_AFTER:.0f} s where tires were read: treads cool fast."
         )
+
+
+def _shown(screen: Screen, values: Array, kind: str) -> list[str]:
+    return [screen.show(float(value), kind) if np.isfinite(value) else "" for value in values]
 
 
 def _off(screen: Screen, listed: LapList, found: LapMatch) -> None:
