@@ -23,7 +23,8 @@ from ovalwright.pictures.chart import Chart
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import lines, save
 from ovalwright.study.falloff import EARLY, LATE
-from ovalwright.study.lap import Driver, NoLap
+from ovalwright.study.lap import ON_REVS, Driver, NoLap
+from ovalwright.study.lap_reading import time_ruled_by
 from ovalwright.study.run import Array, Run, RunLap, Stretch
 from ovalwright.study.run import run as run_study
 from ovalwright.study.run_match import matching_run
@@ -34,6 +35,7 @@ from ovalwright.study.run_reading import (
     RunReading,
     Stint,
     car_at_flag,
+    last_solved,
     read_run,
     state_at_flag,
 )
@@ -46,6 +48,8 @@ JUST_AS_QUICK = 0.0005
 """What no clock of a track shows [s]."""
 COMING_IN = 1.0
 """Laps that far off the best [s], before it, hide in a picture how the rest fades."""
+MUCH = 0.2
+"""Share of a lap on the rev limiter from which it is said."""
 LITTLE_LOST = 0.005
 """Grip lost below which no tire is named."""
 
@@ -97,7 +101,7 @@ def run(
     screen.say()
     screen.table(_rows(screen, job, driven, read), left=2)
     screen.say()
-    for sentence in _why(screen, driven, read.lost):
+    for sentence in (*_why(screen, driven, read.lost), *_revs(screen, driven)):
         screen.say(sentence)
     screen.say()
     _lap_by_lap(screen, driven)
@@ -218,6 +222,18 @@ def _why(screen: Screen, driven: Run, lost: Sequence[GripLost]) -> list[str]:
         f"The {end} tires lose more than the {'rear' if end == 'front' else 'front'} "
         f"({100 * front:.1f} % front, {100 * rear:.1f} % rear): that alone makes the car "
         f"{'tighter' if end == 'front' else 'looser'}.",
+    ]
+
+
+def _revs(screen: Screen, driven: Run) -> list[str]:
+    """A word on the rev limiter where much of a lap is run on it: then grip hardly counts."""
+    last = last_solved(driven)
+    on_it = time_ruled_by(last, ON_REVS)
+    if on_it < MUCH * last.time:
+        return []
+    return [
+        f"On the rev limiter for {screen.show(on_it, 'lap_time')} of the last lap, where lost grip does not "
+        "show: `ovalwright gears` tells which gear suits."
     ]
 
 

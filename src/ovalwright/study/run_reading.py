@@ -175,16 +175,17 @@ def differs(a: Run, b: Run) -> RunDiffers:
 
 def car_at_flag(driven: Run) -> Assembly:
     """The car as it takes the flag: with the setup of the last stop."""
-    return _last_solved(driven).packed.assembly
+    return last_solved(driven).packed.assembly
 
 
-def _last_solved(driven: Run) -> Lap:
+def last_solved(driven: Run) -> Lap:
+    """The last lap that was solved."""
     return next(one.solved for one in reversed(driven.laps) if one.solved is not None)
 
 
 def state_at_flag(driven: Run) -> State:
     """Fuel left, hot pressures, growth beyond that of pressure, and wear after the last lap."""
-    last, packed = driven.laps[-1], _last_solved(driven).packed
+    last, packed = driven.laps[-1], last_solved(driven).packed
     still = np.zeros(4)
     ungrown = roll_outs(packed, Rubber(last.pressure, still, last.wear, np.ones(4), np.ones(4)))
     fuel = (last.fuel - last.burned) / packed.values()[0].fuel_cell.density
