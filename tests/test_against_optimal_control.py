@@ -129,7 +129,8 @@ def limits_of(envelope, lightest):
     def limits(v, load, drive, brake, left, right):
         side = left / limit(envelope.left, v, load) + right / limit(envelope.right, v, load)
         p, q = envelope.driving_shape, envelope.braking_shape
-        pull = sum(term * v**k for k, term in enumerate(thrust)) - envelope.scrub * (left - right) ** 2
+        pull = sum(term * v**k for k, term in enumerate(thrust))
+        pull -= envelope.scrub * (left - right) ** 2 + envelope.press * (load - GRAVITY) ** 2
         over = [
             (drive / limit(envelope.drive, v, load)) ** p + side**p - 1.0,
             (brake / limit(envelope.brake, v, load)) ** q + side**q - 1.0,
@@ -143,18 +144,22 @@ def limits_of(envelope, lightest):
 
 
 @pytest.mark.parametrize(
-    ("intervals", "time", "apart"), [(36, 2e-4, 0.3), pytest.param(160, 2e-5, 0.05, marks=pytest.mark.proof)]
+    ("track", "intervals", "time", "apart"),
+    [
+        ("flat_quarter", 40, 1e-4, 0.2),
+        pytest.param("three_eighths", 160, 5e-5, 0.1, marks=pytest.mark.proof),
+    ],
 )
-def test_free_line_of_the_demo_car_against_collocation(check, intervals, time, apart):
+def test_free_line_of_the_demo_car_against_collocation(check, track, intervals, time, apart):
     packed = with_fuel(build(assemble(DEMO / "setup_conventional.toml")), share=0.8)
-    ours = free.free_lap(packed, load_track(DEMO / "track_three_eighths.toml"), Conditions())
+    ours = free.free_lap(packed, load_track(DEMO / f"track_{track}.toml"), Conditions())
     ribbon, envelope = ours.lap.line.ribbon, ours.sampled.fit.envelope
     assert np.abs(ribbon.height(np.arange(0.0, ribbon.length))).max() == 0.0
     edges = HALF_CAR - float(ribbon.right(0.0)), float(ribbon.left(0.0)) - HALF_CAR
     reference = free_lap(
-        spans_of(ribbon), limits_of(envelope, ours.sampled.lightest), intervals=intervals, edges=edges
+        spans_of(ribbon), limits_of(envelope, ours.lightest), intervals=intervals, edges=edges
     )
-    of = f"free lap, envelope of the demo car on its 3/8 mile, {intervals} intervals"
+    of = f"free lap, envelope of the demo car on {track}, {intervals} intervals"
     check(ours.plan.planned, reference.time, rel=time, unit="s", of=f"{of}, as planned", source=SOURCE,
           kind=LIBRARY, area="lap")  # fmt: skip
     n = np.interp(reference.spine, ours.plan.line.spine, ours.plan.line.offset, period=ribbon.length)

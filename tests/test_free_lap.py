@@ -97,14 +97,13 @@ def test_revs_end_at_the_speed_of_the_gear(asked, car, check):
 
 
 def test_answers_lie_among_the_laps_and_close_to_the_fit(asked):
-    speed, gravity, _, across, rule = asked.answers.T
+    speed, _, _, across, rule = asked.answers.T
     assert speed.min() >= SLOWER * SPEEDS[0] * (1.0 - 1e-12)
     assert speed.max() <= FASTER * SPEEDS[1]
     assert {TURN, DRIVE, ENGINE, BRAKE} == set(rule.astype(int))
     assert (across < 0.0).any()
-    assert asked.lightest == pytest.approx(gravity.min() / GRAVITY)
-    assert asked.fit.rms < 0.02
-    assert asked.engine_miss < 0.15
+    assert asked.fit.rms < 0.025
+    assert asked.engine_miss < 0.2
     assert len(Answer._fields) == asked.answers.shape[1]
 
 
@@ -137,6 +136,7 @@ def test_never_slower_than_the_grooves_and_inside_the_road(track, request):
     assert (ribbon.left(line.spine) - line.offset).min() > 0.99 * HALF_CAR
     assert (ribbon.right(line.spine) + line.offset).min() > 0.99 * HALF_CAR
     assert ours.plan.converged
+    assert ours.plan.sweep.gravity.min() > 0.95 * ours.lightest * GRAVITY
     assert "bound" in ours.warning
     assert f"{ours.worth:.2f} s" in ours.warning
     assert "fixed line" in ours.warning
@@ -166,8 +166,8 @@ def test_free_line_runs_as_drivers_say(banked, flat, check):
 
 def test_envelope_and_car_agree_on_the_line(banked, flat):
     """Two computations of one lap: the reduced car swept, the full car solved at every station."""
-    assert abs(banked.envelope_miss) < 0.005
-    assert abs(flat.envelope_miss) < 0.006
+    assert abs(banked.envelope_miss) < 0.004
+    assert abs(flat.envelope_miss) < 0.004
 
 
 def test_planned_time_is_a_bound(banked, flat):

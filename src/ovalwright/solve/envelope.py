@@ -21,6 +21,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.constants import g as GRAVITY
 from scipy.optimize import least_squares
 
 Field = NDArray[np.float64]
@@ -35,6 +36,8 @@ TERMS = ((0, 1), (1, 1), (2, 1), (0, 2), (1, 2), (2, 0))
 load at no speed gives no push."""
 ROUNDEST, SQUAREST = 1.2, 6.0
 """Bounds of a fitted exponent: a diamond is 1, a circle 2, a box infinite."""
+TRIES = 100
+"""Most sets of terms that are tried on the way to the least miss."""
 ENGINE_HELD = 1e-3
 """Samples within this share of the engine's push say nothing about the tires."""
 
@@ -90,9 +93,10 @@ class Envelope:
     """Limits of a car's pushes per mass [m/s^2], along (+ drive) and across (+ left) its way.
 
     `left`, `right`: greatest push to either side; `brake`, `drive`: straight-line limits of the tires;
-    `push`: the engine's thrust per mass at a speed; `scrub`: what a side push takes of that thrust, by its
-    square [s^2/m]; `drag`: air and rolling loss per mass and V^2 [1/m]; `top`: speed that the revs allow
-    [m/s]; `braking_shape`, `driving_shape`: exponents of the superellipse.
+    `push`: the engine's thrust per mass at a speed on a level straight; `scrub`, `press`: what a side push
+    and a load more or less than standing take of it, by their squares [s^2/m]; `drag`: air and rolling loss
+    per mass and V^2 [1/m]; `top`: speed that the revs allow [m/s]; `braking_shape`, `driving_shape`:
+    exponents of the superellipse.
     """
 
     left: Limit
@@ -105,6 +109,7 @@ class Envelope:
     braking_shape: float = 2.0
     driving_shape: float = 2.0
     scrub: float = 0.0
+    press: float = 0.0
 
     def loss(self, speed: Field) -> Field:
         """What the air takes per mass [m/s^2]."""
@@ -118,14 +123,16 @@ class Envelope:
         side = self._side(speed, gravity, across)
         return ((np.abs(along) / ahead) ** shape + side**shape) ** (1.0 / shape)
 
-    def pull(self, speed: Field, across: Field) -> Field:
-        """What the engine gives along the way beside a side push [m/s^2]: tires that slip hold it back."""
-        return self.push(np.maximum(speed, STANDSTILL)) - self.scrub * across * across
+    def pull(self, speed: Field, gravity: Field, across: Field) -> Field:
+        """What the engine gives along the way [m/s^2]: tires that slip and are pressed down hold it back."""
+        held_back = self.scrub * across**2 + self.press * (gravity - GRAVITY) ** 2
+        pull: Field = self.push(np.maximum(speed, STANDSTILL)) - held_back
+        return pull
 
     def thrust(self, speed: Field, gravity: Field, across: Field) -> Field:
         """Greatest drive beside a side push [m/s^2]: what tires and engine both give."""
         left_over = self._left_over(speed, gravity, across, self.driving_shape)
-        return np.minimum(self.drive(speed, gravity) * left_over, self.pull(speed, across))
+        return np.minimum(self.drive(speed, gravity) * left_over, self.pull(speed, gravity, across))
 
     def braking(self, speed: Field, gravity: Field, across: Field) -> Field:
         """Greatest braking beside a side push [m/s^2], positive."""
@@ -196,19 +203,18 @@ def fit(
     across: ArrayLike,
     *,
     push: Curve,
-    scrub: float = 0.0,
     drag: float = 0.0,
     top: float = np.inf,
 ) -> Fit:
     """The envelope whose boundary lies nearest to samples of a car's limit, arrays of one shape (n,).
 
     Every sample is a point on the boundary: speed [m/s], apparent gravity [m/s^2], tire pushes per mass along
-    and across the way [m/s^2]. Samples held by the engine (along as great as its pull) are not the
-    tires'. Without samples that turn right, right is taken like left. Least squares on the use of every
-    sample. Raises ValueError where left turns, braking or driving were not sampled.
+    and across the way [m/s^2]. Samples held by the engine (along as great as `push`) do not count as tires'.
+    Without samples that turn right, right is taken like left. Least squares on the use of every sample.
+    Raises ValueError where left turns, braking or driving were not sampled.
     """
     v, g, a, n = (np.asarray(one, dtype=float).ravel() for one in (speed, gravity, along, across))
-    tires = a < (push(v) - scrub * n * n) * (1.0 - ENGINE_HELD)
+    tires = a < push(v) * (1.0 - ENGINE_HELD)
     v, g, a, n = v[tires], g[tires], a[tires], n[tires]
     for name, some in (("turns left", n > 0.0), ("brakes", a < 0.0), ("drives", a > 0.0)):
         if not some.any():
@@ -222,7 +228,7 @@ def fit(
         left, right = (limits[0], limits[1]) if sides == 2 else (limits[0], limits[0])
         brake, drive = limits[sides:]
         braking_shape, driving_shape = numbers[-2:].tolist()
-        return Envelope(left, right, brake, drive, push, drag, top, braking_shape, driving_shape, scrub)
+        return Envelope(left, right, brake, drive, push, drag, top, braking_shape, driving_shape)
 
     def misses(numbers: Field) -> Field:
         return envelope_of(numbers).use(v, g, a, n) - 1.0
@@ -234,7 +240,8 @@ def fit(
         misses,
         np.array([*start, 2.0, 2.0]),
         bounds=([-np.inf] * count + [ROUNDEST] * 2, [np.inf] * count + [SQUAREST] * 2),
-        x_scale=[*([10.0 ** -(2 * i + j - 1) for i, j in powers] * (sides + 2)), 1.0, 1.0],
+        x_scale="jac",
+        max_nfev=TRIES,
     )
     return Fit(envelope_of(found.x), float(np.sqrt(np.mean(found.fun**2))), float(np.max(np.abs(found.fun))))
 

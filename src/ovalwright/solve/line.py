@@ -209,7 +209,7 @@ class Nodes:
         margins = [
             1.0 - envelope.use(speed, gravity, push, across) ** 2,
             gravity / GRAVITY - self.lightest,
-            (envelope.pull(speed, across) - push) / GRAVITY,
+            (envelope.pull(speed, gravity, across) - push) / GRAVITY,
             self.left - coefficient,
             self.right + coefficient,
             energy / ENERGY,

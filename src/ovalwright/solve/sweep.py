@@ -131,7 +131,8 @@ def _swept(envelope: Envelope, line: Way, grain: float, entry: float, exit: floa
     here, between = burden(*road), burden(*(0.5 * (road + np.roll(road, -1, axis=1))))
     cap, held = capped(envelope, here, held=False), capped(envelope, here, held=True)
     pace = np.sqrt(2.0 * held)
-    pulls = envelope.pull(pace, here.across(held)) >= envelope.loss(pace) + here.climb
+    pull = envelope.pull(pace, here.gravity(held), here.across(held))
+    pulls = pull >= envelope.loss(pace) + here.climb
     held = np.where(pulls, held, 0.0)
 
     def speeding(at: Burden, energy: Field) -> Field:

@@ -8,12 +8,13 @@ trims is found at held speed and, below that speed, under power and under brakes
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 from numpy.polynomial import Polynomial
+from scipy.optimize import nnls
 from scipy.stats import qmc
 
 from ovalwright.documents import Conditions
@@ -48,8 +49,6 @@ STARTS, LOOSEST = (0.6, 0.8, 0.45), 1.6
 """Shares of a point mass's speed from which a limit is sought, and to which."""
 INSIDE, FAR = (0.0, -1.0, 1.0, -3.0), 16.0
 """Accelerations [m/s^2] from which an edge is sought, and to which, in its direction."""
-BENT = 9.0
-"""Square of a side push [m^2/s^4] from which on it tells what it takes of the engine's pull."""
 PULLS, DEGREE = 12, 4
 """Speeds at which the engine is asked, and the degree of its push over them."""
 
@@ -82,17 +81,12 @@ class Push:
 
 @dataclass(frozen=True)
 class Sampled:
-    """An envelope, the answers of the car that it was fitted to (n, 5), and the median miss of the engine's
-    pull [m/s^2]."""
+    """An envelope, the answers of the car that it was fitted to (n, 5), and the root mean square miss of the
+    engine's pull [m/s^2]."""
 
     fit: Fit
     answers: Array
     engine_miss: float
-
-    @property
-    def lightest(self) -> float:
-        """Share of its weight on the lightest road on which the car found a limit."""
-        return float(self.answers[:, Answer._fields.index("gravity")].min()) / GRAVITY
 
 
 def sampled(
@@ -127,14 +121,27 @@ def sampled(
             "limits of the car were found, too few for a free line; look at what drags, hangs or binds."
         )
     told = np.array(answers)
+    rule = told[:, Answer._fields.index("rule")]
     push = car.push()
-    v, _, a, n, rule = told.T
-    pulls = rule == ENGINE
-    lost, bend = push(v[pulls]) - a[pulls], n[pulls] ** 2
-    scrub = float(np.median(lost[bend > BENT] / bend[bend > BENT])) if (bend > BENT).any() else 0.0
-    found = fit(*told[~pulls, :4].T, push=push, scrub=scrub, drag=car.drag, top=car.top_speed())
-    miss = np.abs(lost - scrub * bend)
-    return Sampled(found, told, float(np.median(miss)) if miss.size else 0.0)
+    taken, engine_miss = _held_back(push, told[rule == ENGINE])
+    tires = fit(*told[rule != ENGINE, :4].T, push=_endless, drag=car.drag, top=car.top_speed())
+    envelope = replace(tires.envelope, push=push, scrub=taken[0], press=taken[1])
+    return Sampled(replace(tires, envelope=envelope), told, engine_miss)
+
+
+def _endless(speed: Array) -> Array:
+    """The push of an engine that never holds the tires back."""
+    return np.full(np.shape(speed), np.inf)
+
+
+def _held_back(push: Push, pulls: Array) -> tuple[tuple[float, float], float]:
+    """What side push and load take of the engine's thrust, by their squares [s^2/m], and how far that misses
+    answers of the engine (n, 5), root mean square [m/s^2]."""
+    if not len(pulls):
+        return (0.0, 0.0), 0.0
+    speed, gravity, along, across, _ = pulls.T
+    (scrub, press), miss = nnls(np.column_stack([across**2, (gravity - GRAVITY) ** 2]), push(speed) - along)
+    return (float(scrub), float(press)), float(miss / np.sqrt(len(pulls)))
 
 
 class _Car:
@@ -177,7 +184,7 @@ class _Car:
             found.append(self._told(limit, 0.0, TURN))
         speed = min(share * limit, self.fast)
         if speed >= self.slow:
-            found += [self._driving(speed), self._braking(speed)]
+            found += self._driving(speed) + self._braking(speed)
         return [one for one in found if one]
 
     def push(self) -> Push:
@@ -209,18 +216,25 @@ class _Car:
                 return speed
         return 0.0
 
-    def _driving(self, speed: float) -> Answer | None:
+    def _driving(self, speed: float) -> list[Answer | None]:
+        """The tires' limit under power, and what the engine gives where that is less."""
         found = self._edge(speed, 1)
+        if found is None:
+            return []
+        tires = self._told(speed, self.driver.throttle * found, DRIVE)
         most = engine_pull(self.row[SPIN_A], self.engine)[0] / self.record["tire"]["free_radius"][3]
-        if found is None or self.row[DEMAND] <= most:
-            return None if found is None else self._told(speed, self.driver.throttle * found, DRIVE)
-        return self._pulled(speed, FULL_THROTTLE, 1.0)
+        if self.row[DEMAND] <= most:
+            return [tires]
+        return [tires, self._pulled(speed, FULL_THROTTLE, 1.0)]
 
-    def _braking(self, speed: float) -> Answer | None:
+    def _braking(self, speed: float) -> list[Answer | None]:
+        """The tires' limit under brakes, or what the brakes hold where that is less."""
         found = self._edge(speed, -1)
-        if found is None or -self.row[DEMAND] <= self.brakes:
-            return None if found is None else self._told(speed, self.driver.brake * found, BRAKE)
-        return self._pulled(speed, BRAKES_FULL, self.brakes)
+        if found is None:
+            return []
+        if -self.row[DEMAND] <= self.brakes:
+            return [self._told(speed, self.driver.brake * found, BRAKE)]
+        return [self._pulled(speed, BRAKES_FULL, self.brakes)]
 
     def _edge(self, speed: float, way: int) -> float | None:
         """Acceleration at the edge under power (way 1) or brakes (-1) [m/s^2]; its state lands in `row`."""

@@ -12,11 +12,13 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from ovalwright.documents import Conditions, Track
+from ovalwright.mechanics.handbook import GRAVITY
 from ovalwright.pack import Packed
 from ovalwright.pack.grooves import GROOVES, HALF_CAR, groove
 from ovalwright.pack.track import ribbon_of
 from ovalwright.road import Ribbon
-from ovalwright.solve.line import LIGHTEST, FreeLine, free_line
+from ovalwright.solve.line import FreeLine, free_line
+from ovalwright.solve.sweep import burden
 from ovalwright.solve.sweep import lap as envelope_lap
 
 from .envelope import Array, Sampled, sampled
@@ -24,11 +26,14 @@ from .lap import DRIVER, Driver, Lap, NoLap, lap
 
 FREE, MIDDLE = "free", "middle"
 TRIES = ((1.0, 4.0), (1.0, 7.0), (1.0, 12.0), (0.75, 7.0), (0.5, 7.0), (0.25, 7.0))
-"""Tried in this order until the car gets round: share of the way from the quickest groove to the planned
-line, and half width [m] of the bell that eases it. A car that takes its set in some tenths of a second
-(common practice, no source) bends its path over 10 m and more."""
-HEAVIEST = 0.7
-"""No more than this share of its weight is asked to stay on the road."""
+"""Tried in this order until the car gets round about as planned: share of the way from the quickest groove to
+the planned line, and half width [m] of the bell that eases it. A car that takes its set in some tenths of a
+second (common practice, no source) bends its path over 10 m and more."""
+AS_PLANNED = 1.015
+"""A lap of up to so many times the planned time is about as planned."""
+LIGHT, LIGHTER = 0.6, 0.9
+"""A planned line leaves this share of the weight on the road, or where a groove is about as light, this share
+of what the groove leaves: the envelope knows nothing of a wheel that lifts as the road rolls the car."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +44,7 @@ class FreeLap:
     `grooves` holds the laps of the grooves that the car laps, `plan` the line as planned with the envelope
     `sampled`. What was driven leads `share` of the way from the quickest groove to that line, eased by a bell
     of half width `ease` [m]; `envelope_miss` is how much slower the car was there than its envelope, a share
-    of the lap.
+    of the lap. The plan leaves the share `lightest` of the weight on the road.
     """
 
     lap: Lap
@@ -47,6 +52,7 @@ class FreeLap:
     grooves: dict[str, Lap]
     plan: FreeLine
     sampled: Sampled
+    lightest: float
     share: float
     ease: float
     envelope_miss: float
@@ -92,12 +98,12 @@ def free_lap(
     slow = min(float(one.speed.min()) for one in grooves.values())
     fast = max(float(one.speed.max()) for one in grooves.values())
     car = sampled(packed, ribbon, conditions, driver, (slow, fast), bite=bite)
-    plan = free_line(
-        car.fit.envelope, ribbon, clear=HALF_CAR, lightest=max(LIGHTEST, min(car.lightest, HEAVIEST))
-    )
+    lightest = min(LIGHT, *(LIGHTER * _lightest(one) for one in grooves.values()))
+    plan = free_line(car.fit.envelope, ribbon, clear=HALF_CAR, lightest=lightest)
     best = min(grooves, key=lambda name: grooves[name].time)
     places = np.arange(len(plan.offset)) * ribbon.length / len(plan.offset)
     from_groove = groove(track, ribbon, best)(places)
+    quickest = FreeLap(grooves[best], best, grooves, plan, car, lightest, 0.0, 0.0, np.nan)
     for share, ease in TRIES:
         offset = from_groove + share * (plan.offset - from_groove)
         line = ribbon.line(eased(ribbon, offset, ease))
@@ -105,11 +111,12 @@ def free_lap(
             free = lap(packed, line, conditions, driver, bite=bite)
         except NoLap:
             continue
-        miss = free.time / envelope_lap(car.fit.envelope, line).time - 1.0
-        if free.time < grooves[best].time:
-            return FreeLap(free, FREE, grooves, plan, car, share, ease, miss)
-        break
-    return FreeLap(grooves[best], best, grooves, plan, car, 0.0, 0.0, np.nan)
+        if free.time < quickest.lap.time:
+            miss = free.time / envelope_lap(car.fit.envelope, line).time - 1.0
+            quickest = FreeLap(free, FREE, grooves, plan, car, lightest, share, ease, miss)
+        if free.time < AS_PLANNED * plan.planned:
+            break
+    return quickest
 
 
 def _on_grooves(
@@ -126,6 +133,13 @@ def _on_grooves(
     if not found:
         raise failed
     return found
+
+
+def _lightest(driven: Lap) -> float:
+    """Least share of its weight that a car leaves on the road."""
+    line = driven.line
+    asked = burden(line.curvature, line.bank, line.grade, line.crest)
+    return float(asked.gravity(0.5 * driven.speed**2).min()) / GRAVITY
 
 
 def eased(ribbon: Ribbon, offset: Array, ease: float) -> Array:
