@@ -221,7 +221,7 @@ def _why(screen: Screen, answer: Against) -> None:
 
 def most(screen: Screen, found: RunDiffers) -> str:
     """The tire whose work differs most, and the change of balance."""
-    i = int(np.argmax(np.abs(found.work)))
+    i = int(np.argmax(np.abs(found.slid)))
     tread = float(found.tread[i])
     more, hotter = "more" if found.work[i] > 0.0 else "less", "hotter" if tread > 0.0 else "cooler"
     side = "looser" if found.balance > 0.0 else "tighter"

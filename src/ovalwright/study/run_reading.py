@@ -145,11 +145,12 @@ def _parts(one: RunLap, i: int) -> tuple[float, float, float]:
 
 @dataclass(frozen=True, eq=False)
 class RunDiffers:
-    """Run B less run A of one length, (4,) each: `work` in shares of A's sliding work over all laps; `tread`
-    [K], `pressure` [Pa], `wear` [m] and `grip` of the last lap. `balance` of the last green lap, negative is
-    tighter.
+    """Run B less run A of one length, (4,) each: `slid` [J] over all laps, and `work`, the same in shares of
+    A's; `tread` [K], `pressure` [Pa], `wear` [m] and `grip` of the last lap. `balance` of the last green
+    lap, negative is tighter.
     """
 
+    slid: Array
     work: Array
     tread: Array
     pressure: Array
@@ -161,13 +162,14 @@ class RunDiffers:
 def differs(a: Run, b: Run) -> RunDiffers:
     """What differs between two runs of one length."""
     ends = [one.laps[-1] for one in (a, b)]
-    work = [one.of("slid").sum(axis=0) for one in (a, b)]
+    slid = [one.of("slid").sum(axis=0) for one in (a, b)]
     green = [next(lap.balance for lap in reversed(one.laps) if lap.flag == "green") for one in (a, b)]
     rest = {
         name: np.asarray(getattr(ends[1], name) - getattr(ends[0], name))
         for name in ("tread", "pressure", "wear", "grip")
     }
-    return RunDiffers(work=np.asarray(work[1] / work[0] - 1.0), balance=green[1] - green[0], **rest)
+    more = np.asarray(slid[1] - slid[0])
+    return RunDiffers(slid=more, work=more / slid[0], balance=green[1] - green[0], **rest)
 
 
 # ---------------- the flag
