@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from ovalwright.cli.ballast import against_book
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import said_by
-from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
+from ovalwright.cli.lapping import FAR_GRIP, NOT_IN_IT, Job, job_of, lap_time
 from ovalwright.cli.race_plan import planned
 from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
@@ -42,8 +42,6 @@ from ovalwright.study.run_reading import (
 
 EVERY = 5
 """Laps from one row of the table to the next."""
-FAR_GRIP = 0.2
-"""A match that needs so much more or less grip than the files say points at something else than grip."""
 JUST_AS_QUICK = 0.0005
 """What no clock of a track shows [s]."""
 COMING_IN = 1.0

@@ -45,11 +45,6 @@ class GripLost:
         """Share of its best grip that is lost."""
         return 1.0 - self.left / self.best
 
-    @property
-    def mostly(self) -> str:
-        """What took most of it."""
-        return max(("heat", "wear", "age"), key=lambda name: float(getattr(self, name)))
-
 
 @dataclass(frozen=True)
 class Stint:
