@@ -255,7 +255,6 @@ def test_speeds_are_where_the_engine_and_brakes_hold_them(driven, car):
     assert (driven.speed <= caps * (1.0 + 1e-9))[caps > 0.0].all()
 
 
-@pytest.mark.xfail(strict=True, reason="at two stations a slide 24 degrees sideways is taken for the trim")
 def test_weak_brakes_hold_what_they_hold(car, line, driven, check):
     weak = lap(car, line, DAY, bite=0.3)
     ruled = weak.kept.mode == BRAKES

@@ -149,10 +149,7 @@ TWO_EDGES = pytest.mark.xfail(
 
 @pytest.mark.parametrize(
     "track",
-    [
-        pytest.param(name, marks=TWO_EDGES if name in ("flat_quarter", "bent_five_eighths") else ())
-        for name in TRACKS
-    ],
+    [pytest.param(name, marks=TWO_EDGES if name == "flat_quarter" else ()) for name in TRACKS],
 )
 def test_where_the_search_starts_does_not_matter(track):
     cold = lap(car(), line(track), DAY)

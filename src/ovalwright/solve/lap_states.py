@@ -10,7 +10,7 @@ import numpy as np
 from ..compiled import compiled
 from ..vehicle.answer import read_corners
 from ..vehicle.record import CORNER, SIZE, Record
-from .caps import mixed
+from .caps import mixed, same_road
 from .edge import AT_SPEED, FUEL_SIDE, KIND, RIGHT, SLOSH, TIE, place, steady
 from .limit import SCALE
 from .newton import CONVERGED
@@ -50,6 +50,14 @@ def read_lap(
         motion.acceleration = along[i]
         place(math.sqrt(2.0 * energy[i]), tie, car, motion)
         u = states[i]
+        if (
+            i > 0
+            and abs(energy[i] - energy[i - 1]) < 1e-12 * energy[i]
+            and abs(along[i] - along[i - 1]) < 1e-12
+            and same_road(roads[i - 1], roads[i])
+        ):
+            u[:], corners[i] = states[i - 1], corners[i - 1]
+            continue
         u[:] = rows[i, :SIZE]
         if trim_from(u, car, motion, work)[0] != CONVERGED:
             u[:] = states[i - 1]

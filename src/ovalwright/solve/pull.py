@@ -11,7 +11,7 @@ import numpy as np
 from ..compiled import compiled
 from ..vehicle.law import DEMAND, SPIN_A, residual, residual_and_jacobian
 from ..vehicle.record import SIZE, Record
-from .edge import ALONG_SCALE, AT, AT_SPEED, EDGE_ITERATIONS, KIND, NEARLY, place, scaled, steady
+from .edge import ALONG_SCALE, AT, AT_SPEED, EDGE_ITERATIONS, KIND, NEARLY, beyond_peak, place, scaled, steady
 from .limit import SCALE, WHOLE
 from .newton import CONVERGED, SINGULAR, STALLED, STEP_LIMIT, TOLERANCE, gauss, norm
 from .trim import ORDINARY_SIGN, WRONG_BRANCH, trim_from
@@ -84,7 +84,8 @@ def pulled(
             for i in range(SIZE):
                 a[i, :SIZE] = j[i, :SIZE]
             sign = gauss(a, b, SIZE)
-            return (CONVERGED if sign == ORDINARY_SIGN else WRONG_BRANCH), p
+            ordinary = sign == ORDINARY_SIGN and not beyond_peak(u, car, motion)
+            return (CONVERGED if ordinary else WRONG_BRANCH), p
         scaled(j, a, car)
         step = 1e-4 * scale
         place(p + step, tie, car, motion)
