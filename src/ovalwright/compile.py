@@ -46,7 +46,10 @@ def _steps() -> list[tuple[str, Callable[[], object]]]:
     """What is compiled by being asked once, each with its name."""
     from ovalwright.documents import Conditions, assemble, load_track
     from ovalwright.pack import build, turn_jack_bolts
+    from ovalwright.pack.grooves import groove
+    from ovalwright.pack.track import ribbon_of
     from ovalwright.study.contacts import as_fuel_burns
+    from ovalwright.study.run import run
     from ovalwright.study.turn import Turn, moving_through, pulled_down, rising, turn
 
     with resources.as_file(resources.files("ovalwright") / "demo") as folder:
@@ -67,10 +70,17 @@ def _steps() -> list[tuple[str, Callable[[], object]]]:
         pulled_down(tank)
         as_fuel_burns(tank.packed)
 
+    def lapping() -> None:
+        ribbon = ribbon_of(track)
+        driven = run(build(assembly), ribbon.line(groove(track, ribbon)), Conditions(), 1)
+        found = driven.laps[0].solved
+        assert found is not None and found.rules and found.events is not None
+
     return [
         ("the car on the scales", scales),
         ("the car in the turn", turning),
         ("what touches where", sweeping),
+        ("a lap and its heat", lapping),
     ]
 
 
