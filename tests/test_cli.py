@@ -282,6 +282,10 @@ def test_the_demo_tells_its_story_and_leaves_files_to_edit(tmp_path, monkeypatch
     for words in ("On the scales", "Conventional", "picks up at", "Re-set", "strongest", "ovalwright new"):
         assert words in text
     assert len(text.split()) < 1000, "two minutes of reading, most of it figures"
+    for words in ("quickest gear of the rack", "8 laps on two tracks", "B less A", "A-B-A", "Pictures in"):
+        assert words in " ".join(text.split())
+    for name in ("lap_three_eighths.svg", "map_three_eighths.png", "run_flat_quarter.pdf"):
+        assert (tmp_path / "ovalwright-demo" / name).stat().st_size > 5000
     edited = tmp_path / "ovalwright-demo" / "car.toml"
     edited.write_text(edited.read_text() + "# mine\n")
     monkeypatch.setattr(story, "race", lambda *_: None)
