@@ -20,6 +20,10 @@ MOST_NAMES = 6
 """Laps or setups in one picture: more cannot be told apart without color."""
 
 
+SAME = 1e-9
+"""Values closer together than this share of their size, or of one, are drawn as one."""
+
+
 @dataclass(frozen=True)
 class Curve:
     """One line of a panel; `of` is its number in the names of the chart, NaN in `y` leaves a gap.
@@ -135,7 +139,8 @@ class Chart:
         if every.size == 0:
             return 0.0, 1.0
         low, high = float(every.min()), float(every.max())
-        return (low, high) if high > low else (low - 0.5, high + 0.5)
+        wide = high - low > SAME * max(abs(low), abs(high), 1.0)
+        return (low, high) if wide else (low - 0.5, high + 0.5)
 
     def told(self, panel: Panel) -> str:
         """Lowest and highest value of each curve in words: ``A 71.2 to 93.2``."""

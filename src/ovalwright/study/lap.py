@@ -17,7 +17,7 @@ from ovalwright.documents import Conditions
 from ovalwright.mechanics.handbook import GRAVITY
 from ovalwright.pack import Packed, at_moment, density, slosh_of
 from ovalwright.road import Line
-from ovalwright.solve.edge import ROW
+from ovalwright.solve.edge import ROW, SLOWEST
 from ovalwright.solve.lap import BRAKE_EDGE, BRAKES, CAP, POWER, REVS, fastest_lap
 from ovalwright.solve.lap_states import read_lap, slip_growth_of
 from ovalwright.vehicle.law import DEMAND, SPIN_A
@@ -273,6 +273,11 @@ def lap(
         found = _solved(packed, line, roads, driver, None, bite, careful=True)
     if not isinstance(found, Lap):
         raise NoLap(_why_not(packed, line, roads, found))
+    if found.speed.min() <= SLOWEST * (1.0 + 1e-9):
+        raise NoLap(
+            f"{packed.assembly.setup.file_name}: the engine hardly moves the car; look at its curve, at the "
+            "final drive, and at the gear."
+        )
     return found
 
 
