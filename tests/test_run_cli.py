@@ -21,7 +21,7 @@ from ovalwright.documents import Conditions, assemble, load_track
 from ovalwright.pack import build, with_fuel
 from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import ribbon_of
-from ovalwright.study.lap import DRIVER, NoLap
+from ovalwright.study.lap import DRIVER
 from ovalwright.study.run import Stop, Stretch, run
 from ovalwright.study.run_match import MATCHED, matching_run
 from ovalwright.study.run_reading import (
@@ -161,19 +161,14 @@ def test_a_stop_ends_a_stint_and_fresh_tires_have_nothing_to_lose_yet(assembly, 
 
 def test_a_matched_run_finds_the_grip_that_made_the_lap(check, assembly, line):
     car = with_fuel(build(assembly), share=0.5)
-    sought = float(run(car, line, DAY, 8, replace(DRIVER, grip=1.05)).times.min())
-    found = matching_run(car, line, DAY, 8, sought)
+    sought = float(run(car, line, DAY, 5, replace(DRIVER, grip=1.05)).times.min())
+    found = matching_run(car, line, DAY, 5, sought)
     assert abs(found.times.min() - sought) < MATCHED
     check(
         ours=found.driver.grip, expected=1.05, abs=1e-3, unit="",
         of="grip of a run found from its best lap", source="the run it was made with", kind=DERIVED,
         area="matching",
     )  # fmt: skip
-
-
-def test_a_time_that_no_grip_makes_is_refused(assembly, line):
-    with pytest.raises(NoLap, match=r"a best lap of 12\.000 s was not matched: with"):
-        matching_run(with_fuel(build(assembly), share=0.5), line, DAY, 2, 12.0)
 
 
 # ---------------- the plan
@@ -256,9 +251,9 @@ def test_json_holds_every_lap_in_si_and_the_book(folder, check):
 
 
 def test_his_own_best_lap_settles_the_grip_of_a_run(folder):
-    told = good("run", SETUP, TRACK, "--laps", 5, "--time", "20.0")
-    assert "Matched to your best lap of 20.000 s: with 1." in " ".join(told.split())
-    assert re.match(r"Best (19\.99[89]|20\.00[012]) s on lap 5 of 5", told)
+    told = good("run", SETUP, TRACK, "--laps", 3, "--time", "20.4")
+    assert "Matched to your best lap of 20.400 s: with " in " ".join(told.split())
+    assert re.match(r"Best 20\.(39[89]|40[012]) s on lap 3 of 3", told)
 
 
 def test_a_setup_against_itself_is_no_different(folder):
@@ -353,6 +348,12 @@ def test_what_cannot_be_set_against_is_one_sentence(folder, words, sentence):
     assert sentence in refused("against", SETUP, OTHER, TRACK, "--laps", 2, "--draws", 0, *words)
 
 
+def test_a_time_that_the_limiter_forbids_is_one_sentence(folder):
+    """In this gear the half-mile is run on the rev limiter, where more grip makes no lap quicker."""
+    words = ("run", SETUP, "track_steep_half.toml", "--laps", 2, "--time", 3)
+    assert "A best lap of 3.000 s was not matched: with" in refused(*words)
+
+
 def test_laps_must_be_some(folder):
     assert "--laps" in refused("run", SETUP, TRACK, "--laps", 0, code=2)
 
@@ -398,7 +399,7 @@ def typed_into(shop, command, track, typed):
         assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE), result.stdout
 
 
-@settings(max_examples=4)
+@settings(max_examples=2)
 @given(word=st.sampled_from(sorted(TYPED)), data=st.data())
 def test_whatever_is_typed_of_a_run_ends_in_an_answer_or_in_one_sentence(shop, word, data):
     typed_into(shop, "run", "three_eighths", [word, data.draw(TYPED[word])])

@@ -53,12 +53,11 @@ def matching_run(
         low, high = (grip, high) if best > time else (low, grip)
         tried.append((grip, best))
         if len(tried) > 1:
-            (g0, t0), (g1, t1) = tried[-2:]
-            power = -math.log(g1 / g0) / math.log(t1 / t0) if t1 != t0 else power
-        wanted = grip * (best / time) ** power
-        if len(tried) > 1 and not LEAST <= wanted <= MOST:
+            power = _power(*tried[-2:])
+        wanted = math.log(grip) + power * math.log(best / time)
+        if len(tried) > 1 and not math.log(LEAST) <= wanted <= math.log(MOST):
             break
-        grip = min(max(wanted, LEAST), MOST)
+        grip = math.exp(min(max(wanted, math.log(LEAST)), math.log(MOST)))
         if not low < grip < high:
             grip = math.sqrt(low * high)
     raise NoLap(
@@ -66,6 +65,15 @@ def matching_run(
         f"takes {tried[-1][1]:.3f} s; check the time, the length and radius of the track, the groove and the "
         "gear."
     )
+
+
+def _power(one: tuple[float, float], two: tuple[float, float]) -> float:
+    """By which power of the time the grip goes, from two pairs of grip and time; where more grip made the
+    lap no quicker, that of a lap without power or bank.
+    """
+    (g0, t0), (g1, t1) = one, two
+    quicker = math.log(t0 / t1) / math.log(g1 / g0)
+    return 1.0 / quicker if quicker > 0.0 else GRIP_POWER
 
 
 def _run(
