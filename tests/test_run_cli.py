@@ -300,6 +300,8 @@ def test_bands_of_a_difference_are_narrower_than_those_of_either(folder):
     a, b, change = (told["figures"]["total"][name] for name in ("a", "b", "b_less_a"))
     assert change["high"] - change["low"] < min(one["high"] - one["low"] for one in (a, b))
     assert a["low"] < a["value"] < a["high"] and told["draws"] == 16
+    best = told["figures"]["best lap"]["a"]
+    assert 19.85 < best["low"] < best["high"] < 19.95, "every draw is matched to his lap"
     text = " ".join(good(*words).split())
     assert "95 % band" in text and "of draws" in text and "Bands are 95 %" in text
 

@@ -65,14 +65,14 @@ def against(
         if sought is not None:
             driver = matching_run(job.packed, job.line, job.day, laps, sought, driver, progress=tell).driver
 
-        def raced(count: int) -> Against:
+        def raced(count: int, best: float | None) -> Against:
             return against_study(
                 job.packed, rival, job.line, job.oval, job.day, count, driver,
-                draws=draws, scatter=sigma, impound=impound, progress=tell,
+                draws=draws, scatter=sigma, impound=impound, best=best, progress=tell,
             )  # fmt: skip
 
-        qualifying = raced(QUALIFYING) if impound else None
-        answer = raced(laps)
+        qualifying = raced(QUALIFYING, None) if impound else None
+        answer = raced(laps, sought)
     names = (job.assembly.setup.name, rival.setup.name)
     runs = list(zip(names, (answer.a, answer.b), strict=True))
     chart = chart_of(screen, runs, job.where)

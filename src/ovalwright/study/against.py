@@ -23,6 +23,7 @@ from .falloff import EARLY, LATE, Crossover, crossover, mean_of
 from .lap import BRAKE_BAND, DRIVER, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, NoLap
 from .repeats import laps_needed
 from .run import Run, Stretch, run
+from .run_match import matching_run
 from .run_reading import USUAL_SCATTER
 from .uncertain import IN_BAND, Draw, Unknowns, document_entries
 
@@ -30,6 +31,8 @@ Array = npt.NDArray[np.float64]
 
 FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
 """What two runs are compared by [s]."""
+NEARLY = 0.05
+"""Within what a draw's best lap [s] is the one it was matched to."""
 GRIP_CAUSES = ("grip of the tires", "conditions.grip")
 """What a lap time that was matched has settled."""
 
@@ -71,12 +74,14 @@ def against(
     draws: int = 0,
     scatter: float = USUAL_SCATTER,
     impound: bool = False,
+    best: float | None = None,
     progress: Progress | None = None,
 ) -> Against:
     """Run the setup of `base` and that of `other` on the same car, line and day.
 
     `draws` (64 is usual) asks for bands; a driver whose `grip` was matched to a lap time has settled the
     grip. `scatter` is one standard deviation of the racer's own laps [s]. Under `impound` B is never re-set.
+    `best` is the lap [s] that the driver's grip was matched to: in every draw A's best lap is that one again.
     Raises NoLap when either does not get round, DocumentError when `other` cannot be built.
     """
     cars = pair(base, other, impound=impound)
@@ -84,7 +89,7 @@ def against(
         run(car, line, conditions, plan, driver, progress=_half(i, progress)) for i, car in enumerate(cars)
     )
     found, failed, asked = _drawn(
-        base, other, line, track, conditions, plan, driver, draws, impound, progress
+        base, other, line, track, conditions, plan, driver, draws, impound, best, progress
     )
     one, two = _row(a), _row(b)
     figures = {
@@ -191,6 +196,7 @@ def _drawn(
     driver: Driver,
     draws: int,
     impound: bool,
+    best: float | None,
     progress: Progress | None,
 ) -> tuple[Array, int, int]:
     """Figures of A, of B and of how they cross (draw, 3, FIGURES), failed draws, draws asked for."""
@@ -200,13 +206,19 @@ def _drawn(
     asked = unknowns.draws(draws)
     at_wheel = dict(zip((id(draw) for draw in asked), drivers(driver, len(asked)), strict=True))
 
+    def first(car: Packed, day: Conditions, who: Driver, tires: Callable[[Packed], Packed]) -> Run:
+        if best is None:
+            return run(car, line, day, plan, who, tires=tires)
+        return matching_run(car, line, day, plan, best, who, within=NEARLY, tires=tires)
+
     def answer(draw: Draw) -> Array:
         settled = dict.fromkeys(GRIP_CAUSES, 0.0) if driver.grip != 1.0 else {}
         drawn = Draw({**draw.z, **settled})
         cars = pair(as_drawn(base, drawn), other, drawn, impound=impound)
         day = drawn.conditions(conditions)
         try:
-            a, b = (run(car, line, day, plan, at_wheel[id(draw)], tires=drawn.tires) for car in cars)
+            a = first(cars[0], day, at_wheel[id(draw)], drawn.tires)
+            b = run(cars[1], line, day, plan, a.driver, tires=drawn.tires)
         except NoLap:
             return np.full((3, len(FIGURES)), np.nan)
         crossed = crossover(a.times, b.times)

@@ -29,9 +29,12 @@ def matching_run(
     time: float,
     driver: Driver = DRIVER,
     *,
+    within: float = MATCHED,
+    tires: Callable[[Packed], Packed] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Run:
     """A run, planned as `run` takes it, whose best lap takes a time [s]; its `driver` has the grip for that.
+    `tires` as in `run`.
 
     Secant steps on the logarithms of grip and time, halved where the car does not get round. Raises NoLap
     when it does not with the grip of the documents, or no grip between LEAST and MOST makes the time.
@@ -40,7 +43,7 @@ def matching_run(
     grip, power = driver.grip, GRIP_POWER
     tried: list[tuple[float, float]] = []
     for count in range(MATCH_RUNS):
-        found = _run(packed, line, conditions, plan, replace(driver, grip=grip), may_fail=bool(tried))
+        found = _run(packed, line, conditions, plan, replace(driver, grip=grip), tires, may_fail=bool(tried))
         if progress:
             progress(count + 1, MATCH_RUNS)
         if found is None:
@@ -48,7 +51,7 @@ def matching_run(
             grip = math.sqrt(grip * tried[-1][0])
             continue
         best = float(found.times[found.green].min())
-        if abs(best - time) < MATCHED:
+        if abs(best - time) < within:
             return found
         low, high = (grip, high) if best > time else (low, grip)
         tried.append((grip, best))
@@ -82,11 +85,12 @@ def _run(
     conditions: Conditions,
     plan: Sequence[Stretch] | int,
     driver: Driver,
+    tires: Callable[[Packed], Packed] | None,
     may_fail: bool,
 ) -> Run | None:
     """The run, None where the car does not get round and may not."""
     try:
-        return run(packed, line, conditions, plan, driver)
+        return run(packed, line, conditions, plan, driver, tires=tires)
     except NoLap:
         if not may_fail:
             raise
