@@ -12,9 +12,9 @@ from test_speed import DEMO
 from ovalwright.documents import Conditions, assemble, load_track
 from ovalwright.pack import build, with_fuel
 from ovalwright.pack.track import ribbon_of
-from ovalwright.study.against import Against, against, drivers, only_pressures
+from ovalwright.study.against import WIDE, Against, against, drivers, only_pressures
 from ovalwright.study.lap import BRAKE_BAND, MOST_USED, THROTTLE_BAND, USE_BAND, Driver
-from ovalwright.study.run import run
+from ovalwright.study.run import LOOSE, run
 from ovalwright.units import KINDS, read_quantity
 
 DAY = Conditions()
@@ -150,3 +150,15 @@ def test_drivers_are_the_same_every_time_and_spread_as_stated() -> None:
     assert {one.grip for one in many} == {1.1}
     edge = drivers(Driver(use=MOST_USED, brake=1.0, throttle=1.0), 200)
     assert max(one.use for one in edge) <= MOST_USED
+
+
+def test_draws_solved_loosely_on_wide_stations_tell_the_same_differences(track) -> None:
+    close = ribbon_of(track).line(0.0)
+    wide = close.at_spacing(WIDE)
+    cars = [
+        with_fuel(build(assemble(DEMO / f"setup_{name}.toml")), share=0.8)
+        for name in ("conventional", "giant_bar")
+    ]
+    a, b = (run(car, close, DAY, 26).times for car in cars)
+    wide_a, wide_b = (run(car, wide, DAY, 26, care=LOOSE).times for car in cars)
+    assert np.abs((b - a) - (wide_b - wide_a)).max() < 0.02

@@ -69,6 +69,12 @@ class Line:
     length: float
     """Of the driven lap [m]."""
     ribbon: Ribbon
+    laid: Profile
+    """The offset it was laid at."""
+
+    def at_spacing(self, spacing: float) -> Line:
+        """The same line with stations about so far apart [m]."""
+        return lay_line(self.ribbon, self.laid, spacing)
 
     def section_of(self) -> tuple[str, ...]:
         """Name of the section at each station."""
@@ -155,6 +161,7 @@ def lay_line(ribbon: Ribbon, offset: Profile, spacing: float) -> Line:
         spine=spine,
         length=float(step.sum()),
         ribbon=ribbon,
+        laid=offset,
     )
 
 

@@ -22,7 +22,7 @@ from .compare import as_drawn, reset_applies, tried
 from .falloff import EARLY, LATE, Crossover, crossover, mean_of
 from .lap import BRAKE_BAND, DRIVER, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, NoLap
 from .repeats import laps_needed
-from .run import Run, Stretch, run
+from .run import LOOSE, Run, Stretch, run
 from .run_match import matching_run
 from .run_reading import USUAL_SCATTER
 from .uncertain import IN_BAND, Draw, Unknowns, document_entries
@@ -33,6 +33,8 @@ FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
 """What two runs are compared by [s]."""
 NEARLY = 0.05
 """Within what a draw's best lap [s] is the one it was matched to."""
+WIDE = 6.0
+"""Distance between stations in draws [m], where only differences count: good to 0.02 s in them (tested)."""
 GRIP_CAUSES = ("grip of the tires", "conditions.grip")
 """What a lap time that was matched has settled."""
 
@@ -202,14 +204,15 @@ def _drawn(
     """Figures of A, of B and of how they cross (draw, 3, FIGURES), failed draws, draws asked for."""
     if not draws:
         return np.empty((0, 3, len(FIGURES))), 0, 0
+    wide = line.at_spacing(WIDE)
     unknowns = Unknowns((base.assembly, other), track, conditions, ())
     asked = unknowns.draws(draws)
     at_wheel = dict(zip((id(draw) for draw in asked), drivers(driver, len(asked)), strict=True))
 
     def first(car: Packed, day: Conditions, who: Driver, tires: Callable[[Packed], Packed]) -> Run:
         if best is None:
-            return run(car, line, day, plan, who, tires=tires)
-        return matching_run(car, line, day, plan, best, who, within=NEARLY, tires=tires)
+            return run(car, wide, day, plan, who, tires=tires, care=LOOSE)
+        return matching_run(car, wide, day, plan, best, who, within=NEARLY, tires=tires, care=LOOSE)
 
     def answer(draw: Draw) -> Array:
         settled = dict.fromkeys(GRIP_CAUSES, 0.0) if driver.grip != 1.0 else {}
@@ -218,7 +221,7 @@ def _drawn(
         day = drawn.conditions(conditions)
         try:
             a = first(cars[0], day, at_wheel[id(draw)], drawn.tires)
-            b = run(cars[1], line, day, plan, a.driver, tires=drawn.tires)
+            b = run(cars[1], wide, day, plan, a.driver, tires=drawn.tires, care=LOOSE)
         except NoLap:
             return np.full((3, len(FIGURES)), np.nan)
         crossed = crossover(a.times, b.times)

@@ -29,20 +29,31 @@ from .lap import DRIVER, Driver, Lap, NoLap, lap, slow_lap
 Array = npt.NDArray[np.float64]
 Flag = Literal["green", "yellow"]
 Progress = Callable[[float], None]
-Strides = tuple[tuple[int, int], ...]
 
 PACE_LAPS = 3
 """Laps under yellow before the green (common practice, no source)."""
 YELLOW_PACE = 0.5
 """Speed under yellow against the best lap's mean (common practice, no source)."""
-STRIDES = ((4, 1), (8, 2), (1000, 4))
-"""How many laps a solved one stands for, by how many laps a stretch has seen."""
-EVERY_LAP = ((1, 1),)
-SURPRISE = 0.01
-"""How far a lap may lie off the line through the two solved before it [s] and any after it go unsolved."""
-FORESEEN = 0.5
-"""Within how much the tread of a lap is as warm as it was taken to be [K]; looked at again so many times."""
+
+
+@dataclass(frozen=True)
+class Care:
+    """How closely a run is solved: how many laps a solved one stands for at the most, by how many laps a
+    stretch has seen; how far a lap may lie off the line through the two solved before it [s] and any after
+    it go unsolved; within how much the tread of a lap must be as warm as it was taken to be [K].
+    """
+
+    strides: tuple[tuple[int, int], ...]
+    surprise: float
+    foreseen: float
+
+
+USUAL = Care(((4, 1), (8, 2), (1000, 4)), 0.01, 0.5)
+EVERY_LAP = Care(((1, 1),), 0.01, 0.5)
+LOOSE = Care(((2, 1), (6, 2), (14, 4), (1000, 9)), 0.05, 2.0)
+"""For many runs that are compared with each other: good to 0.02 s in their differences (tested)."""
 MOST_LOOKS = 6
+"""Most looks at one lap until its tread is as warm as it was taken to be."""
 
 
 @dataclass(frozen=True)
@@ -155,21 +166,21 @@ def run(
     *,
     pace_laps: int = PACE_LAPS,
     each_lap: bool = False,
+    care: Care = USUAL,
     tires: Callable[[Packed], Packed] | None = None,
     progress: Progress | None = None,
 ) -> Run:
     """N laps of a car from its own fuel, on the tires of its setup at the day's air temperature.
 
     `plan` is a number of green laps or stretches; `pace_laps` under yellow come before and are not counted;
-    `each_lap` solves every lap; `tires` puts other tires on the car of each lap, as a draw of what is not
-    known does. Raises NoLap when the car does not get round, NoFuel when it runs dry.
+    `each_lap` solves every lap, else `care` says which; `tires` puts other tires on the car of each lap, as a
+    draw of what is not known does. Raises NoLap when the car does not get round, NoFuel when it runs dry.
     """
     stretches = (Stretch(plan),) if isinstance(plan, int) else tuple(plan)
     count = sum(stretch.laps for stretch in stretches)
     if count < 1 or any(stretch.laps < 0 for stretch in stretches):
         raise ValueError("a run needs at least one lap, and no stretch less than none")
-    strides = EVERY_LAP if each_lap else STRIDES
-    state = _Run(packed, line, conditions, driver, tires)
+    state = _Run(packed, line, conditions, driver, tires, EVERY_LAP if each_lap else care)
     state.pace(pace_laps)
     for stretch in stretches:
         if stretch.stop:
@@ -177,9 +188,7 @@ def run(
         if stretch.flag == "yellow":
             state.yellow(stretch.laps)
         else:
-            state.drive(
-                stretch.laps, strides, lambda: progress(len(state.laps) / count) if progress else None
-            )
+            state.drive(stretch.laps, lambda: progress(len(state.laps) / count) if progress else None)
     return Run(packed, line, driver, tuple(state.laps), tuple(state.notes))
 
 
@@ -193,7 +202,9 @@ class _Run:
         conditions: Conditions,
         driver: Driver,
         tires: Callable[[Packed], Packed] | None,
+        care: Care,
     ) -> None:
+        self.care = care
         self.packed, self.line, self.day, self.driver, self.tires = packed, line, conditions, driver, tires
         self.warming = _warming(packed)
         self.filled_at = conditions.air.si
@@ -281,7 +292,7 @@ class _Run:
         for _ in range(laps):
             self._record("yellow", slow, slow, work, burn)
 
-    def drive(self, laps: int, strides: Strides, progress: Callable[[], None]) -> None:
+    def drive(self, laps: int, progress: Callable[[], None]) -> None:
         """Laps at speed: solved where much changes, in between by the work of the last solved one."""
         first, done = len(self.laps), 0
         last: Array | None = None
@@ -292,7 +303,7 @@ class _Run:
             if last is not None:
                 trend = (work - last) / stride
             even = self._on_the_line(first, found.time)
-            last, stride = work, min(_stride(done, laps, strides), stride + 1) if even else 1
+            last, stride = work, min(_stride(done, laps, self.care.strides), 2 * stride) if even else 1
             for k in range(stride):
                 foreseen = np.maximum(work + k * trend, 0.0)
                 self._record("green", found, found if k == 0 else None, foreseen, burn)
@@ -307,7 +318,7 @@ class _Run:
             return False
         a, b = solved
         ahead = (len(self.laps) + 1 - b.number) / (b.number - a.number)
-        return abs(time - b.time - ahead * (b.time - a.time)) < SURPRISE
+        return abs(time - b.time - ahead * (b.time - a.time)) < self.care.surprise
 
     def _solved(self) -> Lap:
         """The coming lap, on tires as warm as it makes them: less grip slides more and heats more, so it is
@@ -317,7 +328,7 @@ class _Run:
         found = lap(self.car(), self.line, conditions, self.driver, like=self.like, bite=bite)
         for look in range(MOST_LOOKS):
             rise = self._rise_of(found)
-            close = np.abs(rise - self.rise).max() < FORESEEN
+            close = np.abs(rise - self.rise).max() < self.care.foreseen
             self.rise = 0.5 * (rise + self.rise) if look else rise
             if close:
                 break
@@ -403,7 +414,7 @@ def _warming(packed: Packed) -> Warming:
     return warming(car, setup)
 
 
-def _stride(done: int, laps: int, strides: Strides) -> int:
+def _stride(done: int, laps: int, strides: tuple[tuple[int, int], ...]) -> int:
     """How many laps the next solved one stands for; the last lap is always solved."""
     stride = next((of for until, of in strides if done < until), strides[-1][1])
     left = laps - done

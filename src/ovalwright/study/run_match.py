@@ -11,7 +11,7 @@ from ovalwright.pack import Packed
 from ovalwright.road import Line
 
 from .lap import DRIVER, GRIP_POWER, Driver, NoLap
-from .run import Run, Stretch, run
+from .run import USUAL, Care, Run, Stretch, run
 
 MATCH_RUNS = 8
 MATCHED = 0.002
@@ -31,10 +31,11 @@ def matching_run(
     *,
     within: float = MATCHED,
     tires: Callable[[Packed], Packed] | None = None,
+    care: Care = USUAL,
     progress: Callable[[int, int], None] | None = None,
 ) -> Run:
     """A run, planned as `run` takes it, whose best lap takes a time [s]; its `driver` has the grip for that.
-    `tires` as in `run`.
+    `tires` and `care` as in `run`.
 
     Secant steps on the logarithms of grip and time, halved where the car does not get round. Raises NoLap
     when it does not with the grip of the documents, or no grip between LEAST and MOST makes the time.
@@ -43,7 +44,7 @@ def matching_run(
     grip, power = driver.grip, GRIP_POWER
     tried: list[tuple[float, float]] = []
     for count in range(MATCH_RUNS):
-        found = _run(packed, line, conditions, plan, replace(driver, grip=grip), tires, may_fail=bool(tried))
+        found = _run(packed, line, conditions, plan, replace(driver, grip=grip), tires, care, bool(tried))
         if progress:
             progress(count + 1, MATCH_RUNS)
         if found is None:
@@ -86,11 +87,12 @@ def _run(
     plan: Sequence[Stretch] | int,
     driver: Driver,
     tires: Callable[[Packed], Packed] | None,
+    care: Care,
     may_fail: bool,
 ) -> Run | None:
     """The run, None where the car does not get round and may not."""
     try:
-        return run(packed, line, conditions, plan, driver, tires=tires)
+        return run(packed, line, conditions, plan, driver, tires=tires, care=care)
     except NoLap:
         if not may_fail:
             raise
