@@ -130,13 +130,13 @@ def lap(
         else:
             found = lap_study(job.packed, job.line, job.day, job.driver)
             band = lap_band(found, job.day, tell)
-    chart, plan = _chart(screen, job, found), _map(screen, job, found)
-    written = _saved([(path, chart) for path in pictures] + [(path, plan) for path in maps])
+    chart, plan = lap_picture(screen, job, found), map_picture(screen, job, found)
+    written = saved([(path, chart) for path in pictures] + [(path, plan) for path in maps])
     screen.title(f"{screen.show(found.time, 'lap_time')}: {job.assembly.setup.name}")
     screen.say(job.where)
     screen.say(_how_sure(screen, found, band, sought))
     screen.say()
-    _sections(screen, found)
+    sections(screen, found)
     _ruling(screen, found)
     _happens(screen, found)
     _check_on_the_car(screen, on_the_car(found))
@@ -202,7 +202,7 @@ def _how_sure(screen: Screen, found: Lap, band: Band, sought: float | None) -> s
     return said
 
 
-def _sections(screen: Screen, found: Lap) -> None:
+def sections(screen: Screen, found: Lap) -> None:
     screen.table(
         [
             (one.name, screen.show(one.time, "lap_time"), *(screen.show(v, "speed") for v in one[2:]))
@@ -278,7 +278,7 @@ def _notes(screen: Screen, job: Job, found: Lap) -> None:
     screen.notes([*found.packed.notes, *job.assembly.warnings])
 
 
-def _chart(screen: Screen, job: Job, found: Lap) -> Picture:
+def lap_picture(screen: Screen, job: Job, found: Lap) -> Picture:
     line = found.line
     trace = LapTrace(
         job.assembly.setup.name,
@@ -295,7 +295,7 @@ def _chart(screen: Screen, job: Job, found: Lap) -> Picture:
     return lap_chart([trace], system=screen.system, title=title)
 
 
-def _map(screen: Screen, job: Job, found: Lap) -> TrackMap:
+def map_picture(screen: Screen, job: Job, found: Lap) -> TrackMap:
     line = found.line
     plan = list(zip(line.x, line.y, strict=True))
     return track_map(
@@ -310,7 +310,7 @@ def _map(screen: Screen, job: Job, found: Lap) -> TrackMap:
     )
 
 
-def _saved(pictures: Sequence[tuple[Path, Picture]]) -> list[Path]:
+def saved(pictures: Sequence[tuple[Path, Picture]]) -> list[Path]:
     """Write pictures; returns their files. Raises Trouble for a name that is no picture's."""
     with said_by(ValueError):
         for path, picture in pictures:

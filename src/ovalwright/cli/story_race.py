@@ -7,11 +7,7 @@ from pathlib import Path
 
 from ovalwright.cli.against import figures, second, to_see, when_ahead
 from ovalwright.cli.door import said_by
-from ovalwright.cli.lapping import Job, job_of
-from ovalwright.cli.lapping import _chart as lap_picture
-from ovalwright.cli.lapping import _map as map_picture
-from ovalwright.cli.lapping import _saved as saved
-from ovalwright.cli.lapping import _sections as sections
+from ovalwright.cli.lapping import Job, job_of, lap_picture, map_picture, saved, sections
 from ovalwright.cli.running import chart_of
 from ovalwright.cli.screen import Screen
 from ovalwright.study.adjustments import put
