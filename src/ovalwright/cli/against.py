@@ -171,7 +171,7 @@ def when_ahead(answer: Against, laps: int) -> list[str]:
         known = math.isfinite(band.low)
         spread = f" (95 % band, where it is: {band.low:.0f} to {band.high:.0f})" if known else ""
         said.append(f"B {never}." if lap is None else f"B {word} from lap {lap} on{spread}.")
-    if answer.draws:
+    if answer.draws and math.isfinite(answer.figures["total"][2].low):
         said.append(f"B is ahead at the end in {100 * answer.gets_ahead:.0f} % of draws: {_sure(answer)}.")
     return said
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -47,6 +48,10 @@ def gears(
         if row.lap is None:
             screen.say(f"{row.name}: {row.why}")
     screen.say(_which(screen, answer))
+    if answer.best is not answer.fitted:
+        screen.say("To try it:")
+        ratio = screen.show(answer.best.ratio, "ratio")
+        screen.command(f'vary {shlex.quote(str(setup))} geared.toml "final_drive={ratio}"')
     if sought:
         screen.note(
             f"Matched to your {sought:.3f} s with the gear in the car: {driver.grip:.3f} times the grip."

@@ -147,8 +147,8 @@ def _rows(screen: Screen, job: Job, driven: Run, read: RunReading) -> list[tuple
         (f"laps {LATE[0]} to {LATE[1]}", show(read.summary.late, "lap_time")),
         ("total", show(read.summary.total, "lap_time")),
         *(row for stint in read.stints for row in _fade_rows(screen, stint, len(read.stints) > 1)),
-        ("balance, laps 3 to 7", balance(read.early)),
-        ("balance at the end", balance(read.end)),
+        ("rear against front, laps 3 to 7", balance(read.early)),
+        ("rear against front at the end", balance(read.end)),
         ("rear stagger", f"{stagger[0]} on lap 1, {stagger[1]} at the end"),
         ("fuel", f"{start} at the start, {flag} at the flag"),
     ]  # fmt: skip

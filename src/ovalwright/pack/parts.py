@@ -33,9 +33,9 @@ WATCHED = 8
 HUNG = 1e-6
 """A wheel is lowered to this [m]."""
 CLOSED_AT = 5500.0 * math.pi / 30.0
-"""Engine speed at which the torque of the closed throttle is stated [rad/s]; it grows as the speed, within 3 %
-of Barnes and Moss' friction from 4000 to 7000 rpm (Heywood, *Internal Combustion Engine Fundamentals*, from
-memory).
+"""Engine speed at which the torque of the closed throttle is stated [rad/s]; it grows as the speed, within
+3 % of Barnes and Moss' friction from 4000 to 7000 rpm (Heywood, *Internal Combustion Engine Fundamentals*,
+from memory).
 """
 NEVER = 10.0
 """A length [m] no strut ever has: a limit that is not there."""
