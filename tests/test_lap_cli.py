@@ -339,3 +339,10 @@ def typed_into(shop, command, track, typed):
         assert result.stdout == "" and len(result.stderr.strip().splitlines()) == 1, result.output
     else:
         assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE), result.stdout
+
+
+def test_check_refuses_a_track_whose_figures_make_no_lap(folder):
+    good("check", TRACK)
+    text = (folder / TRACK).read_text(encoding="utf-8")
+    (folder / "track_tight.toml").write_text(text.replace('radius = "172 ft"', 'radius = "31 ft"'), "utf-8")
+    assert "track_tight.toml" in refused("check", "track_tight.toml")

@@ -15,12 +15,14 @@ from ovalwright.documents import (
     QUESTIONS,
     DocumentError,
     Setup,
+    Track,
     assemble,
     check_answer,
     json_schema,
     load,
     write_new,
 )
+from ovalwright.documents.document import Document
 from ovalwright.documents.source import read_file
 from ovalwright.units import KINDS, parse, show
 
@@ -105,25 +107,37 @@ def _pair(text: str) -> tuple[str, str]:
 
 
 def check(screen: Screen, paths: Sequence[Path]) -> None:
-    """Read files, say what is unlikely in them, what is typical, and whether a setup's files fit together."""
+    """Read files, say what is unlikely in them, what is typical, and whether a setup's files fit together and
+    a track's figures make a lap.
+    """
     told = {}
     for path in paths:
         document = load(_kind_of(path), path)
         if document.kind_name == "setup":
             assemble(path)
+        unlikely = (*document.warnings, *_road_remarks(document))
         typical = [entry for entry in document.entries() if not entry.value.known]
         kind = NAMES.get(document.kind_name, document.kind_name)
         screen.title(f"{path}: a {kind} that can be read")
-        for warning in document.warnings:
+        for warning in unlikely:
             screen.say(f"  unlikely: {warning}")
         written = sum(1 for _ in document.entries()) - len(typical)
         screen.say(f"  amounts written: {written}, left typical: {len(typical)}")
         told[str(path)] = {
             "kind": document.kind_name,
-            "warnings": document.warnings,
+            "warnings": unlikely,
             "typical": [".".join(map(str, entry.path)) for entry in typical],
         }
     screen.end("check", {"files": told})
+
+
+def _road_remarks(document: Document) -> tuple[str, ...]:
+    """What was adjusted to close the lap of a track; nothing for other files."""
+    if not isinstance(document, Track):
+        return ()
+    from ovalwright.pack.track import lay
+
+    return lay(document).remarks
 
 
 def _kind_of(path: Path) -> str:
