@@ -26,7 +26,7 @@ from ovalwright.pack.heat import warming
 from ovalwright.pack.road import density
 from ovalwright.pack.track import ribbon_of
 from ovalwright.study.lap import Driver, lap
-from ovalwright.study.run import YELLOW_PACE, NoFuel, Run, Stop, Stretch, run
+from ovalwright.study.run import UNSETTLED, YELLOW_PACE, NoFuel, Run, Stop, Stretch, run
 from ovalwright.units import KINDS, read_quantity
 from ovalwright.vehicle.record import CORNERS
 
@@ -455,3 +455,10 @@ def test_no_run_ends_in_numbers_that_are_none(car, line, grip, use, air, fuel, g
     assert np.diff(driven.of("clock")) == pytest.approx(driven.times[:-1])
     assert (driven.of("grip") <= 1.0).all()
     assert driven.notes == ()
+
+
+def test_a_lap_whose_heat_and_grip_do_not_agree_is_said_to_be_rough(car, line, monkeypatch):
+    assert not any(note.startswith(UNSETTLED) for note in run(car, line, DAY, 2).notes)
+    monkeypatch.setattr("ovalwright.study.run.MOST_LOOKS", 0)
+    rough = [note for note in run(car, line, DAY, 2).notes if note.startswith(UNSETTLED)]
+    assert len(rough) == 1 and "on lap 1" in rough[0]

@@ -20,6 +20,7 @@ from ovalwright.road import Line
 from ovalwright.solve.edge import ROW, SLOWEST
 from ovalwright.solve.lap import BRAKE_EDGE, BRAKES, CAP, POWER, REVS, fastest_lap
 from ovalwright.solve.lap_states import read_lap, slip_growth_of
+from ovalwright.units import show
 from ovalwright.vehicle.law import DEMAND, SPIN_A
 from ovalwright.vehicle.record import CORNER, CORNERS, MOTION, SIZE, Record
 
@@ -344,8 +345,8 @@ def slow_lap(packed: Packed, line: Line, conditions: Conditions, driver: Driver,
 
 def _why_not(packed: Packed, line: Line, roads: Array, station: int) -> str:
     """One sentence on a station where the car has no steady state, with what touches in states close by."""
-    feet = line.distance[station] / 0.3048
-    where = f"{feet:.0f} ft from the start line ({line.section_of()[station]})"
+    distance = show(float(line.distance[station]), "road_length")
+    where = f"{distance} from the start line ({line.section_of()[station]})"
     touching = _touching(packed, roads[station])
     look = (
         f"close to it {' and '.join(touching)}; give them room"

@@ -54,6 +54,7 @@ LOOSE = Care(((2, 1), (6, 2), (14, 4), (1000, 9)), 0.05, 2.0)
 """For many runs that are compared with each other: good to 0.02 s in their differences (tested)."""
 MOST_LOOKS = 6
 """Most looks at one lap until its tread is as warm as it was taken to be."""
+UNSETTLED = "Grip and heat of the treads did not agree"
 
 
 @dataclass(frozen=True)
@@ -333,8 +334,17 @@ class _Run:
             if close:
                 break
             found = lap(self.car(), self.line, conditions, self.driver, like=found, bite=bite)
+        else:
+            self._say_once(
+                UNSETTLED, f"{UNSETTLED} on lap {len(self.laps) + 1}: times from there on are rough."
+            )
         self.like = found
         return found
+
+    def _say_once(self, begins: str, note: str) -> None:
+        """Keep a note unless one that begins alike is kept."""
+        if not any(kept.startswith(begins) for kept in self.notes):
+            self.notes.append(note)
 
     def _rise_of(self, found: Lap) -> Array:
         """How far the mean tread of a lap lies above that at its start [K]."""
@@ -405,8 +415,8 @@ class _Run:
             ("brake fluid boils", self.warming.boiling(self.temperature[:, heat.FLUID])),
         ):
             for corner, here in zip(CORNERS, holds, strict=True):
-                if here and not any(note.startswith(f"{corner}: the {what}") for note in self.notes):
-                    self.notes.append(f"{corner}: the {what} on lap {number}.")
+                if here:
+                    self._say_once(f"{corner}: the {what}", f"{corner}: the {what} on lap {number}.")
 
 
 def _warming(packed: Packed) -> Warming:
