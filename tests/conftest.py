@@ -1,9 +1,9 @@
-"""Plumbing shared by all tests: the `check` fixture, the evidence file, the number of drawn cases."""
+"""Plumbing shared by all tests: `check` and the evidence, `store_url` and its server, the number of cases."""
 
 import pytest
 from hypothesis import settings
 
-pytest_plugins = ("evidence",)
+pytest_plugins = ("evidence", "servers")
 
 # The same cases every time in the quick run; many and other ones in the proof. Nothing is timed.
 settings.register_profile("quick", deadline=None, derandomize=True, max_examples=60)

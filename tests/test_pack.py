@@ -39,6 +39,7 @@ from ovalwright.solve.newton import CONVERGED
 from ovalwright.solve.settle import standing
 from ovalwright.solve.trim import trim
 from ovalwright.vehicle.answer import bar_angle, read_corners
+from ovalwright.study.uncertain import Draw, terms
 from ovalwright.vehicle.record import CORNER, CORNERS
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
@@ -385,6 +386,58 @@ def test_rounds_in_at_lr_add_cross_and_come_back_out(base):
     assert wedged.record["coil_free"][2] - base.record["coil_free"][2] == pytest.approx(0.125 * inch)
     back = turn_jack_bolts(wedged, {"LR": -1.0})
     assert cross(back.weighed) == pytest.approx(cross(base.weighed), abs=1e-9)
+
+
+TURNED = {"LR.turned": "1/2 round", "RF.turned": "-1/4 round", "LR.jack_bolt": "1/10 in"}
+
+
+def test_bolts_turned_since_the_sheet_are_bolts_turned():
+    """Written into the setup or turned on the car built: one car, while the fit still tells of the sheet."""
+    turned = build(demo(changes=TURNED))
+    sheet = build(demo(changes={"LR.jack_bolt": "1/10 in"}))
+    by_hand = turn_jack_bolts(sheet, {"LR": 0.5, "RF": -0.25})
+    for mine, other in ((turned.weighed, by_hand.weighed), (turned.standing, by_hand.standing)):
+        assert mine.settled == pytest.approx(other.settled, abs=1e-9)
+        assert mine.record["coil_free"] == pytest.approx(other.record["coil_free"], abs=1e-12)
+    assert turned.weighed.record["coil_free"] - sheet.weighed.record["coil_free"] == pytest.approx(
+        [0.0, -0.25 / 8 * inch, 0.05 * inch, 0.0], abs=1e-12
+    )
+    assert np.array_equal(turned.fit.loads, sheet.fit.loads)
+    assert cross(turned.weighed) > turned.fit.cross + 0.0005
+
+
+@pytest.mark.parametrize("name", ["conventional", "soft_front"])
+def test_a_turned_car_bolted_in_differs_by_its_rounds_only(name):
+    """From either side: with the rounds put in, with them taken back out, and with the same rounds still in."""
+    plain, turned = build(demo(name)), build(demo(name, TURNED))
+    put_in = rebuilt_as_bolted(plain, turned.assembly)
+    taken_out = rebuilt_as_bolted(turned, plain.assembly)
+    for mine, other in (
+        (put_in, turned),
+        (taken_out, plain),
+        (rebuilt_as_bolted(turned, turned.assembly), turned),
+    ):
+        for at, as_ in ((mine.weighed, other.weighed), (mine.standing, other.standing)):
+            assert at.corners()["load"] == pytest.approx(as_.corners()["load"], abs=1e-3 * LB)
+            assert at.record["stop_length"] == pytest.approx(as_.record["stop_length"], abs=1e-8)
+            assert at.record["droop_length"] == pytest.approx(as_.record["droop_length"], abs=1e-8)
+
+
+def test_reset_undoes_the_rounds(base):
+    again = rebuilt_reset(base, demo(changes=TURNED))
+    assert cross(again.weighed) == pytest.approx(cross(base.weighed), abs=1e-9)
+    heights = again.weighed.corners()["height"] - base.weighed.corners()["height"]
+    assert np.abs(heights[:3]).max() < 1e-8
+
+
+def test_rounds_are_drawn_where_they_are_not_exactly_known():
+    turned = demo(changes={"LR.turned": {"value": "1/2 round", "give_or_take": "1/4 round"}})
+    assert "setup.LR.turned" in [term.path for term in terms(turned)]
+    assert not [term for term in terms(demo()) if term.path.endswith(".turned")]
+    drawn = Draw({"setup.LR.turned": 1.96}).values(turned)
+    assert drawn["setup.LR.turned"] == pytest.approx(0.75)
+    more, less = (build(turned, values={"setup.LR.turned": rounds}) for rounds in (0.75, 0.5))
+    assert 0.0005 < cross(more.weighed) - cross(less.weighed) < 0.00125
 
 
 def test_steering_box_engine_rotation_and_missing_heights():

@@ -10,6 +10,7 @@ from ovalwright.cli.typed import by_corner, joined, quantity
 from ovalwright.documents import Assembly
 from ovalwright.pack import build
 from ovalwright.study.rounds import HEIGHT_CLOSE, RoundsPlan, Stance, plan_rounds
+from ovalwright.units import as_fraction
 
 CAUTION = "Car on stands before anyone goes under; a loaded coil is let down with the right tool."
 
@@ -82,10 +83,7 @@ def _turns(rounds: float) -> str:
     """Rounds as a racer says them: `+1 1/4`; + loads the coil."""
     if rounds == 0.0:
         return "leave"
-    whole, quarters = divmod(round(abs(rounds) * 4), 4)
-    part = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}[quarters]
-    count = " ".join(text for text in (str(whole) if whole else "", part) if text)
-    return f"{'+' if rounds > 0 else '-'}{count}"
+    return f"{'+' if rounds > 0 else ''}{as_fraction(rounds)}"
 
 
 def _not_reached(screen: Screen, plan: RoundsPlan) -> str:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.cli.typed import by_corner, car_of, joined, quantity
-from ovalwright.documents import Sheet
+from ovalwright.documents import Setup, Sheet, assemble
 from ovalwright.study.scale_sheet import SheetAnswer, read_sheet
+from ovalwright.units import as_fraction
+
+if TYPE_CHECKING:
+    from ovalwright.study.rounds import Stance
 
 
 def weigh(
@@ -49,13 +53,53 @@ def weigh(
     screen.title(f"{main.name}: {whose.name}")
     screen.car(answer.weighed.weights.loads, "corner_weight")
     _weighed(screen, answer)
+    now = _as_it_stands(screen, sheet, main)
     for sentence in sentences:
         screen.say(f"Fault: {sentence}")
     if not sentences and not main.warnings:
         screen.say("No fault seen in what was given.")
     screen.notes(main.warnings)
     screen.notes(_before_weighing(main))
-    screen.end("weigh", {"answer": answer, "faults": sentences, "mass_unit": "kg"})
+    screen.end("weigh", {"answer": answer, "now": now, "faults": sentences, "mass_unit": "kg"})
+
+
+def _as_it_stands(screen: Screen, path: Path, sheet: Sheet) -> Stance | None:
+    """The car with its jack bolts as they are now, where its setup says that one was turned since the sheet.
+
+    Loads in newtons.
+    """
+    setup = _turned_since(path, sheet)
+    if setup is None:
+        return None
+    from ovalwright.pack import build
+    from ovalwright.study.rounds import stance_now
+
+    now = stance_now(build(assemble(setup, sheet=sheet)))
+    turns = {corner: getattr(setup, corner).turned.si for corner in CORNERS}
+    screen.say()
+    screen.table(
+        [
+            ("rounds since", *(as_fraction(turn) if turn else "-" for turn in turns.values())),
+            ("load", *(screen.show(float(load), "force") for load in now.loads)),
+            ("height", *(screen.show(float(height), "height") for height in now.heights)),
+        ],
+        head=("as it stands now", *CORNERS),
+    )
+    screen.say(
+        f"Cross now {screen.show(now.cross, 'percent')}, bite {screen.show(now.bite, 'force')}: computed from "
+        "the rounds, not weighed."
+    )
+    return now
+
+
+def _turned_since(path: Path, sheet: Sheet) -> Setup | None:
+    """The setup that a sheet names, when it rests on this very sheet and a jack bolt was turned since."""
+    file = sheet.folder / (sheet.setup or "")
+    if not file.is_file():
+        return None
+    setup = Setup.load(file)
+    on_it = setup.sheet is not None and (setup.folder / setup.sheet).resolve() == path.resolve()
+    return setup if on_it and any(getattr(setup, corner).turned.si for corner in CORNERS) else None
 
 
 def _setup_of(sheet: Sheet) -> Path:

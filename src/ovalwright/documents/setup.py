@@ -100,6 +100,9 @@ class _Wheel(Part):
     shock: Shock = Shock()
     tire: Tire
     jack_bolt: Amount = typical("pitch", "1/8 in", "0 in", "travel of the seat per round")
+    turned: Amount = typical(
+        "rounds", "0 round", "0 round", "rounds of the jack bolt since the sheet, positive loads the coil"
+    )
 
     @field_validator("coil", "stop", "bump_spring", mode="before")
     @classmethod

@@ -54,7 +54,8 @@ class Packed:
     """A car with a setup at a moment, compiled.
 
     `record` is a row of dtype CAR, `settled` the 14 unknowns of the car standing at this moment; `weighed`
-    the same car on its scales; `fit` how that stands against the sheet (None after a change of setup).
+    the same car on its scales, its jack bolts as they are now; `fit` how it stood on them before a bolt was
+    turned, against the sheet (None after a change of setup).
     """
 
     record: Record
@@ -86,7 +87,7 @@ def build(
     state: State | None = None,
     values: Drawn | None = None,
 ) -> Packed:
-    """Compile an assembly: seats from its sheet, then the moment.
+    """Compile an assembly: seats from its sheet, jack bolts as turned since, then the moment.
 
     `fuel` [kg], None as on the sheet; `hot` False leaves the tires as on the sheet; `state` gives fuel,
     driver and tires of a moment instead. `values` replaces numbers of the documents by path
@@ -100,7 +101,8 @@ def build(
         moment = Moment(
             fuel=state.fuel.si * car.fuel_cell.density, driver=state.driver, hot=True, state=state
         )
-    weighed, drawing, fit = weigh(car, setup, sheet)
+    on_sheet, drawing, fit = weigh(car, setup, sheet)
+    weighed = _shifted(on_sheet, turned_since(setup), setup)
     now = _at(weighed, car, setup, sheet, moment)
     return Packed(
         record=now.record,
@@ -111,7 +113,7 @@ def build(
         drawn=drawn,
         drawing=drawing,
         fit=fit,
-        notes=(*notes_of(assembly), *_touching(weighed, assembly)),
+        notes=(*notes_of(assembly), *_touching(on_sheet, assembly)),
     )
 
 
@@ -193,12 +195,23 @@ def turn_jack_bolts(packed: Packed, rounds: Mapping[str, float]) -> Packed:
     """The same car with jack bolts turned: rounds by corner, positive loads the coil."""
     _, setup, _ = packed.values()
     shift = np.array([rounds.get(corner, 0.0) * getattr(setup, corner).jack_bolt for corner in CORNERS])
-    stood = []
-    for at in (packed.weighed, packed.standing):
-        record = copied(at.record)
-        record["coil_free"] += shift
-        stood.append(settled_from(record, at.settled, setup))
-    return replace(packed, weighed=stood[0], record=stood[1].record, settled=stood[1].settled, fit=None)
+    weighed, now = (_shifted(at, shift, setup) for at in (packed.weighed, packed.standing))
+    return replace(packed, weighed=weighed, record=now.record, settled=now.settled, fit=None)
+
+
+def turned_since(setup: Values) -> Array:
+    """How far the jack bolts of a setup have moved the seats LF RF LR RR since its sheet [m]."""
+    wheels = [getattr(setup, corner) for corner in CORNERS]
+    return np.array([wheel.turned * wheel.jack_bolt for wheel in wheels])
+
+
+def _shifted(at: Standing, shift: Array, setup: Values) -> Standing:
+    """A standing car let settle with its seats moved by `shift` [m]; the very same where nothing moves."""
+    if not shift.any():
+        return at
+    record = copied(at.record)
+    record["coil_free"] += shift
+    return settled_from(record, at.settled, setup)
 
 
 def rebuilt_as_bolted(base: Packed, changed: Assembly, *, values: Drawn | None = None) -> Packed:
@@ -206,13 +219,17 @@ def rebuilt_as_bolted(base: Packed, changed: Assembly, *, values: Drawn | None =
 
     A coil swapped for one of another known free length carries the difference; a coil where none was is
     seated to just touch the base car on its scales (or by its `gap`). Stops, droop limiters and the bar's
-    link are set there too. `values` are drawn values for the changed documents; by default those of the
+    link are set there too, all of it before a jack bolt was turned; then the bolts stand as the changed setup
+    says. `values` are drawn values for the changed documents; by default those of the
     base that were not changed.
     """
     drawn = _carried(base, changed) if values is None else values
     changed = replace(changed, sheet=_sheet_for(base.assembly, changed.setup))
     car, setup, sheet = _values(changed, drawn)
-    record, drawing = _rebolted(base, car, setup, sheet)
+    was_setup = base.values()[1]
+    on_sheet = replace(base, weighed=_shifted(base.weighed, -turned_since(was_setup), was_setup))
+    record, drawing = _rebolted(on_sheet, car, setup, sheet)
+    record["coil_free"] += turned_since(setup)
     weighed = settled_from(record, base.weighed.settled, setup)
     now = _at(weighed, car, setup, sheet, base.moment)
     return replace(

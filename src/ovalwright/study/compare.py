@@ -37,7 +37,7 @@ Array = npt.NDArray[np.float64]
 FUELS = (FULL, NEARLY_EMPTY)
 """Shares of the cell."""
 SETS_ITSELF = (
-    *("jack_bolt", "bar.preload", "bar.preload_torque", ".packers"),
+    *("jack_bolt", ".turned", "bar.preload", "bar.preload_torque", ".packers"),
     *("stop.gap", "bump_spring.gap", "coil.gap"),
 )
 """Numbers that themselves set height, cross or preload: re-setting the car would undo or miss them."""

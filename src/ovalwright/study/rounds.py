@@ -130,6 +130,11 @@ def plan_rounds(
     )
 
 
+def stance_now(packed: Packed) -> Stance:
+    """The car on its scales with its jack bolts as they are now."""
+    return _stance(packed.weighed)
+
+
 def _hooked(packed: Packed, hooked: bool) -> Packed:
     """The car on its scales, tires as weighed, with the bar hooked up or not."""
     setup = packed.assembly.setup

@@ -27,6 +27,7 @@ from ovalwright.units.quantities import (
     typical_place,
     typical_quantity,
 )
+from ovalwright.units.spoken import as_fraction
 from ovalwright.units.text import UnitError, read_number
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "Quantity",
     "System",
     "UnitError",
+    "as_fraction",
     "parse",
     "read_number",
     "read_place",

@@ -1,0 +1,190 @@
+"""A private PostgreSQL server for the tests, and `store_url`: an empty store on SQLite and on PostgreSQL.
+
+    def test_of_the_store(store_url):        # runs twice, once on each
+        ...
+    def test_of_the_server(postgres_url):    # PostgreSQL only
+        ...
+
+The server is made of whatever binaries are found, in a temporary folder, on a free port that only this
+computer can reach; it keeps `fsync` on and is gone after the run. Nothing of an installed PostgreSQL is
+touched. Without binaries its tests are skipped, and the last lines of the run say so; with them, how many
+passed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import socket
+import subprocess
+import tempfile
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import psycopg
+import pytest
+
+NOT_FOUND = "no server binaries found"
+BINARY_FOLDERS = (
+    "/usr/lib/postgresql/*/bin",  # Debian, Ubuntu
+    "/usr/pgsql-*/bin",  # Red Hat and Fedora, from PostgreSQL's own packages
+    "/opt/homebrew/opt/postgresql*/bin",  # macOS, Homebrew
+    "/usr/local/opt/postgresql*/bin",
+    "/opt/local/lib/postgresql*/bin",  # macOS, MacPorts
+    "/Applications/Postgres.app/Contents/Versions/*/bin",
+    "/Library/PostgreSQL/*/bin",  # installers for macOS and Windows
+    "C:/Program Files/PostgreSQL/*/bin",
+)
+USERS_FOR_ROOT = ("postgres", "nobody")
+OWNER = "racer"
+PATIENCE_S = 60
+
+
+@dataclass(frozen=True)
+class Server:
+    """A running server of ours; databases are made and dropped one per test."""
+
+    port: int
+
+    def url(self, database: str) -> str:
+        return f"postgresql+psycopg://{OWNER}@127.0.0.1:{self.port}/{database}"
+
+    def tell(self, command: str) -> None:
+        """One statement to the server itself, outside any transaction."""
+        with psycopg.connect(
+            host="127.0.0.1", port=self.port, user=OWNER, dbname="postgres", autocommit=True
+        ) as connection:
+            connection.execute(command)
+
+
+def binaries(folders: Sequence[str] = BINARY_FOLDERS) -> Path | None:
+    """The folder that holds `initdb`, `postgres` and `pg_ctl`, newest version first; None without one."""
+    told = []
+    if on_path := shutil.which("initdb"):
+        told.append(Path(on_path).resolve().parent)
+    if asked := shutil.which("pg_config"):
+        answer = subprocess.run([asked, "--bindir"], capture_output=True, text=True, check=False)
+        told.append(Path(answer.stdout.strip()))
+    for pattern in folders:
+        root = Path(Path(pattern).anchor)
+        told += sorted(root.glob(str(Path(pattern).relative_to(root))), key=_version, reverse=True)
+    return next((folder for folder in told if _is_whole(folder)), None)
+
+
+def _is_whole(folder: Path) -> bool:
+    return all(shutil.which(name, path=str(folder)) for name in ("initdb", "postgres", "pg_ctl"))
+
+
+def _version(folder: Path) -> tuple[int, ...]:
+    digits = "".join(letter if letter.isdigit() else " " for letter in str(folder))
+    return tuple(int(number) for number in digits.split())
+
+
+def someone_else() -> Mapping[str, Any]:
+    """Whom the server runs as, for `subprocess`: root, which it refuses, steps down."""
+    if os.name == "nt" or os.geteuid() != 0:
+        return {}
+    import pwd
+
+    for name in USERS_FOR_ROOT:
+        with contextlib.suppress(KeyError):
+            entry = pwd.getpwnam(name)
+            return {"user": entry.pw_uid, "group": entry.pw_gid, "extra_groups": []}
+    raise RuntimeError(f"PostgreSQL will not run as root, and there is no user {' or '.join(USERS_FOR_ROOT)}")
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextlib.contextmanager
+def running(folder_of_binaries: Path) -> Iterator[Server]:
+    """A new, empty server in a temporary folder, stopped and removed at the end."""
+    whom = someone_else()
+    folder = Path(tempfile.mkdtemp(prefix="ovalwright-server-"))
+    if whom:
+        os.chown(folder, whom["user"], whom["group"])
+    data, log = folder / "data", folder / "log.txt"
+
+    def run(name: str, *words: str) -> None:
+        # The server inherits what it is given: output goes to a file, for a pipe would never close.
+        with (folder / "said.txt").open("w+", encoding="utf-8") as said:
+            command = [str(folder_of_binaries / name), "--pgdata", str(data), *words]
+            code = subprocess.call(command, stdout=said, stderr=said, cwd=folder, timeout=PATIENCE_S, **whom)
+            if code:
+                said.seek(0)
+                told = log.read_text(encoding="utf-8", errors="replace") if log.exists() else ""
+                raise RuntimeError(
+                    f"{name} of PostgreSQL in {folder_of_binaries} failed:\n{said.read()}{told}"
+                )
+
+    try:
+        run("initdb", "--auth=trust", f"--username={OWNER}", "--encoding=UTF8", "--locale=C", "--no-sync")
+        port = free_port()
+        options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
+        run("pg_ctl", "start", "--wait", f"--log={log}", "-o", options)
+        try:
+            yield Server(port)
+        finally:
+            run("pg_ctl", "stop", "--wait", "--mode=fast")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+# ---------------- fixtures
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """The one server of this run."""
+    found = binaries()
+    if found is None:
+        pytest.skip(NOT_FOUND)
+    with running(found) as ours:
+        yield ours
+
+
+@pytest.fixture
+def postgres_url(request: pytest.FixtureRequest) -> Iterator[str]:
+    """URL of a fresh, empty database on the private server."""
+    request.node.user_properties.append(ON_POSTGRES)
+    ours: Server = request.getfixturevalue("server")
+    name = f"notebook_{uuid.uuid4().hex}"
+    ours.tell(f"create database {name}")
+    yield ours.url(name)
+    ours.tell(f"drop database {name} with (force)")
+
+
+@pytest.fixture
+def sqlite_url(tmp_path: Path) -> str:
+    """URL of a SQLite file that is not there yet."""
+    return f"sqlite:///{(tmp_path / 'notebook.sqlite').as_posix()}"
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def store_url(request: pytest.FixtureRequest) -> str:
+    """An empty store to open, once on SQLite and once on PostgreSQL."""
+    url: str = request.getfixturevalue(f"{request.param}_url")
+    return url
+
+
+# ---------------- what the end of the run says
+
+ON_POSTGRES = ("store", "postgresql")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    def count(outcome: str, phase: str) -> int:
+        reports = terminalreporter.stats.get(outcome, ())
+        return sum(ON_POSTGRES in report.user_properties and report.when == phase for report in reports)
+
+    if count("skipped", "setup"):
+        terminalreporter.write_line(f"PostgreSQL tests NOT run: {NOT_FOUND}", red=True, bold=True)
+    elif passed := count("passed", "call"):
+        terminalreporter.write_line(f"PostgreSQL tests passed: {passed}", green=True)
