@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from ovalwright.cli import story, story_race
 from ovalwright.cli.app import app
-from ovalwright.documents import assemble
+from ovalwright.documents import assemble, load_setup
 from ovalwright.pack import build
 from ovalwright.pictures.terminal import BAR, car_with_loads
 from ovalwright.study.weigh import CornerWeights
@@ -131,6 +131,17 @@ def test_weigh_says_what_the_sheet_says(folder):
     weights = CornerWeights(LF=776, RF=646, LR=844, RR=566)
     assert f"{100 * weights.get('cross_percent'):.1f} +/-" in text
     assert "278.0 +/-" in text
+
+
+def test_weigh_says_how_the_car_stands_since_bolts_were_turned(folder):
+    assert "rounds since" not in good("weigh", "sheet_conventional.toml")
+    setup = folder / "setup_conventional.toml"
+    load_setup(setup).changed({"LR.turned": "1/2 round"}).save(setup)
+    text = good("weigh", "sheet_conventional.toml")
+    (row,) = [line.split() for line in text.splitlines() if line.startswith("rounds since")]
+    assert row[2:] == ["-", "-", "1/2", "-"]
+    turned = build(assemble(setup)).weighed.corners()["load"]
+    assert f"Cross now {100 * (turned[1] + turned[2]) / turned.sum():.1f} %" in text
 
 
 def test_weigh_finds_corners_that_do_not_sum(folder):

@@ -86,8 +86,8 @@ def _as_it_stands(screen: Screen, path: Path, sheet: Sheet) -> Stance | None:
         head=("as it stands now", *CORNERS),
     )
     screen.say(
-        f"Cross now {screen.show(now.cross, 'percent')}, bite {screen.show(now.bite, 'force')}: computed from "
-        "the rounds, not weighed."
+        f"Cross now {screen.show(now.cross, 'percent')}, bite {screen.show(now.bite, 'force')}: "
+        "computed from the rounds, not weighed."
     )
     return now
 
