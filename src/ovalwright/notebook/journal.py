@@ -9,8 +9,8 @@ import datetime as dt
 from typing import Any
 
 from sqlalchemy import inspect
-from sqlalchemy.orm import Mapper, Session
 from sqlalchemy.event import listens_for
+from sqlalchemy.orm import Mapper, Session
 
 from ovalwright.notebook.tables import Change, Entry, Kept, Table
 

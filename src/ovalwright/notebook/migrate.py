@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
-from alembic.config import Config
-from alembic.runtime.environment import EnvironmentContext
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine
 
 from ovalwright.notebook.trouble import NotebookTrouble
 
-VERSIONS = Path(__file__).with_name("migrations")
+MIGRATIONS = Path(__file__).with_name("migrations")
 NEWER = (
     "this notebook was written by a newer Ovalwright and is opened for reading only; get the newer one to "
     "write into it."
@@ -24,29 +21,22 @@ NO_WAY_BACK = (
 )
 
 
-def scripts() -> ScriptDirectory:
-    """All migrations, in order."""
-    config = Config()
-    config.set_main_option("script_location", str(VERSIONS))
-    return ScriptDirectory.from_config(config)
-
-
-def newest() -> str:
-    """The version of the tables that this program writes."""
-    head = scripts().get_current_head()
-    assert head is not None
-    return head
+_UPGRADE = 0x6F766972
+"""Number of the lock that two programs upgrading one database wait for."""
 
 
 def versions() -> tuple[str, ...]:
-    """All versions, oldest first."""
-    return tuple(script.revision for script in reversed(list(scripts().walk_revisions())))
+    """All versions of the tables, oldest first."""
+    return tuple(sorted(path.name.split("_")[0] for path in (MIGRATIONS / "versions").glob("[0-9]*.py")))
 
 
 def version_of(engine: Engine) -> str | None:
     """The version of a notebook, None for an empty one."""
     with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
+        if not sa.inspect(connection).has_table("alembic_version"):
+            return None
+        version: str | None = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+        return version
 
 
 def is_newer(engine: Engine) -> bool:
@@ -60,10 +50,10 @@ def upgrade(engine: Engine, to: str = "") -> None:
 
     Raises NotebookTrouble when that would be a step back. One transaction: it is done whole or not at all.
     """
-    version, target = version_of(engine), to or newest()
+    order = versions()
+    version, target = version_of(engine), to or order[-1]
     if version == target:
         return
-    order = versions()
     if version is not None and order.index(version) > order.index(target):
         raise NotebookTrouble(NO_WAY_BACK)
     with engine.connect() as connection:
@@ -76,21 +66,18 @@ def upgrade(engine: Engine, to: str = "") -> None:
         connection.commit()
 
 
-_UPGRADE = 0x6F766972
-
-
 def _run(connection: Connection, target: str) -> None:
-    script = scripts()
+    from alembic.config import Config
+    from alembic.runtime.environment import EnvironmentContext
+    from alembic.script import ScriptDirectory
+
     config = Config()
-    config.set_main_option("script_location", str(VERSIONS))
-    with EnvironmentContext(
-        config,
-        script,
-        fn=lambda version, _context: script._upgrade_revs(target, version),  # type: ignore[arg-type]
-    ) as environment:
-        environment.configure(
-            connection=connection,
-            transactional_ddl=False,
-            transaction_per_migration=False,
-        )
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    script = ScriptDirectory.from_config(config)
+
+    def steps(version: Any, _context: object) -> Any:
+        return script._upgrade_revs(target, version)
+
+    with EnvironmentContext(config, script, fn=steps) as environment:
+        environment.configure(connection=connection, transactional_ddl=False, transaction_per_migration=False)
         environment.run_migrations()

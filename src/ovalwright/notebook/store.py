@@ -14,7 +14,6 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import Connection, Engine, event
@@ -33,6 +32,7 @@ PATIENCE = 60_000
 """How long a writer waits for another process [ms]."""
 CHECKED_WHOLE = 64 * 2**20
 """Largest file [bytes] that is checked row by row whenever it is opened, not only after a crash."""
+NEVER_CHANGES = "a revision never changes; make a new one from it, with the reason."
 _WRITERS = 0x6F76616C
 """Number of the lock that PostgreSQL's writers wait for."""
 _MAGIC = b"SQLite format 3\x00"
@@ -192,7 +192,9 @@ def _begin_sqlite(connection: Connection) -> None:
 
 def _check(engine: Engine, path: Path, *, whole: bool) -> None:
     with engine.connect() as connection:
-        found = connection.exec_driver_sql(f"PRAGMA {'integrity_check' if whole else 'quick_check'}(1)").scalar()
+        found = connection.exec_driver_sql(
+            f"PRAGMA {'integrity_check' if whole else 'quick_check'}(1)"
+        ).scalar()
         loose = connection.exec_driver_sql("PRAGMA foreign_key_check").first() if whole else None
     if found != "ok" or loose is not None:
         raise NotebookTrouble(
@@ -264,6 +266,8 @@ def _clash(said: str) -> str:
         return "a part is in one place at a time, and a place holds one part; take it out there first."
     if "FOREIGN KEY" in said or "foreign key" in said:
         return "something else in the notebook still needs it; nothing was changed."
+    if "never changes" in said:
+        return NEVER_CHANGES
     return f"the notebook has that already ({said.splitlines()[0][:120]}); nothing was changed."
 
 
@@ -280,9 +284,13 @@ def _reason(said: str) -> str:
         return "cannot be opened; name a file in a folder that you may write."
     if "locked" in said or "busy" in said:
         return "another program has held it for a minute; close that one and enter it again."
+    if "never changes" in said:
+        return NEVER_CHANGES
     if "connect" in said or "resolve" in said:
         return "the server does not answer; check its address, or keep the notebook in a file."
-    return f"cannot do that ({said.splitlines()[0][:160] if said else 'no reason given'}); nothing was changed."
+    return (
+        f"cannot do that ({said.splitlines()[0][:160] if said else 'no reason given'}); nothing was changed."
+    )
 
 
 def _shown(where: str) -> str:
@@ -293,8 +301,3 @@ def _shown(where: str) -> str:
         return sa.make_url(where).render_as_string(hide_password=True)
     except SQLAlchemyError:
         return "the notebook"
-
-
-def rows(value: Any) -> int:
-    """Rows that a bulk statement touched."""
-    return int(getattr(value, "rowcount", 0) or 0)

@@ -113,7 +113,7 @@ class Kept:
     """What every kept row has: the entry that wrote it last, and a count that tells two writers apart."""
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    entry_id: Mapped[int] = mapped_column(ForeignKey("entry.id"), index=True)
+    entry_id: Mapped[int] = mapped_column(ForeignKey("entry.id"))
     version: Mapped[int] = mapped_column()
 
     @declared_attr.directive

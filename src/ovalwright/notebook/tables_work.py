@@ -62,7 +62,7 @@ class Done(Kept, Table):
 
 
 class Draft(Table):
-    """A form half filled. It is no entry: it is saved at every stroke, and `version` tells two hands apart."""
+    """A form half filled, saved at every stroke, which is no entry. `version` tells two hands apart."""
 
     __tablename__ = "draft"
     id: Mapped[int] = mapped_column(primary_key=True)
