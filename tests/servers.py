@@ -161,16 +161,12 @@ def postgres_url(request: pytest.FixtureRequest) -> Iterator[str]:
     ours.tell(f"drop database {name} with (force)")
 
 
-@pytest.fixture
-def sqlite_url(tmp_path: Path) -> str:
-    """URL of a SQLite file that is not there yet."""
-    return f"sqlite:///{(tmp_path / 'notebook.sqlite').as_posix()}"
-
-
-@pytest.fixture(params=["sqlite", "postgres"])
-def store_url(request: pytest.FixtureRequest) -> str:
-    """An empty store to open, once on SQLite and once on PostgreSQL."""
-    url: str = request.getfixturevalue(f"{request.param}_url")
+@pytest.fixture(params=["sqlite", "postgresql"])
+def store_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """An empty store to open: once a file that is not there yet, once a database on the private server."""
+    if request.param == "sqlite":
+        return str(tmp_path / "notebook.sqlite")
+    url: str = request.getfixturevalue("postgres_url")
     return url
 
 

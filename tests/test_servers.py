@@ -25,14 +25,9 @@ def test_the_server_is_real_and_keeps_what_it_acknowledged(postgres_url):
     assert ask(postgres_url, "show listen_addresses") == "127.0.0.1"
 
 
-def test_every_test_gets_an_empty_store(store_url):
-    engine = create_engine(store_url)
-    with engine.begin() as connection:
-        connection.execute(text("create table lap (seconds float)"))
-    with engine.begin() as connection:
-        connection.execute(text("insert into lap values (16.2)"))
-        assert connection.execute(text("select count(*) from lap")).scalar_one() == 1
-    engine.dispose()
+def test_a_store_is_tried_on_a_file_and_on_the_server(store_url, request):
+    kinds = {"sqlite": "notebook.sqlite", "postgresql": "postgresql+psycopg://racer@127.0.0.1"}
+    assert kinds[request.node.callspec.params["store_url"]] in store_url
 
 
 @pytest.mark.parametrize("again", range(2))
@@ -77,7 +72,7 @@ def test_a_server_that_cannot_start_tells_its_story(server, monkeypatch):
 
 def test_missing_binaries_are_said_at_the_end_of_the_run(pytester, monkeypatch):
     monkeypatch.setattr(servers, "binaries", lambda: None)
-    pytester.makepyfile("def test_of_both(store_url): assert store_url.startswith('sqlite')")
+    pytester.makepyfile("def test_of_both(store_url): assert store_url.endswith('.sqlite')")
     done = pytester.runpytest_inprocess("-p", "servers")
     done.assert_outcomes(passed=1, skipped=1)
     done.stdout.fnmatch_lines(["PostgreSQL tests NOT run: no server binaries found"])
