@@ -179,7 +179,7 @@ def _too_large(name: str, largest: int) -> DocumentError:
 
 def read_text(text: str, *, name: str, folder: Path, chain: tuple[Path, ...] = ()) -> Source:
     """Data, line numbers and base of a TOML text. Raises DocumentError."""
-    own = _parsed(text, name)
+    own = parsed(text, name)
     lines = line_of_keys(text)
     like = own.pop("like", None)
     base = None
@@ -254,9 +254,10 @@ def outdated(own: Mapping[str, Any]) -> set[str]:
     }
 
 
-def _parsed(text: str, name: str) -> dict[str, Any]:
-    if len(text) > LARGEST:
-        raise _too_large(name, LARGEST)
+def parsed(text: str, name: str, *, largest: int = LARGEST) -> dict[str, Any]:
+    """The data of a TOML text of at most `largest` letters. Raises DocumentError."""
+    if len(text) > largest:
+        raise _too_large(name, largest)
     if _DEEP_KEY.search(text) or _DEEP_NEST.search(text):
         raise DocumentError(f"{name}: nests tables deeper than any document of ours; check the file name.")
     try:

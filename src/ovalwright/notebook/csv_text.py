@@ -116,10 +116,10 @@ def read_table(written: str, columns: Sequence[Column], *, name: str = "table.cs
             elif cells:
                 rows.append(_row(cells, order, f"{name} line {line}"))
             line = reader.line_num + 1
-    except csv.Error as problem:
+    except csv.Error:
         raise NotebookTrouble(
-            f"{name} line {line}: cannot be read as CSV ({problem}); close every quote, and double a quote "
-            "inside a cell."
+            f"{name} line {line}: a quote is not closed or not doubled; close every quote, and double a "
+            "quote inside a cell."
         ) from None
     if order is None:
         raise NotebookTrouble(f"{name}: is empty; its first line names its columns.")
@@ -139,14 +139,11 @@ def unguarded(cell: str) -> str:
 def _ordered(cells: Sequence[str], columns: Sequence[Column], at: str) -> list[Column]:
     """The columns in the order of the headings."""
     known = {column.name: column for column in columns}
-    odd = next((cell for cell in cells if cell not in known or cells.count(cell) > 1), None)
-    missing = next((name for name in known if name not in cells), None)
-    if odd is not None or missing is not None:
-        what = f"has a column {odd[:40]!r} that does not belong or is there twice" if odd is not None else ""
-        lacks = f"lacks the column {missing}" if missing is not None else ""
-        raise NotebookTrouble(
-            f"{at}: {' and '.join(filter(None, (what, lacks)))}; its columns are {', '.join(known)}."
-        )
+    faults = [f"the column {cell[:40]!r} does not belong" for cell in cells if cell not in known]
+    faults += [f"the column {name} is there twice" for name in known if cells.count(name) > 1]
+    faults += [f"the column {name} is missing" for name in known if name not in cells]
+    if faults:
+        raise NotebookTrouble(f"{at}: {faults[0]}; its columns are {', '.join(known)}.")
     return [known[cell] for cell in cells]
 
 
