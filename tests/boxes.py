@@ -21,7 +21,7 @@ def vouched(members: Mapping[str, bytes], *, head: str = 'document = "bundle"\nv
         f'"{name}" = {{ bytes = {len(raw)}, sha256 = "{hashlib.sha256(raw).hexdigest()}" }}\n'
         for name, raw in members.items()
     ]
-    return (head + "[members]\n" + "".join(lines)).encode()
+    return (head + f"count = {len(members)}\n[members]\n" + "".join(lines)).encode()
 
 
 def zipped(*members: tuple[str, bytes], **fields: Any) -> bytes:
@@ -167,9 +167,14 @@ HOSTILE: dict[str, tuple[Maker, str]] = {
     ),
     "a manifest with odd members": (
         lambda: zipped(
-            (MANIFEST, b'document = "bundle"\nversion = 1\n[members]\n"laps.csv" = "yes"\n'), *GOOD.items()
+            (MANIFEST, b'document = "bundle"\nversion = 1\ncount = 1\n[members]\n"laps.csv" = "yes"\n'),
+            *GOOD.items(),
         ),
         "its manifest.toml holds something else than it should; ask for it to be made again.",
+    ),
+    "a manifest cut short": (
+        lambda: zipped((MANIFEST, vouched(GOOD).rpartition(b'"laps')[0]), *list(GOOD.items())[:1]),
+        "its manifest.toml does not vouch for all members; ask for it to be made again.",
     ),
     "a newer version": (
         lambda: zipped((MANIFEST, vouched(GOOD, head='document = "bundle"\nversion = 2\n')), *GOOD.items()),

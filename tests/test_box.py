@@ -32,7 +32,9 @@ PUBLISHED = {
 @pytest.mark.parametrize("message, digest", PUBLISHED.values(), ids=PUBLISHED)
 def test_a_member_is_held_to_the_published_sha_256(message, digest):
     ours = write_box({"message.csv": message}, {})
-    manifest = f'document = "bundle"\nversion = 1\n[members]\n"message.csv" = {{ bytes = {len(message)}, '
+    manifest = (
+        f'document = "bundle"\nversion = 1\ncount = 1\n[members]\n"message.csv" = {{ bytes = {len(message)}, '
+    )
     for said, taken in ((digest, True), (digest[:-1] + "0", digest[-1] == "0")):
         by_hand = zipped(
             (MANIFEST, (manifest + f'sha256 = "{said}" }}\n').encode()), ("message.csv", message)

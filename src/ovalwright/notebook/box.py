@@ -152,8 +152,10 @@ def _read_file(path: Path) -> bytes:
 
 
 def _manifest(members: Mapping[str, bytes], about: About) -> bytes:
-    """The manifest of some members: its version, what they are about, and size and SHA-256 of each."""
-    told = tomlkit.dumps({"document": "bundle", "version": VERSION, "about": dict(about)})
+    """The manifest of some members: its version, their count, what they are about, size and SHA-256."""
+    told = tomlkit.dumps(
+        {"document": "bundle", "version": VERSION, "count": len(members), "about": dict(about)}
+    )
     lines = [
         f'"{name}" = {{ bytes = {len(raw)}, sha256 = "{hashlib.sha256(raw).hexdigest()}" }}\n'
         for name, raw in sorted(members.items())
@@ -184,10 +186,12 @@ def _read_manifest(raw: bytes, name: str) -> tuple[About, dict[str, _Promise]]:
             "bring the program up to date",
         )
     about, promised = data.get("about", {}), data.get("members")
-    if set(data) - {"document", "version", "about", "members"} or not isinstance(promised, dict):
+    if set(data) - {"document", "version", "count", "about", "members"} or not isinstance(promised, dict):
         _refuse(name, f"its {MANIFEST} has other keys than a bundle has", "ask for it to be made again")
     if not _is_about(about) or not all(_is_promise(promise) for promise in promised.values()):
         _refuse(name, f"its {MANIFEST} holds something else than it should", "ask for it to be made again")
+    if data.get("count") != len(promised):
+        _refuse(name, f"its {MANIFEST} does not vouch for all members", "ask for it to be made again")
     return about, {
         member: _Promise(promise["bytes"], promise["sha256"]) for member, promise in promised.items()
     }
