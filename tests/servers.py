@@ -46,8 +46,10 @@ PATIENCE_S = 60
 
 @dataclass(frozen=True)
 class Server:
-    """A running server of ours; databases are made and dropped one per test."""
+    """A server of ours in a folder of its own; databases are made and dropped one per test."""
 
+    programs: Path
+    folder: Path
     port: int
 
     def url(self, database: str) -> str:
@@ -59,6 +61,41 @@ class Server:
             host="127.0.0.1", port=self.port, user=OWNER, dbname="postgres", autocommit=True
         ) as connection:
             connection.execute(command)
+
+    @contextlib.contextmanager
+    def database(self) -> Iterator[str]:
+        """URL of a new, empty database, dropped at the end."""
+        name = f"notebook_{uuid.uuid4().hex}"
+        self.tell(f"create database {name}")
+        yield self.url(name)
+        self.tell(f"drop database {name} with (force)")
+
+    def make(self) -> None:
+        self._run(
+            "initdb", "--auth=trust", f"--username={OWNER}", "--encoding=UTF8", "--locale=C", "--no-sync"
+        )
+
+    def start(self) -> None:
+        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
+        self._run("pg_ctl", "start", "--wait", f"--log={self.folder / 'log.txt'}", "-o", options)
+
+    def stop(self, mode: str = "fast") -> None:
+        """Stop it; `immediate` is a crash: nothing is written any more."""
+        self._run("pg_ctl", "stop", "--wait", f"--mode={mode}")
+
+    def _run(self, name: str, *words: str) -> None:
+        # A server keeps hold of what its starter was given: a pipe would never end, a file may.
+        said, log = self.folder / "said.txt", self.folder / "log.txt"
+        with said.open("w", encoding="utf-8") as file:
+            command = [str(self.programs / name), "--pgdata", str(self.folder / "data"), *words]
+            code = subprocess.call(
+                command, stdout=file, stderr=file, cwd=self.folder, timeout=PATIENCE_S, **someone_else()
+            )
+        if code:
+            story = "".join(
+                file.read_text(encoding="utf-8", errors="replace") for file in (said, log) if file.exists()
+            )
+            raise RuntimeError(f"{name} of PostgreSQL in {self.programs} failed:\n{story}")
 
 
 def binaries(folders: Sequence[str] = BINARY_FOLDERS) -> Path | None:
@@ -104,35 +141,19 @@ def free_port() -> int:
 
 
 @contextlib.contextmanager
-def running(folder_of_binaries: Path) -> Iterator[Server]:
+def running(programs: Path) -> Iterator[Server]:
     """A new, empty server in a temporary folder, stopped and removed at the end."""
-    whom = someone_else()
     folder = Path(tempfile.mkdtemp(prefix="ovalwright-server-"))
-    if whom:
-        os.chown(folder, whom["user"], whom["group"])
-    data, log = folder / "data", folder / "log.txt"
-
-    def run(name: str, *words: str) -> None:
-        # The server inherits what it is given: output goes to a file, for a pipe would never close.
-        with (folder / "said.txt").open("w+", encoding="utf-8") as said:
-            command = [str(folder_of_binaries / name), "--pgdata", str(data), *words]
-            code = subprocess.call(command, stdout=said, stderr=said, cwd=folder, timeout=PATIENCE_S, **whom)
-            if code:
-                said.seek(0)
-                told = log.read_text(encoding="utf-8", errors="replace") if log.exists() else ""
-                raise RuntimeError(
-                    f"{name} of PostgreSQL in {folder_of_binaries} failed:\n{said.read()}{told}"
-                )
-
     try:
-        run("initdb", "--auth=trust", f"--username={OWNER}", "--encoding=UTF8", "--locale=C", "--no-sync")
-        port = free_port()
-        options = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
-        run("pg_ctl", "start", "--wait", f"--log={log}", "-o", options)
+        if whom := someone_else():
+            os.chown(folder, whom["user"], whom["group"])
+        ours = Server(programs, folder, free_port())
+        ours.make()
+        ours.start()
         try:
-            yield Server(port)
+            yield ours
         finally:
-            run("pg_ctl", "stop", "--wait", "--mode=fast")
+            ours.stop()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -155,10 +176,8 @@ def postgres_url(request: pytest.FixtureRequest) -> Iterator[str]:
     """URL of a fresh, empty database on the private server."""
     request.node.user_properties.append(ON_POSTGRES)
     ours: Server = request.getfixturevalue("server")
-    name = f"notebook_{uuid.uuid4().hex}"
-    ours.tell(f"create database {name}")
-    yield ours.url(name)
-    ours.tell(f"drop database {name} with (force)")
+    with ours.database() as url:
+        yield url
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -1,0 +1,101 @@
+"""Nothing acknowledged is lost when the program, or the server, dies at any moment.
+
+SIGKILL leaves the system's own buffers alone. A pulled plug is not tried here: against it stand only the
+settings that make SQLite and PostgreSQL write through before they acknowledge, and these are looked at.
+"""
+
+import random
+
+import pytest
+import sqlalchemy as sa
+import torture
+from servers import running
+
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.trouble import NotebookTrouble
+
+SEED = 20261125
+
+
+def test_a_dozen_kills_lose_nothing(tmp_path):
+    count = torture.torture(tmp_path, kills=12, seed=SEED)
+    assert count.kills == 12
+    assert count.acknowledged > 0
+    assert count.found == count.acknowledged + count.beyond
+
+
+def test_kills_of_a_writer_to_the_server_lose_nothing(postgres_url):
+    count = torture.Count()
+    torture.kill_and_look(postgres_url, 5, random.Random(SEED), count)
+    assert count.acknowledged > 0
+    assert count.found == count.acknowledged + count.beyond
+
+
+def test_a_crash_of_the_server_loses_nothing(server):
+    with running(server.programs) as ours, ours.database() as url, Store.open(url) as store:
+        number = torture.begin(store)
+        for _ in range(10):
+            with store.entry(f"run {number}") as session:
+                torture.enter(session, number)
+            number += 1
+        ours.stop("immediate")
+        with (
+            pytest.raises(NotebookTrouble, match="the server does not answer"),
+            store.entry("run 0") as session,
+        ):
+            torture.enter(session, number)
+        ours.start()
+        with store.entry(f"run {number}") as session:
+            torture.enter(session, number)
+        assert torture.runs_left(url) == set(range(1, number + 1))
+
+
+def test_a_file_is_written_through_before_an_entry_is_acknowledged(tmp_path):
+    with Store.open(tmp_path / "notebook.sqlite") as store:
+        for ways in (store.entry("look"), store.aside(), store.reading()):
+            with ways as session:
+                ask = session.connection().exec_driver_sql
+                assert ask("PRAGMA journal_mode").scalar() == "wal"
+                assert ask("PRAGMA synchronous").scalar() == 2
+                assert ask("PRAGMA foreign_keys").scalar() == 1
+
+
+def test_the_server_writes_through_before_an_entry_is_acknowledged(postgres_url):
+    with Store.open(postgres_url) as store, store.entry("look") as session:
+        assert session.scalar(sa.text("SHOW fsync")) == "on"
+        assert session.scalar(sa.text("SHOW synchronous_commit")) == "on"
+
+
+def test_the_look_notices_half_an_entry(tmp_path):
+    where = str(tmp_path / "notebook.sqlite")
+    torture.live_and_be_killed(where, 0.1, at_work=True)
+    assert torture.runs_left(where)
+    for half in (
+        "DELETE FROM lap WHERE run_id = 1 AND number = 3",
+        "DELETE FROM comment WHERE run_id = 1",
+        "DELETE FROM reading WHERE run_id = 1 AND place = 'LR'",
+        "INSERT INTO entry (at, by, what, undoes) VALUES ('2026-05-02', '', 'run 99999', 0)",
+    ):
+        with Store.open(where) as store, store.aside() as session:
+            session.execute(sa.text(half))
+            with pytest.raises(AssertionError):
+                torture.look_at_rows(session)
+            session.rollback()
+
+
+@pytest.mark.proof
+def test_a_thousand_kills_lose_nothing(tmp_path, capsys):
+    count = torture.torture(tmp_path, kills=1000, seed=SEED)
+    with capsys.disabled():
+        print(f"\nSQLite, {count}")
+    assert count.kills == 1000
+    assert count.found == count.acknowledged + count.beyond
+
+
+@pytest.mark.proof
+def test_a_hundred_kills_of_a_writer_to_the_server_lose_nothing(postgres_url, capsys):
+    count = torture.Count()
+    torture.kill_and_look(postgres_url, 100, random.Random(SEED), count)
+    with capsys.disabled():
+        print(f"\nPostgreSQL, {count}")
+    assert count.found == count.acknowledged + count.beyond

@@ -1,0 +1,213 @@
+"""A writer that enters runs as fast as it can, the hand that kills it, and the look at what it left.
+
+`python tests/torture.py 1000` kills it a thousand times and prints what was acknowledged and what was found.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import multiprocessing
+import random
+import sqlite3
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from pathlib import Path
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Change, Comment, Document, Entry, Event, Lap, Reading, Revision, Run
+
+LONGEST_LIFE_S = 0.3
+PATIENCE_S = 60
+RUNS_BETWEEN_OPENINGS = 40
+KILLS_PER_NOTEBOOK = 25
+CORNERS = ("LF", "RF", "LR", "RR")
+ROWS_PER_RUN = 6
+"""Run, four pressures, comment: the rows that the journal notes."""
+
+ways = multiprocessing.get_all_start_methods()
+processes = multiprocessing.get_context("forkserver" if "forkserver" in ways else "spawn")
+if "forkserver" in ways:
+    processes.set_forkserver_preload(["ovalwright.notebook.store", "ovalwright.notebook.tables"])
+
+
+# ---------------- the writer
+
+
+def laps_of(number: int) -> list[float]:
+    """Lap times [s] of a run, as its number alone tells them."""
+    return [15.0 + number % 7 + 0.01 * lap for lap in range(5 + number % 20)]
+
+
+def enter(session: Session, number: int) -> None:
+    """One run with its laps, what was read and what was said."""
+    event = session.scalars(sa.select(Event)).one()
+    times = laps_of(number)
+    run = Run(
+        event_id=event.id,
+        number=number,
+        started=dt.datetime(2026, 5, 2, 18) + dt.timedelta(minutes=number),
+        setup_id=session.scalars(sa.select(Revision.id)).one(),
+        laps=len(times),
+        best=min(times),
+    )
+    session.add(run)
+    session.flush()
+    laps = [{"run_id": run.id, "number": lap, "time": time} for lap, time in enumerate(times, start=1)]
+    session.execute(sa.insert(Lap), laps)
+    session.add_all(
+        Reading(run_id=run.id, what="hot", place=corner, si=float(number), typed=str(number))
+        for corner in CORNERS
+    )
+    session.add(Comment(run_id=run.id, phase="middle", feel="tight", words=f"said after run {number}"))
+
+
+def begin(store: Store) -> int:
+    """The event and the setup of all runs, made once; the number of the next run."""
+    with store.reading() as session:
+        last = session.scalar(sa.select(sa.func.max(Run.number)))
+        begun = session.scalars(sa.select(Event)).one_or_none()
+    if begun is None:
+        with store.entry("begin") as session:
+            setup = Document(kind="setup", name="invented")
+            session.add_all([setup, Event(name="Invented", held_on=dt.date(2026, 5, 2))])
+            session.flush()
+            session.add(Revision(document_id=setup.id, number=1, text="invented", sha256="0" * 64))
+    return (last or 0) + 1
+
+
+def write(where: str, acknowledged: Connection) -> None:
+    """Enter run after run, and tell each number as soon as it is kept. It ends only when killed."""
+    while True:
+        with Store.open(where, by="writer") as store:
+            first = begin(store)
+            for number in range(first, first + RUNS_BETWEEN_OPENINGS):
+                with store.entry(f"run {number}") as session:
+                    enter(session, number)
+                acknowledged.send_bytes(str(number).encode())
+
+
+# ---------------- the hand
+
+
+@dataclass
+class Count:
+    """What came of it. `found` counts runs that were found whole; `beyond` those found yet unacknowledged."""
+
+    kills: int = 0
+    acknowledged: int = 0
+    found: int = 0
+    beyond: int = 0
+    opening: int = 0
+
+    def __str__(self) -> str:
+        return (
+            f"{self.kills} kills, {self.opening} of them before the first entry: {self.acknowledged} entries "
+            f"acknowledged, {self.found} found whole, {self.beyond} of these kept but not yet acknowledged"
+        )
+
+
+def live_and_be_killed(where: str, seconds: float, *, at_work: bool) -> set[int]:
+    """The runs that a writer acknowledged in its life of so many seconds, or in so many since its first."""
+    hear, tell = processes.Pipe(duplex=False)
+    writer = processes.Process(target=write, args=(where, tell))
+    writer.start()
+    tell.close()
+    with hear:
+        if at_work:
+            assert hear.poll(PATIENCE_S), "the writer acknowledged nothing"
+        time.sleep(seconds)
+        writer.kill()
+        writer.join()
+        return set(_all_said(hear))
+
+
+def _all_said(hear: Connection) -> Iterator[int]:
+    try:
+        while True:
+            yield int(hear.recv_bytes())
+    except EOFError:
+        return
+
+
+def kill_and_look(where: str, kills: int, chance: random.Random, count: Count) -> None:
+    """Kill so many writers of one notebook, and look into it after each. Raises AssertionError."""
+    known: set[int] = set()
+    for _ in range(kills):
+        seconds, at_work = chance.uniform(0.0, LONGEST_LIFE_S), chance.random() < 0.5
+        acknowledged = live_and_be_killed(where, seconds, at_work=at_work)
+        left = runs_left(where)
+        lost = (known | acknowledged) - left
+        beyond = left - known - acknowledged
+        assert not lost, f"acknowledged and lost: runs {sorted(lost)}"
+        assert len(beyond) <= 1, f"kept but never acknowledged: runs {sorted(beyond)}"
+        count.kills += 1
+        count.acknowledged += len(acknowledged)
+        count.found += len(left) - len(known)
+        count.beyond += len(beyond)
+        count.opening += not acknowledged
+        known = left
+
+
+# ---------------- the look
+
+
+def runs_left(where: str) -> set[int]:
+    """Numbers of the runs in a notebook, every one of them whole. Raises AssertionError."""
+    if "://" not in where and Path(where).exists():
+        look_at_file(where)
+    with Store.open(where, by="reader") as store, store.aside() as session:
+        # As the only writer: what a killed one had under way on a server is over by now.
+        return look_at_rows(session)
+
+
+def look_at_file(where: str) -> None:
+    """The file as SQLite alone sees it. Raises AssertionError."""
+    connection = sqlite3.connect(where)
+    try:
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+    finally:
+        connection.close()
+
+
+def look_at_rows(session: Session) -> set[int]:
+    """Every run with all its laps, readings, words and its journal, and nothing besides."""
+    numbers = {run.id: run.number for run in session.execute(sa.select(Run.id, Run.number))}
+    laps: dict[int, list[float]] = {run_id: [] for run_id in numbers}
+    for run_id, seconds in session.execute(sa.select(Lap.run_id, Lap.time).order_by(Lap.run_id, Lap.number)):
+        laps[run_id].append(seconds)
+    assert all(laps[run_id] == laps_of(number) for run_id, number in numbers.items())
+    read = session.execute(sa.select(Reading.run_id, Reading.place, Reading.si)).all()
+    assert {tuple(row) for row in read} == {
+        (run_id, corner, float(number)) for run_id, number in numbers.items() for corner in CORNERS
+    }
+    said = session.execute(sa.select(Comment.run_id, Comment.words)).all()
+    assert {tuple(row) for row in said} == {(at, f"said after run {n}") for at, n in numbers.items()}
+    entries = session.scalars(sa.select(Entry.what).where(Entry.what.like("run %"))).all()
+    assert sorted(entries) == sorted(f"run {number}" for number in numbers.values())
+    noted = session.execute(
+        sa.select(sa.func.count(Change.id)).join(Entry).where(Entry.what.like("run %")).group_by(Entry.id)
+    ).scalars()
+    assert set(noted) <= {ROWS_PER_RUN}
+    return set(numbers.values())
+
+
+def torture(folder: Path, kills: int, seed: int) -> Count:
+    """Kill writers of SQLite files in `folder`, a new notebook now and then."""
+    chance, count = random.Random(seed), Count()
+    while count.kills < kills:
+        where = str(folder / f"notebook-{count.kills}.sqlite")
+        kill_and_look(where, min(KILLS_PER_NOTEBOOK, kills - count.kills), chance, count)
+    return count
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as folder:
+        print(torture(Path(folder), int(sys.argv[1]), seed=random.randrange(2**32)))
