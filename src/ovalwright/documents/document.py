@@ -71,6 +71,15 @@ class Document(Part):
         """The TOML text: exactly as typed when it was read from text."""
         return self._source.text if self._source else self._dumped()
 
+    @property
+    def whole_text(self) -> str:
+        """TOML text that needs no file it is ``like``: as typed where it is like none."""
+        if self._source is None or self._source.base is None:
+            return self.text
+        import tomlkit
+
+        return tomlkit.dumps(self._source.data)
+
     def place(self, *keys: str | int) -> str:
         """``setup.toml line 12`` for a key, for a sentence about it."""
         return self._source.place(keys) if self._source else self.kind_name

@@ -1,0 +1,351 @@
+"""Documents and their revisions: taken in from files, given back, and the tree they form.
+
+A revision never changes. Whoever edits a setup makes a child of it, with the reason; what was run stays as it
+was run.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from ovalwright import documents
+from ovalwright.documents import KINDS_OF_DOCUMENT, Assembly, Car, DocumentError, Rack, Setup, Sheet
+from ovalwright.notebook import find
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.tables import Document, Figure, Reference, Revision, Run
+from ovalwright.notebook.trouble import NotebookTrouble
+
+ROLES: dict[str, type[documents.Document]] = {"car": Car, "rack": Rack, "sheet": Sheet}
+"""What a setup refers to."""
+LONGEST_KEY = 120
+
+
+@dataclass(frozen=True)
+class RevisionLine:
+    """One revision in a list or tree; `said` is its difference to its `parent` (a code), in words."""
+
+    code: str
+    kind: str
+    name: str
+    number: int
+    parent: str
+    reason: str
+    said: str
+    made_at: dt.datetime
+    made_by: str
+    runs: int
+
+
+# ---------------- taking in
+
+
+def keep(
+    session: Session,
+    document: documents.Document,
+    *,
+    name: str = "",
+    reason: str = "",
+    parent: Revision | None = None,
+    references: Mapping[str, Revision] | None = None,
+    assembly: Assembly | None = None,
+) -> Revision:
+    """Keep a document as the next revision of the one that bears its name.
+
+    What is kept already, with the same references, is not kept twice. `references` are the car, rack and
+    sheet of a setup, `assembly` the setup joined with them.
+    """
+    called = (name or named(document))[:120]
+    text = document.whole_text
+    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    home = parent.document if parent is not None and not name else _home(session, document.kind_name, called)
+    latest = _latest(session, home)
+    before = parent or latest
+    refers = dict(references or {})
+    if (
+        parent is None
+        and latest is not None
+        and latest.sha256 == digest
+        and _refers(session, latest) == refers
+    ):
+        return latest
+    revision = Revision(
+        document=home,
+        document_id=home.id,
+        number=1 if latest is None else latest.number + 1,
+        parent_id=before.id if before is not None else None,
+        reason=reason,
+        said=_said(session, before, assembly.setup if assembly else document),
+        text=text,
+        sha256=digest,
+        file_name=document.file_name[:400],
+        made_by=entry_of(session).by,
+    )
+    session.add(revision)
+    session.flush()
+    session.add_all(
+        Reference(revision_id=revision.id, role=role, target_id=target.id) for role, target in refers.items()
+    )
+    session.flush()
+    _keep_figures(session, revision, assembly.setup if assembly else document)
+    find.tell(session, "revision", revision.id)
+    return revision
+
+
+def keep_setup(
+    session: Session,
+    setup: Setup | Path | str,
+    *,
+    reason: str = "",
+    name: str = "",
+    parent: Revision | None = None,
+) -> Revision:
+    """Keep a setup with the car, rack and sheet that it names. Raises DocumentError."""
+    setup = setup if isinstance(setup, Setup) else Setup.load(setup)
+    assembly = documents.assemble(setup)
+    return keep_assembly(session, setup, assembly, reason=reason, name=name, parent=parent)
+
+
+def keep_assembly(
+    session: Session,
+    setup: Setup,
+    assembly: Assembly,
+    *,
+    reason: str = "",
+    name: str = "",
+    parent: Revision | None = None,
+) -> Revision:
+    """Keep a setup, as typed, with the documents it was joined with."""
+    held: list[tuple[str, documents.Document]] = [("car", assembly.car), ("sheet", assembly.sheet)]
+    if setup.rack:
+        held.append(("rack", assembly.rack))
+    references = {role: keep(session, one, reason=reason) for role, one in held}
+    return keep(
+        session, setup, name=name, reason=reason, parent=parent, references=references, assembly=assembly
+    )
+
+
+def keep_file(session: Session, path: Path | str, *, reason: str = "") -> Revision:
+    """Keep a document of any kind from its file. Raises DocumentError, also when the kind is not told."""
+    kind = kind_of_file(path)
+    return keep_setup(session, path, reason=reason) if kind == "setup" else keep(
+        session, documents.load(kind, path), reason=reason
+    )  # fmt: skip
+
+
+def kind_of_file(path: Path | str) -> str:
+    """The kind of document in a file, from its ``document`` key. Raises DocumentError."""
+    from ovalwright.documents.source import read_file
+
+    source = read_file(path)
+    kind = source.data.get("document")
+    if kind not in KINDS_OF_DOCUMENT:
+        raise DocumentError(
+            f'{source.name}, document: does not say what it is; write document = "setup", or '
+            f"{', '.join(k for k in KINDS_OF_DOCUMENT if k != 'setup')}."
+        )
+    return str(kind)
+
+
+def child(
+    session: Session, revision: Revision, changes: Mapping[str, object], *, reason: str, name: str = ""
+) -> Revision:
+    """A new revision with some keys written anew, as for ``Document.changed``. Raises DocumentError."""
+    if revision.document.kind == "setup":
+        base = assembly_of(session, revision)
+        setup = setup_of(revision).changed(changes)
+        joined = documents.assemble(setup, car=base.car, sheet=base.sheet, rack=base.rack)
+        refers = _refers(session, revision)
+        return keep(
+            session, setup, name=name, reason=reason, parent=revision, references=refers, assembly=joined
+        )
+    return keep(session, document_of(revision).changed(changes), name=name, reason=reason, parent=revision)
+
+
+def _home(session: Session, kind: str, name: str) -> Document:
+    """The document of a kind and name, made new where there is none."""
+    found = session.scalars(
+        sa.select(Document).where(Document.kind == kind, Document.name == name).order_by(Document.id)
+    ).first()
+    if found is not None:
+        return found
+    home = Document(kind=kind, name=name)
+    session.add(home)
+    session.flush()
+    return home
+
+
+def named(document: documents.Document) -> str:
+    """What a document is called: by its own name, else by its file."""
+    told = str(getattr(document, "name", "") or "")
+    stem = Path(document.file_name).stem
+    return told if told and told != document.kind_name else stem.replace("_", " ")
+
+
+def _latest(session: Session, home: Document) -> Revision | None:
+    return session.scalars(
+        sa.select(Revision).where(Revision.document_id == home.id).order_by(Revision.number.desc()).limit(1)
+    ).first()
+
+
+def _refers(session: Session, revision: Revision) -> dict[str, Revision]:
+    found = session.scalars(sa.select(Reference).where(Reference.revision_id == revision.id))
+    return {reference.role: reference.target for reference in found}
+
+
+def _said(session: Session, before: Revision | None, now: documents.Document) -> str:
+    """The difference to the revision before, as the racer says it."""
+    if before is None:
+        return ""
+    from ovalwright.notebook.difference import differences, said
+
+    was = assembly_of(session, before).setup if before.document.kind == "setup" else document_of(before)
+    return said(differences(was, now))
+
+
+def _keep_figures(session: Session, revision: Revision, document: documents.Document) -> None:
+    rows = [{"revision_id": revision.id, "key": key, "si": si} for key, si in figures_of(document).items()]
+    if rows:
+        session.execute(sa.insert(Figure), rows)
+
+
+def figures_of(document: documents.Document) -> dict[str, float]:
+    """Every number of a document by its key, SI; those left out by their typical value."""
+    told: dict[str, float] = {}
+    for entry in document.entries():
+        value: Any = entry.value
+        si = getattr(value, "si", None)
+        if isinstance(si, float) and math.isfinite(si) and len(entry.key) <= LONGEST_KEY:
+            told[entry.key] = si
+    return told
+
+
+# ---------------- giving back
+
+
+def document_of(revision: Revision) -> documents.Document:
+    """The document that a revision holds. Raises DocumentError should this program no longer read it."""
+    model = KINDS_OF_DOCUMENT[revision.document.kind]
+    return model.from_text(revision.text, name=revision.file_name or f"{revision.code}.toml")
+
+
+def setup_of(revision: Revision) -> Setup:
+    """The setup that a revision holds, as typed. Raises NotebookTrouble for another kind."""
+    document = document_of(revision)
+    if not isinstance(document, Setup):
+        raise NotebookTrouble(f"{revision.code} is a {revision.document.kind}; name a setup.")
+    return document
+
+
+def assembly_of(session: Session, revision: Revision) -> Assembly:
+    """A setup joined with the car, rack and sheet it was kept with. Raises NotebookTrouble, DocumentError."""
+    setup, refers = setup_of(revision), _refers(session, revision)
+    given: dict[str, Any] = {role: document_of(target) for role, target in refers.items()}
+    missing = [role for role in ("car", "sheet") if role not in given]
+    if missing:
+        raise NotebookTrouble(f"setup {revision.code} was kept without its {' and '.join(missing)}.")
+    return documents.assemble(setup, **{**given, "rack": given.get("rack") or Rack()})
+
+
+def write_out(session: Session, revision: Revision, folder: Path) -> Path:
+    """Write a revision, and what it refers to, as files into a folder; returns its own file."""
+    folder.mkdir(parents=True, exist_ok=True)
+    document = document_of(revision)
+    files = {}
+    for role, target in _refers(session, revision).items():
+        files[role] = document_of(target).save(folder / f"{role}_{target.code}.toml").name
+    return document.changed(files).save(folder / f"{revision.document.kind}_{revision.code}.toml")
+
+
+# ---------------- looking
+
+
+def revision(session: Session, wanted: str, *, kind: str = "") -> Revision:
+    """A revision by its code, or the latest of a document by its name. Raises NotebookTrouble."""
+    told = wanted.strip()
+    found = session.scalars(sa.select(Revision).where(Revision.code == told.upper())).first()
+    if found is None:
+        query = sa.select(Revision).join(Document).where(sa.func.lower(Document.name) == told.lower())
+        query = query.where(Document.kind == kind) if kind else query
+        found = session.scalars(query.order_by(Revision.number.desc()).limit(1)).first()
+    if found is None or (kind and found.document.kind != kind):
+        what = kind or "document"
+        known = ", ".join(f'"{name}"' for name in _names(session, kind)[:5])
+        hint = f"there are {known}" if known else f"keep a {what} first"
+        raise NotebookTrouble(f'no {what} "{told[:60]}" is in the notebook; {hint}.')
+    return found
+
+
+def _names(session: Session, kind: str) -> list[str]:
+    query = sa.select(Document.name).order_by(Document.id.desc()).limit(50)
+    return list(session.scalars(query.where(Document.kind == kind) if kind else query))
+
+
+def revisions(session: Session, *, kind: str = "", most: int = 50) -> tuple[RevisionLine, ...]:
+    """The latest revisions, newest first."""
+    query = sa.select(Revision).join(Document).order_by(Revision.id.desc()).limit(most)
+    found = session.scalars(query.where(Document.kind == kind) if kind else query).all()
+    return tuple(_lines(session, found))
+
+
+def tree(session: Session, revision: Revision) -> tuple[tuple[int, RevisionLine], ...]:
+    """All that came from the first ancestor of a revision, each below its parent with its depth."""
+    root = revision
+    while root.parent is not None:
+        root = root.parent
+    below = sa.select(Revision.id).where(Revision.id == root.id).cte(recursive=True)
+    below = below.union_all(sa.select(Revision.id).join(below, Revision.parent_id == below.c.id))
+    query = sa.select(Revision).where(Revision.id.in_(sa.select(below.c.id))).order_by(Revision.id)
+    family = session.scalars(query).all()
+    lines = dict(zip((one.id for one in family), _lines(session, family), strict=True))
+    children: dict[int | None, list[int]] = {}
+    for one in family:
+        children.setdefault(one.parent_id, []).append(one.id)
+    return tuple(_walked(root.id, 0, children, lines))
+
+
+def _walked(
+    at: int, depth: int, children: Mapping[int | None, list[int]], lines: Mapping[int, RevisionLine]
+) -> Iterator[tuple[int, RevisionLine]]:
+    waiting = [(at, depth)]
+    while waiting:
+        here, deep = waiting.pop()
+        yield deep, lines[here]
+        waiting.extend((below, deep + 1) for below in reversed(children.get(here, [])))
+
+
+def _lines(session: Session, found: Sequence[Revision]) -> list[RevisionLine]:
+    ids = [one.id for one in found]
+    runs: dict[int, int] = dict(
+        session.execute(
+            sa.select(Run.setup_id, sa.func.count()).where(Run.setup_id.in_(ids)).group_by(Run.setup_id)
+        ).all()
+    )
+    parents: dict[int, str] = dict(
+        session.execute(
+            sa.select(Revision.id, Revision.code).where(Revision.id.in_([one.parent_id for one in found]))
+        ).all()
+    )
+    return [
+        RevisionLine(
+            code=one.code,
+            kind=one.document.kind,
+            name=one.document.name,
+            number=one.number,
+            parent=parents.get(one.parent_id or 0, ""),
+            reason=one.reason,
+            said=one.said,
+            made_at=one.made_at,
+            made_by=one.made_by,
+            runs=runs.get(one.id, 0),
+        )
+        for one in found
+    ]
