@@ -20,21 +20,24 @@ from pathlib import Path
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.documents import TimedLap
+from ovalwright.notebook import runs
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Change, Comment, Document, Entry, Event, Lap, Reading, Revision, Run
+from ovalwright.notebook.tables_work import Saying
 
 LONGEST_LIFE_S = 0.3
 PATIENCE_S = 60
 RUNS_BETWEEN_OPENINGS = 40
 KILLS_PER_NOTEBOOK = 25
 CORNERS = ("LF", "RF", "LR", "RR")
-ROWS_PER_RUN = 6
-"""Run, four pressures, comment: the rows that the journal notes."""
+ROWS_PER_RUN = 8
+"""What the journal notes: the run added and summed up, its laps, four pressures, a comment."""
 
 ways = multiprocessing.get_all_start_methods()
 processes = multiprocessing.get_context("forkserver" if "forkserver" in ways else "spawn")
 if "forkserver" in ways:
-    processes.set_forkserver_preload(["ovalwright.notebook.store", "ovalwright.notebook.tables"])
+    processes.set_forkserver_preload(["ovalwright.notebook.runs", "ovalwright.study.falloff", "alembic"])
 
 
 # ---------------- the writer
@@ -45,51 +48,41 @@ def laps_of(number: int) -> list[float]:
     return [15.0 + number % 7 + 0.01 * lap for lap in range(5 + number % 20)]
 
 
-def enter(session: Session, number: int) -> None:
-    """One run with its laps, what was read and what was said."""
-    event = session.scalars(sa.select(Event)).one()
-    times = laps_of(number)
-    run = Run(
-        event_id=event.id,
-        number=number,
-        started=dt.datetime(2026, 5, 2, 18) + dt.timedelta(minutes=number),
-        setup_id=session.scalars(sa.select(Revision.id)).one(),
-        laps=len(times),
-        best=min(times),
-    )
-    session.add(run)
-    session.flush()
-    laps = [{"run_id": run.id, "number": lap, "time": time} for lap, time in enumerate(times, start=1)]
-    session.execute(sa.insert(Lap), laps)
-    session.add_all(
-        Reading(run_id=run.id, what="hot", place=corner, si=float(number), typed=str(number))
-        for corner in CORNERS
-    )
-    session.add(Comment(run_id=run.id, phase="middle", feel="tight", words=f"said after run {number}"))
+def said_after(number: int) -> str:
+    """What the driver says after a run."""
+    return f"pushed{number} in the middle"
 
 
-def begin(store: Store) -> int:
-    """The event and the setup of all runs, made once; the number of the next run."""
-    with store.reading() as session:
-        last = session.scalar(sa.select(sa.func.max(Run.number)))
-        begun = session.scalars(sa.select(Event)).one_or_none()
-    if begun is None:
-        with store.entry("begin") as session:
+def enter(session: Session) -> int:
+    """The next run with its laps, what was read and what was said; its number."""
+    event, setup = session.scalars(sa.select(Event)).one(), session.scalars(sa.select(Revision)).one()
+    run = runs.new_run(session, event, setup)
+    laps = enumerate(laps_of(run.number), start=1)
+    runs.put_laps(session, run, [TimedLap(lap, seconds, "green", lap) for lap, seconds in laps])
+    runs.add_readings(session, run, [runs.Read("hot", float(run.number), corner) for corner in CORNERS])
+    runs.say(session, run, runs.Said("middle", "", "tight", said_after(run.number)))
+    return run.number
+
+
+def begin(store: Store) -> None:
+    """The event and the setup of all runs, made once."""
+    with store.entry("begin") as session:
+        if session.scalars(sa.select(Event)).first() is None:
+            runs.new_event(session, "Invented", dt.date(2026, 5, 2))
             setup = Document(kind="setup", name="invented")
-            session.add_all([setup, Event(name="Invented", held_on=dt.date(2026, 5, 2))])
+            session.add(setup)
             session.flush()
             session.add(Revision(document_id=setup.id, number=1, text="invented", sha256="0" * 64))
-    return (last or 0) + 1
 
 
 def write(where: str, acknowledged: Connection) -> None:
     """Enter run after run, and tell each number as soon as it is kept. It ends only when killed."""
     while True:
         with Store.open(where, by="writer") as store:
-            first = begin(store)
-            for number in range(first, first + RUNS_BETWEEN_OPENINGS):
-                with store.entry(f"run {number}") as session:
-                    enter(session, number)
+            begin(store)
+            for _ in range(RUNS_BETWEEN_OPENINGS):
+                with store.entry("run") as session:
+                    number = enter(session)
                 acknowledged.send_bytes(str(number).encode())
 
 
@@ -189,13 +182,12 @@ def look_at_rows(session: Session) -> set[int]:
         (run_id, corner, float(number)) for run_id, number in numbers.items() for corner in CORNERS
     }
     said = session.execute(sa.select(Comment.run_id, Comment.words)).all()
-    assert {tuple(row) for row in said} == {(at, f"said after run {n}") for at, n in numbers.items()}
-    entries = session.scalars(sa.select(Entry.what).where(Entry.what.like("run %"))).all()
-    assert sorted(entries) == sorted(f"run {number}" for number in numbers.values())
-    noted = session.execute(
-        sa.select(sa.func.count(Change.id)).join(Entry).where(Entry.what.like("run %")).group_by(Entry.id)
-    ).scalars()
-    assert set(noted) <= {ROWS_PER_RUN}
+    assert {tuple(row) for row in said} == {(at, said_after(number)) for at, number in numbers.items()}
+    found_by = session.execute(sa.select(Saying.owner_id, Saying.words).where(Saying.owner == "run"))
+    assert all(said_after(numbers[run_id]) in words for run_id, words in found_by.all())
+    noted = sa.select(sa.func.count(Change.id)).join(Entry).where(Entry.what == "run").group_by(Entry.id)
+    assert session.scalars(noted).all() == [ROWS_PER_RUN] * len(numbers)
+    assert session.scalar(sa.select(sa.func.count(Entry.id)).where(Entry.what == "run")) == len(numbers)
     return set(numbers.values())
 
 
