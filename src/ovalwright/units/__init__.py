@@ -27,8 +27,8 @@ from ovalwright.units.quantities import (
     typical_place,
     typical_quantity,
 )
-from ovalwright.units.spoken import as_fraction
-from ovalwright.units.text import UnitError, read_number
+from ovalwright.units.spoken import as_fraction, decimal, mixed
+from ovalwright.units.text import UnitError, meanings, read_exact, read_number
 
 __all__ = [
     "KINDS",
@@ -40,7 +40,11 @@ __all__ = [
     "System",
     "UnitError",
     "as_fraction",
+    "decimal",
+    "meanings",
+    "mixed",
     "parse",
+    "read_exact",
     "read_number",
     "read_place",
     "read_quantity",

@@ -12,9 +12,24 @@ CLOSE = 1e-7
 
 def as_fraction(value: float) -> str:
     """`1 1/4` for 1.25 and `-1/16` for -0.0625; a number that is no such fraction as the decimal it is."""
-    parts = round(value * FINEST)
-    if abs(value * FINEST - parts) > CLOSE * max(FINEST, abs(value)):
-        return f"{value:.6g}"
-    whole, part = divmod(abs(parts), FINEST)
-    texts = (str(whole) if whole or not part else "", str(Fraction(part, FINEST)) if part else "")
-    return ("-" if parts < 0 else "") + " ".join(filter(None, texts))
+    near = Fraction(round(value * FINEST), FINEST)
+    return mixed(near) if abs(value - near) <= CLOSE * max(1.0, abs(value)) else f"{value:.6g}"
+
+
+def mixed(value: Fraction) -> str:
+    """A number as a whole and a part, `1 1/4`, where the part is one of the rule's; else as a decimal."""
+    if FINEST % value.denominator:
+        return decimal(value)
+    whole, part = divmod(abs(value), 1)
+    texts = (str(whole) if whole or not part else "", str(part) if part else "")
+    return ("-" if value < 0 else "") + " ".join(filter(None, texts))
+
+
+def decimal(value: Fraction) -> str:
+    """A number as a decimal: exact where it ends within twelve places, else to six figures."""
+    scaled = value * 10**12
+    if scaled.denominator != 1:
+        return f"{float(value):.6g}"
+    whole, part = divmod(abs(int(scaled)), 10**12)
+    places = f".{part:012d}".rstrip("0").rstrip(".")
+    return f"{'-' if value < 0 else ''}{whole}{places}"

@@ -11,8 +11,9 @@ import itertools
 import math
 import re
 from collections.abc import Iterator
+from fractions import Fraction
 from functools import cache, lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 # Exponents of kilogram, meter, second, kelvin, angle; an angle counts, so that lb-ft and lb-ft/deg differ.
 Dimension = tuple[int, int, int, int, int]
@@ -147,6 +148,27 @@ def read_number(text: str) -> tuple[float, str]:
     if not math.isfinite(value):
         raise UnitError(f'"{shortened(text)}" is not a finite number')
     return (-value if match["sign"] in ("-", "\u2212") else value), rest.strip()
+
+
+class Typed(NamedTuple):
+    """A number exactly as typed, its unit, and whether it was typed as a fraction."""
+
+    number: Fraction
+    unit: str
+    as_fraction: bool
+
+
+def read_exact(text: str) -> Typed:
+    """What `read_number` reads, without rounding. Raises UnitError when it does not start with a number."""
+    value, unit = read_number(text)
+    match = _NUMBER.match(text.strip())
+    assert match is not None
+    sign = -1 if value < 0.0 else 1
+    if match["over"] is not None:
+        whole = int((match["whole"] or "0").replace(",", ""))
+        return Typed(sign * (whole + Fraction(int(match["over"]), int(match["under"]))), unit, True)
+    decimal = match["decimal"].replace(",", "")
+    return Typed(sign * (Fraction(abs(value)) if "e" in decimal.lower() else Fraction(decimal)), unit, False)
 
 
 def _value_of(match: re.Match[str]) -> float:

@@ -1,0 +1,55 @@
+"""Steps between two amounts as typed, exact: `1/2 round` more, `0.4 psi` less; fractions where typed so."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from ovalwright.units import Kind, UnitError, decimal, meanings, mixed, parse, read_exact
+
+
+def same_unit(one: str, other: str) -> bool:
+    """Whether two units are one, however they are spelled."""
+    try:
+        return one == other or meanings(one) == meanings(other)
+    except UnitError:
+        return False
+
+
+def step_between(old: str, new: str, kind: Kind) -> str | None:
+    """`+1/2 round` from one amount to another; None where they are not typed in one unit."""
+    was, now = read_exact(old), read_exact(new)
+    if not same_unit(was.unit, now.unit):
+        return None
+    step = now.number - was.number
+    number = _said(step, was.as_fraction or now.as_fraction)
+    return f"{'+' if step >= 0 else ''}{number} {_unit(now.unit or was.unit, kind)}".strip()
+
+
+def stepped(old: str, step: str, kind: Kind) -> str:
+    """The amount that lies a step (`+1/2 round`) beyond another. Raises UnitError where units do not fit."""
+    was, by = read_exact(old), read_exact(step)
+    if same_unit(was.unit, by.unit):
+        number = _said(was.number + by.number, was.as_fraction or by.as_fraction)
+        return f"{number} {_unit(was.unit or by.unit, kind)}".strip()
+    size = parse(step, kind) - parse(f"0 {by.unit}", kind)
+    return f"{kind.to_us(parse(old, kind) + size):.6g} {kind.us}".strip()
+
+
+def _unit(typed: str, kind: Kind) -> str:
+    """The unit of the trade where it was only spelled otherwise."""
+    return kind.us if same_unit(typed, kind.us) else typed
+
+
+def arrow(old: str, new: str) -> str:
+    """`225 -> 250 lb/in`; the unit is said once where both have it."""
+    try:
+        was, now = read_exact(old), read_exact(new)
+    except UnitError:
+        return f"{old} -> {new}"
+    if now.unit and was.unit == now.unit:
+        old = old.strip().removesuffix(was.unit).strip()
+    return f"{old} -> {new}"
+
+
+def _said(number: Fraction, as_fraction: bool) -> str:
+    return mixed(number) if as_fraction else decimal(number)
