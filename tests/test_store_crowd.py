@@ -33,6 +33,16 @@ def test_programs_that_open_a_new_notebook_at_one_moment_all_may(store_url):
     assert crowd.open_at_once(store_url, 4) == [""] * 4
 
 
+def test_what_is_read_together_is_of_one_moment(store_url):
+    crowd.lay_out(store_url)
+    with Store.open(store_url) as store, store.reading() as session:
+        before = session.query(Entry).count()
+        crowd.add_lap(store)
+        assert session.query(Entry).count() == before
+        with store.reading() as later:
+            assert later.query(Entry).count() == before + 1
+
+
 @pytest.mark.proof
 def test_no_update_is_lost_in_a_minute(store_url, request, capsys):
     tally = see_that_nothing_was_lost(store_url, LONG_S)

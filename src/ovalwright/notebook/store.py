@@ -72,7 +72,7 @@ class Store:
         """
         told = str(where) if where is not None else usual_place()
         by = (by or usual_name())[:120]
-        with _told(told):
+        with in_a_sentence(told):
             engine = _postgresql(told) if "://" in told else _sqlite(Path(told))
             try:
                 if migrate.is_newer(engine):
@@ -93,7 +93,7 @@ class Store:
         """Its file. Raises NotebookTrouble for a database on a server."""
         if not self.is_file:
             raise NotebookTrouble(f"{_shown(self.where)} is a database on a server and has no file.")
-        return Path(self.where)
+        return Path(self.where).expanduser()
 
     @contextmanager
     def entry(self, what: str) -> Iterator[Session]:
@@ -104,7 +104,7 @@ class Store:
         """
         if self.read_only:
             raise NotebookTrouble(self.read_only)
-        with self._writing, _told(self.where), self._sessions() as session:
+        with self._writing, in_a_sentence(self.where), self._sessions() as session:
             try:
                 _wait_turn(session)
                 session.info[journal.ENTRY] = Entry(by=self.by, what=what)
@@ -121,7 +121,7 @@ class Store:
         """Write what is no entry: drafts, and what is made from other tables. As safe, but not undone."""
         if self.read_only:
             raise NotebookTrouble(self.read_only)
-        with self._writing, _told(self.where), self._sessions() as session:
+        with self._writing, in_a_sentence(self.where), self._sessions() as session:
             try:
                 _wait_turn(session)
                 yield session
@@ -133,7 +133,9 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """Read, of one moment, while others write."""
-        with _told(self.where), self._sessions() as session:
+        with in_a_sentence(self.where), self._sessions() as session:
+            if not self.is_file:
+                session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
             yield session
 
     def close(self) -> None:
@@ -169,7 +171,11 @@ def _sqlite(path: Path) -> Engine:
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin_sqlite)
     if size:
-        _check(engine, path, whole=crashed or size <= CHECKED_WHOLE)
+        try:
+            _check(engine, path, whole=crashed or size <= CHECKED_WHOLE)
+        except BaseException:
+            engine.dispose()
+            raise
     return engine
 
 
@@ -245,7 +251,7 @@ def _wait_turn(session: Session) -> None:
 
 
 @contextmanager
-def _told(where: str) -> Iterator[None]:
+def in_a_sentence(where: str) -> Iterator[None]:
     """Whatever the database says, as one sentence."""
     try:
         yield
