@@ -1,0 +1,98 @@
+"""The race-day sheet: when what happens, the setup in short, legality, fuel, pressures, what to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass
+from typing import Any
+
+from ovalwright.documents import Assembly
+from ovalwright.sheets.page import Leaf, Stamp
+from ovalwright.sheets.show import (
+    HELD_HEAD,
+    Pair,
+    by_corner,
+    held_rows,
+    pair,
+    typed,
+    weighed_facts,
+    weighed_how,
+)
+from ovalwright.sheets.words import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
+from ovalwright.study.legal import Held
+from ovalwright.units import System
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScheduleLine:
+    """One line of the day: when, what, and what must be done before it."""
+
+    time: str
+    what: str
+    before: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class RaceDay:
+    """A day at the track, its texts as they were typed."""
+
+    event: str
+    track: str = ""
+    date: str = ""
+    schedule: tuple[ScheduleLine, ...] = ()
+    fuel: tuple[Pair, ...] = ()
+    look_at: tuple[str, ...] = ()
+    notes: str = ""
+
+
+LOOK_AT = (
+    "wheel fasteners, hot, after the first laps",
+    "leaks: oil, water, fuel, brake fluid",
+    "coils seated after every time on the jack",
+    "paint marks on lead and links",
+    "pedal firm after a hard stop",
+    "pressures and roll-outs, before the car is moved into the sun",
+)
+"""What a crew looks at every time the car comes in (common practice, no source)."""
+
+
+def race_day(
+    stamp: Stamp,
+    day: RaceDay,
+    assembly: Assembly,
+    *,
+    held: Sequence[Held] = (),
+    book: str = "",
+    system: System = "us",
+) -> Leaf:
+    """The day's lines and the car in short. Raises ValueError as weighing does."""
+    return Leaf(
+        template="raceday",
+        stamp=stamp,
+        data={
+            "event": day.event,
+            "place": "; ".join(text for text in (day.track, day.date) if text),
+            "schedule": [astuple(line) for line in day.schedule],
+            "corners": [_corner(name, wheel) for name, wheel in by_corner(assembly.setup)],
+            "scales": weighed_facts(assembly.sheet, assembly.car, system=system),
+            "weighed": weighed_how(assembly.sheet),
+            "fuel": list(day.fuel),
+            "held": {"head": HELD_HEAD, "rows": held_rows(held, system=system), "book": book},
+            "look_at": day.look_at or LOOK_AT,
+            "notes": day.notes,
+            "cautions": [STANDS, WHEELS, MOVING, FUEL, BOOK, CLEARANCE],
+        },
+    )
+
+
+def _corner(name: str, wheel: Any) -> dict[str, Any]:
+    coil, tire = wheel.coil, wheel.tire
+    return {
+        "name": name,
+        "facts": [
+            pair("cold", tire, "cold"),
+            pair("wanted hot", tire, "hot"),
+            ("spring", typed(coil, "rate") if coil else "none"),
+            ("roll-out", typed(tire, "roll_out")),
+        ],
+    }
