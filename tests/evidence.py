@@ -72,6 +72,8 @@ AREAS = (
     "lap",
     "run",
     "matching",
+    "notebook",
+    "sheets",
 )
 
 NOISE = 1e-6

@@ -1,0 +1,298 @@
+"""The store: an entry is kept or undone whole, its history stays, and a revision never changes."""
+
+import datetime as dt
+import hashlib
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import sqlalchemy as sa
+from evidence import LIBRARY
+from scipy import stats
+
+import ovalwright.demo
+from ovalwright.documents import Setup, TimedLap, load_laps
+from ovalwright.notebook import drafts, remembered, runs, shelf, undo
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Event, Figure, Lap, Revision, Run, new_code
+from ovalwright.notebook.trouble import NotebookTrouble
+
+DEMO = Path(ovalwright.demo.__path__[0])
+NIGHT = dt.date(2026, 5, 2)
+
+
+@pytest.fixture
+def store(store_url):
+    with Store.open(store_url, by="ann") as opened:
+        yield opened
+
+
+def kept_setup(store, name="setup_conventional.toml"):
+    with store.entry("setup kept") as session:
+        return shelf.keep_setup(session, DEMO / name)
+
+
+def run_of(store, setup, laps=()):
+    with store.entry("run") as session:
+        event = runs.new_event(session, f"Night {new_code()}", NIGHT)
+        run = runs.new_run(session, event, setup, called="heat", driver="ann")
+        runs.put_laps(session, run, laps)
+        return run
+
+
+def count(store, table):
+    with store.reading() as session:
+        return session.scalar(sa.select(sa.func.count()).select_from(table))
+
+
+# ---------------- entries
+
+
+def test_an_entry_that_fails_leaves_nothing(store):
+    with pytest.raises(ZeroDivisionError), store.entry("half") as session:
+        runs.new_event(session, "Opening", NIGHT)
+        _ = 1 / 0
+    assert count(store, Event) == 0
+    with store.reading() as session:
+        assert undo.last_entries(session) == ()
+
+
+def test_undo_takes_back_the_last_entry_whole_and_then_the_one_before(store):
+    setup = kept_setup(store)
+    run = run_of(store, setup, load_laps(DEMO / "laps_practice.csv").laps)
+    with store.entry("laps again") as session:
+        runs.put_laps(session, session.get_one(Run, run.id), [TimedLap(1, 15.5, "green", 1)])
+    with store.entry("undo") as session:
+        assert undo.undo(session, by="ann").what == "laps again"
+    with store.reading() as session:
+        back = runs.record(session, session.get_one(Run, run.id))
+    assert [lap.time for lap in back.laps] == [lap.time for lap in load_laps(DEMO / "laps_practice.csv").laps]
+    assert back.best == pytest.approx(min(lap.time for lap in back.laps if lap.flag == "green"))
+    with store.entry("undo") as session:
+        assert undo.undo(session, by="ann").what == "run"
+    assert (count(store, Run), count(store, Event), count(store, Lap)) == (0, 0, 0)
+    with store.entry("undo") as session:
+        assert undo.undo(session, by="ann").what == "setup kept"
+    assert (count(store, Revision), count(store, Figure)) == (0, 0)
+    with pytest.raises(NotebookTrouble, match="nothing of yours"), store.entry("undo") as session:
+        undo.undo(session, by="ann")
+
+
+def test_undo_is_refused_when_a_later_hand_changed_the_same(store_url):
+    with Store.open(store_url, by="ann") as ann, Store.open(store_url, by="bob") as bob:
+        setup = kept_setup(ann)
+        run = run_of(ann, setup)
+        with bob.entry("note of bob") as session:
+            runs.change_run(session, session.get_one(Run, run.id), {"note": "left rear was low"})
+        with pytest.raises(NotebookTrouble, match="bob: note of bob"), ann.entry("undo") as session:
+            undo.undo(session, by="ann")
+        with bob.entry("undo") as session:
+            undo.undo(session, by="bob")
+        with ann.entry("undo") as session:
+            assert undo.undo(session, by="ann").what == "run"
+
+
+def test_history_tells_who_changed_what(store):
+    run = run_of(store, kept_setup(store))
+    with store.entry("decided") as session:
+        runs.change_run(session, session.get_one(Run, run.id), {"decided": "RR up a step"})
+    with store.reading() as session:
+        was = undo.history(session, session.get_one(Run, run.id))
+    assert [(one.done, one.entry.what) for one in was][-1] == ("changed", "decided")
+    assert was[0].done == "added" and was[-1].before["decided"] == ""
+    assert all(one.entry.by == "ann" for one in was)
+
+
+# ---------------- revisions
+
+
+def test_a_setup_that_was_run_never_changes(store):
+    setup = kept_setup(store)
+    run = run_of(store, setup)
+    with store.entry("softer") as session:
+        child = shelf.child(
+            session, session.get_one(Revision, setup.id), {"RR.coil.spring": "B10"}, reason="tight off"
+        )
+    with store.reading() as session:
+        ran = session.get_one(Run, run.id).setup
+        assert (ran.code, ran.text) == (setup.code, (DEMO / "setup_conventional.toml").read_text())
+        assert child.parent_id == setup.id and child.reason == "tight off" and "RR" in child.said
+        assert [depth for depth, _ in shelf.tree(session, session.get_one(Revision, child.id))] == [0, 1]
+        assert shelf.assembly_of(session, session.get_one(Revision, child.id)).setup.RR.coil.spring == "B10"
+    with pytest.raises(NotebookTrouble, match="never changes"), store.entry("cheat") as session:
+        session.get_one(Revision, setup.id).text = "other"
+    with pytest.raises(NotebookTrouble), store.entry("cheat in bulk") as session:
+        session.execute(sa.update(Revision).values(text="other"))
+
+
+def test_a_document_comes_back_as_typed_and_one_that_is_like_another_stands_alone(store, tmp_path):
+    with store.entry("setups") as session:
+        plain = shelf.keep_setup(session, DEMO / "setup_conventional.toml")
+        like = shelf.keep_setup(session, DEMO / "setup_giant_bar.toml")
+        again = shelf.keep_setup(session, DEMO / "setup_giant_bar.toml")
+    assert again.id == like.id, "kept already"
+    with store.reading() as session:
+        given = shelf.setup_of(session.get_one(Revision, like.id))
+        out = shelf.write_out(session, session.get_one(Revision, like.id), tmp_path)
+    typed = Setup.load(DEMO / "setup_giant_bar.toml")
+    assert figures(given) == figures(typed)
+    assert figures(Setup.load(out)) == figures(typed)
+    assert plain.sha256 == hashlib.sha256((DEMO / "setup_conventional.toml").read_bytes()).hexdigest()
+
+
+def figures(setup):
+    return {entry.key: getattr(entry.value, "si", None) for entry in setup.entries()}
+
+
+def test_codes_are_asked_for_in_any_case_and_unknown_ones_say_what_there_is(store):
+    setup = kept_setup(store)
+    with store.reading() as session:
+        assert shelf.revision(session, setup.code.lower()).id == setup.id
+        assert shelf.revision(session, "conventional", kind="setup").id == setup.id
+        with pytest.raises(NotebookTrouble, match='there are "Conventional"'):
+            shelf.revision(session, "nothing such", kind="setup")
+
+
+# ---------------- runs
+
+
+def test_what_laps_come_to_agrees_with_a_library(store, check):
+    laps = load_laps(DEMO / "laps_practice.csv").laps
+    green = np.array([lap.time for lap in laps if lap.flag == "green"])
+    numbers = np.array([lap.number for lap in laps if lap.flag == "green"])
+    green, numbers = green[green <= 1.2 * np.median(green)], numbers[green <= 1.2 * np.median(green)]
+    count, at_speed, best, middle, fall_off = runs.totals(laps)
+    assert (count, at_speed) == (len(laps), len(green))
+    check(
+        ours=middle,
+        expected=float(stats.scoreatpercentile(green, 50)),
+        rel=1e-12,
+        unit="s",
+        of="middle lap of a run (median of laps at speed)",
+        source="SciPy, scoreatpercentile",
+        kind=LIBRARY,
+        area="notebook",
+    )
+    slopes = [
+        stats.theilslopes(green[numbers >= first], numbers[numbers >= first]).slope for first in numbers[:-5]
+    ]
+    check(
+        ours=float(np.abs(np.array(slopes) * 10 - fall_off).min()),
+        expected=0.0,
+        abs=1e-9,
+        unit="s/10 laps",
+        of="fall-off of a run, against the slope of its laps from some lap on",
+        source="SciPy, theilslopes",
+        kind=LIBRARY,
+        area="notebook",
+    )
+    check(
+        ours=best,
+        expected=float(stats.tmin(green)),
+        rel=1e-12,
+        unit="s",
+        of="best lap of a run",
+        source="SciPy, tmin",
+        kind=LIBRARY,
+        area="notebook",
+    )
+
+
+def test_weather_is_that_of_the_conditions_and_length_that_of_the_track(store):
+    with store.entry("papers") as session:
+        setup = shelf.keep_setup(session, DEMO / "setup_conventional.toml")
+        track = shelf.keep_file(session, DEMO / "track_three_eighths.toml")
+        weather = shelf.keep_file(session, DEMO / "conditions_evening.toml")
+        event = runs.new_event(session, "Opening", NIGHT, track=track)
+        run = runs.new_run(session, event, setup, conditions=weather)
+        runs.put_laps(session, run, [TimedLap(n, 15.5, "green", n) for n in (1, 2)])
+    assert run.air == pytest.approx((71 + 459.67) / 1.8)
+    assert 0.9 * 603.5 < run.distance / 2 < 1.2 * 603.5, "three eighths of a mile a lap"
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        (runs.Said(phase="center"), "no phase"),
+        (runs.Said(when="never"), "no part of the run"),
+        (runs.Said(feel="awful"), "no feel"),
+    ],
+)
+def test_a_word_that_is_none_of_ours_is_refused(store, said, why):
+    run = run_of(store, kept_setup(store))
+    with pytest.raises(NotebookTrouble, match=why), store.entry("said") as session:
+        runs.say(session, session.get_one(Run, run.id), said)
+
+
+def test_lap_numbers_come_once(store):
+    run = run_of(store, kept_setup(store))
+    with pytest.raises(NotebookTrouble, match="twice"), store.entry("laps") as session:
+        runs.put_laps(session, session.get_one(Run, run.id), [TimedLap(1, 15.0, "green", n) for n in (1, 2)])
+
+
+# ---------------- drafts, what is remembered, opening
+
+
+def test_the_second_hand_on_a_draft_is_told_who_changed_what(store):
+    with store.aside() as session:
+        begun = drafts.begin(session, "run", {"fuel": "18 gal"}, by="ann")
+    with store.aside() as session:
+        drafts.save(session, begun.uid, {"fuel": "12 gal"}, version=begun.version, by="bob")
+    with (
+        pytest.raises(drafts.DraftChanged, match=r"bob changed this draft .*\(fuel: 12 gal\)") as told,
+        store.aside() as session,
+    ):
+        drafts.save(session, begun.uid, {"fuel": "16 gal"}, version=begun.version, by="ann")
+    assert told.value.ours == {"fuel": "16 gal"} and told.value.theirs.typed == {"fuel": "12 gal"}
+    with store.reading() as session:
+        assert drafts.draft(session, begun.uid).saved_by == "bob"
+
+
+def test_what_is_told_once_is_remembered(store):
+    for told in ({"Zeit": "time"}, {"Zeit": "lap"}):
+        with store.entry("columns") as session:
+            remembered.remember(session, "columns", told, of="Zeit;Rd")
+    with store.reading() as session:
+        assert remembered.recall(session, "columns", of="Zeit;Rd") == {"Zeit": "lap"}
+        assert remembered.recall(session, "columns", of="other") is None
+
+
+@pytest.mark.parametrize("where", ["mysql://here/db", "postgresql://127.0.0.1:1/none", "odd://"])
+def test_an_address_that_leads_nowhere_is_one_sentence(where):
+    with pytest.raises(NotebookTrouble) as told:
+        Store.open(where)
+    assert "\n" not in str(told.value)
+
+
+def test_a_file_that_is_no_notebook_is_left_alone(tmp_path):
+    file = tmp_path / "letter.txt"
+    file.write_text("dear notebook")
+    with pytest.raises(NotebookTrouble, match="is no notebook"):
+        Store.open(file)
+    assert file.read_text() == "dear notebook"
+
+
+def test_a_damaged_notebook_is_told_and_left_as_it_is(tmp_path):
+    file = tmp_path / "n.sqlite"
+    with Store.open(file, by="ann") as store:
+        for name in range(200):
+            with store.entry("event") as session:
+                session.add(Event(name=f"night {name}", held_on=NIGHT))
+    raw = bytearray(file.read_bytes())
+    for place in range(8192, len(raw), 4096):
+        raw[place : place + 64] = b"\x55" * 64
+    file.write_bytes(raw)
+    with pytest.raises(NotebookTrouble, match="is damaged"):
+        Store.open(file)
+    assert file.read_bytes() == bytes(raw)
+
+
+def test_the_picture_of_the_tables_is_that_of_the_models():
+    tools = str(Path(__file__).resolve().parent.parent / "tools")
+    sys.path.insert(0, tools)
+    try:
+        import picture_of_tables
+    finally:
+        sys.path.remove(tools)
+    assert picture_of_tables.PICTURE.read_text(encoding="utf-8") == picture_of_tables.picture()
