@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -23,6 +23,9 @@ from ovalwright.notebook import find
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Document, Figure, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
+
+if TYPE_CHECKING:
+    from ovalwright.notebook.difference import Difference
 
 ROLES: dict[str, type[documents.Document]] = {"car": Car, "rack": Rack, "sheet": Sheet}
 """What a setup refers to."""
@@ -207,8 +210,20 @@ def _said(session: Session, before: Revision | None, now: documents.Document) ->
         return ""
     from ovalwright.notebook.difference import differences, said
 
-    was = assembly_of(session, before).setup if before.document.kind == "setup" else document_of(before)
-    return said(differences(was, now))
+    return said(differences(_with_numbers(session, before), now))
+
+
+def changed(session: Session, old: Revision, new: Revision) -> tuple[Difference, ...]:
+    """What differs between two revisions of one kind. Raises NotebookTrouble for two kinds."""
+    from ovalwright.notebook.difference import differences
+
+    return differences(_with_numbers(session, old), _with_numbers(session, new))
+
+
+def _with_numbers(session: Session, revision: Revision) -> documents.Document:
+    """The document of a revision; in a setup the parts carry their numbers."""
+    is_setup = revision.document.kind == "setup"
+    return assembly_of(session, revision).setup if is_setup else document_of(revision)
 
 
 def _keep_figures(session: Session, revision: Revision, document: documents.Document) -> None:
@@ -256,13 +271,24 @@ def assembly_of(session: Session, revision: Revision) -> Assembly:
 
 
 def write_out(session: Session, revision: Revision, folder: Path) -> Path:
-    """Write a revision, and what it refers to, as files into a folder; returns its own file."""
-    folder.mkdir(parents=True, exist_ok=True)
-    document = document_of(revision)
-    files = {}
+    """Write a revision, and what it refers to, as files into a folder; returns its own file.
+
+    Raises NotebookTrouble before anything is written where a file of that name says something else.
+    """
+    told: dict[Path, documents.Document] = {}
+    named_in = {}
     for role, target in _refers(session, revision).items():
-        files[role] = document_of(target).save(folder / f"{role}_{target.code}.toml").name
-    return document.changed(files).save(folder / f"{revision.document.kind}_{revision.code}.toml")
+        named_in[role] = f"{role}_{target.code}.toml"
+        told[folder / named_in[role]] = document_of(target)
+    own = folder / f"{revision.document.kind}_{revision.code}.toml"
+    told[own] = document_of(revision).changed(named_in)
+    for path, document in told.items():
+        if path.exists() and path.read_bytes() != document.text.encode("utf-8"):
+            raise NotebookTrouble(f"{path} is there already and says something else; name another folder.")
+    folder.mkdir(parents=True, exist_ok=True)
+    for path, document in told.items():
+        document.save(path)
+    return own
 
 
 # ---------------- looking
@@ -294,6 +320,17 @@ def revisions(session: Session, *, kind: str = "", most: int = 50) -> tuple[Revi
     query = sa.select(Revision).join(Document).order_by(Revision.id.desc()).limit(most)
     found = session.scalars(query.where(Document.kind == kind) if kind else query).all()
     return tuple(_lines(session, found))
+
+
+def line(session: Session, revision: Revision) -> RevisionLine:
+    """One revision as it stands in a list."""
+    return _lines(session, [revision])[0]
+
+
+def referred(session: Session, revision: Revision) -> tuple[tuple[str, RevisionLine], ...]:
+    """Car, rack and sheet of a setup, each in its revision."""
+    found = _refers(session, revision)
+    return tuple(zip(found, _lines(session, list(found.values())), strict=True))
 
 
 def tree(session: Session, revision: Revision) -> tuple[tuple[int, RevisionLine], ...]:

@@ -7,8 +7,6 @@ before it says so. One writer at a time: a second one waits, nobody is told that
 
 from __future__ import annotations
 
-import getpass
-import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -22,12 +20,10 @@ from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.orm.exc import StaleDataError
 
 from ovalwright.notebook import journal, migrate
+from ovalwright.notebook.place import usual_name, usual_place
 from ovalwright.notebook.tables import Entry
 from ovalwright.notebook.trouble import NotebookTrouble
 
-FILE_NAME = "notebook.sqlite"
-WHERE_NAME, WHO_NAME = "OVALWRIGHT_NOTEBOOK", "OVALWRIGHT_NAME"
-"""Environment: where the notebook is, and who writes."""
 PATIENCE = 60_000
 """How long a writer waits for another process [ms]."""
 CHECKED_WHOLE = 64 * 2**20
@@ -36,24 +32,6 @@ NEVER_CHANGES = "a revision never changes; make a new one from it, with the reas
 _WRITERS = 0x6F76616C
 """Number of the lock that PostgreSQL's writers wait for."""
 _MAGIC = b"SQLite format 3\x00"
-
-
-def usual_place() -> str:
-    """Where the notebook is unless told: in the environment, or one file in the user's data folder."""
-    told = os.environ.get(WHERE_NAME, "").strip()
-    if told:
-        return told
-    import platformdirs
-
-    return str(platformdirs.user_data_path("ovalwright", appauthor=False) / FILE_NAME)
-
-
-def usual_name() -> str:
-    """Who writes unless told: in the environment, or the name of the computer's user."""
-    try:
-        return os.environ.get(WHO_NAME, "").strip() or getpass.getuser()
-    except (OSError, KeyError):
-        return ""
 
 
 class Store:
@@ -257,6 +235,10 @@ def in_a_sentence(where: str) -> Iterator[None]:
         yield
     except NotebookTrouble:
         raise
+    except UnicodeError:
+        raise NotebookTrouble(
+            "a text holds characters that cannot be kept; type it again without them."
+        ) from None
     except StaleDataError:
         raise NotebookTrouble(
             "another hand changed the same meanwhile; look at it again, then change it."
