@@ -246,7 +246,7 @@ def in_a_sentence(where: str) -> Iterator[None]:
     except IntegrityError as problem:
         raise NotebookTrouble(_clash(str(problem.orig))) from None
     except DBAPIError as problem:
-        raise NotebookTrouble(f"{_shown(where)}: {_reason(str(problem.orig).lower())}") from None
+        raise NotebookTrouble(f"{_shown(where)}: {reason(str(problem.orig))}") from None
 
 
 def _clash(said: str) -> str:
@@ -259,13 +259,15 @@ def _clash(said: str) -> str:
     return f"the notebook has that already ({said.splitlines()[0][:120]}); nothing was changed."
 
 
-def _reason(said: str) -> str:
+def reason(said: str) -> str:
+    """What a database or a disk says, in the racer's words."""
+    said = said.lower()
     if "full" in said or "no space" in said:
-        return "the disk is full; what was kept before is whole, make room and enter the last one again."
-    if "readonly" in said or "read-only" in said or "read only" in said:
+        return "the disk is full; what was kept before is whole, make room and do that again."
+    if "permission denied" in said or "readonly" in said or "read-only" in said or "read only" in said:
         return "may not be written to; what it holds is whole, copy it to a folder of your own."
-    if "disk i/o" in said or "file is larger" in said:
-        return "the disk takes no more of it; what was kept before is whole, make room and enter it again."
+    if "disk i/o" in said or "too large" in said:
+        return "the disk takes no more of it; what was kept before is whole, make room and do that again."
     if "malformed" in said or "not a database" in said:
         return "is damaged and was left as it is; give back the last copy with `notebook restore`."
     if "unable to open" in said:
