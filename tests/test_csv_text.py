@@ -37,6 +37,7 @@ TABLE = (
     csv_text.clock("started"),
     csv_text.moment("at"),
     csv_text.one_of("flag", "green", ""),
+    csv_text.yes_no("dropped"),
 )
 GOOD_ROW = {
     "words": "RR, 1/2 round",
@@ -47,6 +48,7 @@ GOOD_ROW = {
     "started": dt.datetime(2026, 5, 9, 19, 30),
     "at": dt.datetime(2026, 5, 9, 23, 30, tzinfo=dt.UTC),
     "flag": "",
+    "dropped": False,
 }
 
 
@@ -64,7 +66,7 @@ def test_what_is_written_is_the_published_form():
 def test_dates_and_moments_are_iso_8601():
     written = write_table(TABLE, [GOOD_ROW])
     assert written.splitlines()[1] == (
-        '"RR, 1/2 round",15.48,,3,2026-05-09,2026-05-09T19:30:00,2026-05-09T23:30:00+00:00,'
+        '"RR, 1/2 round",15.48,,3,2026-05-09,2026-05-09T19:30:00,2026-05-09T23:30:00+00:00,,no'
     )
     # ISO 8601 allows Z for UTC and an offset; both are the same moment.
     elsewhere = written.replace("2026-05-09T23:30:00+00:00", "2026-05-09T19:30:00-04:00")
@@ -76,15 +78,16 @@ def test_dates_and_moments_are_iso_8601():
     st.lists(
         st.fixed_dictionaries(
             {
-                "words": st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
+                "words": st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=12)
                 | st.text("=+-@'\t\r\n 1.", max_size=6),
                 "time": st.floats(allow_nan=False, allow_infinity=False),
                 "air": st.none() | st.floats(allow_nan=False, allow_infinity=False),
-                "lap": st.integers(-(10**15) + 1, 10**15 - 1),
+                "lap": st.integers(0, 10**9 - 1),
                 "day": st.dates(),
                 "started": st.datetimes(),
                 "at": st.datetimes(dt.datetime(2, 1, 1), timezones=st.just(dt.UTC)),
                 "flag": st.sampled_from(["green", ""]),
+                "dropped": st.booleans(),
             }
         ),
         max_size=5,
@@ -128,27 +131,27 @@ def test_a_guard_is_taken_off_exactly(words):
 
 
 HEADINGS = ",".join(column.name for column in TABLE)
-LINE = "loose,15.48,,3,2026-05-09,2026-05-09T19:30,2026-05-09T23:30Z,green"
+LINE = "loose,15.48,,3,2026-05-09,2026-05-09T19:30,2026-05-09T23:30Z,green,yes"
 BAD = {
     "an empty table": ("", "laps.csv: is empty; its first line names its columns."),
     "a missing column": (
         HEADINGS.replace(",lap", ""),
         "laps.csv line 1: the column lap is missing; "
-        "its columns are words, time, air, lap, day, started, at, flag.",
+        "its columns are words, time, air, lap, day, started, at, flag, dropped.",
     ),
     "a strange column": (
         HEADINGS.replace(",lap", ",money"),
         "laps.csv line 1: the column 'money' does not belong; "
-        "its columns are words, time, air, lap, day, started, at, flag.",
+        "its columns are words, time, air, lap, day, started, at, flag, dropped.",
     ),
     "a column twice": (
         HEADINGS + ",lap",
         "laps.csv line 1: the column lap is there twice; "
-        "its columns are words, time, air, lap, day, started, at, flag.",
+        "its columns are words, time, air, lap, day, started, at, flag, dropped.",
     ),
     "a short line": (
         f'{HEADINGS}\r\n{LINE}\r\n\r\n"two\r\nlines",15.48\r\n',
-        "laps.csv line 4: has 2 cells; the table has 8 columns.",
+        "laps.csv line 4: has 2 cells; the table has 9 columns.",
     ),
     "a word for a number": (
         f"{HEADINGS}\r\n{LINE}\r\n{LINE.replace('15.48', 'fast')}",
@@ -161,6 +164,14 @@ BAD = {
     "an endless number": (
         f"{HEADINGS}\r\n{LINE.replace('15.48', '1e999')}",
         "laps.csv line 2, column time: holds '1e999'; a number such as 15.48 belongs there.",
+    ),
+    "less than nothing": (
+        f"{HEADINGS}\r\n{LINE.replace(',3,', ',-3,')}",
+        "laps.csv line 2, column lap: holds '-3'; a whole number such as 12 belongs there.",
+    ),
+    "a control character": (
+        HEADINGS + "\r\n" + LINE.replace("loose", "loo\x1b[2Jse"),
+        "laps.csv line 2, column words: holds 'loo\\x1b[2Jse'; text of at most 600000 letters belongs there.",
     ),
     "half a lap": (
         f"{HEADINGS}\r\n{LINE.replace(',3,', ',3.5,')}",
@@ -177,7 +188,11 @@ BAD = {
     ),
     "an unknown flag": (
         f"{HEADINGS}\r\n{LINE.replace('green', 'blue')}",
-        "laps.csv line 2, column flag: holds 'blue'; green or nothing belongs there.",
+        "laps.csv line 2, column flag: holds 'blue'; green, nothing belongs there.",
+    ),
+    "neither yes nor no": (
+        f"{HEADINGS}\r\n{LINE.replace('yes', 'true')}",
+        "laps.csv line 2, column dropped: holds 'true'; yes or no belongs there.",
     ),
     "an open quote": (
         f'{HEADINGS}\r\n"{LINE}',

@@ -11,6 +11,7 @@ import datetime as dt
 import io
 import math
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -38,9 +39,28 @@ class Column:
     holds: str
 
 
-def text(name: str) -> Column:
-    """A column of words; anything may be written."""
-    return Column(name, guarded, unguarded, "words")
+def text(name: str, longest: int = LONGEST_CELL) -> Column:
+    """A column of words of at most `longest` letters; line ends and tabs may stand in them."""
+
+    def read(cell: str) -> str:
+        words = unguarded(cell)
+        if len(words) > longest or plain(words) != words:
+            raise ValueError(cell)
+        return words
+
+    return Column(name, guarded, read, f"text of at most {longest} letters")
+
+
+def like(name: str, pattern: str, holds: str) -> Column:
+    """A column of names of one form."""
+    form = re.compile(pattern)
+
+    def read(cell: str) -> str:
+        if not form.fullmatch(cell):
+            raise ValueError(cell)
+        return cell
+
+    return Column(name, str, read, holds)
 
 
 def number(name: str) -> Column:
@@ -49,8 +69,13 @@ def number(name: str) -> Column:
 
 
 def whole(name: str) -> Column:
-    """A column of whole numbers of at most 15 digits."""
+    """A column of counts: whole numbers of at most nine digits."""
     return Column(name, str, _whole_in, "a whole number such as 12")
+
+
+def yes_no(name: str) -> Column:
+    """A column of yes or no."""
+    return Column(name, lambda value: "yes" if value else "no", _yes_no_in, "yes or no")
 
 
 def day(name: str) -> Column:
@@ -76,7 +101,7 @@ def one_of(name: str, *words: str) -> Column:
             raise ValueError(cell)
         return cell
 
-    return Column(name, str, read, " or ".join(word or "nothing" for word in words))
+    return Column(name, str, read, ", ".join(word or "nothing" for word in words))
 
 
 def maybe(column: Column) -> Column:
@@ -124,6 +149,13 @@ def read_table(written: str, columns: Sequence[Column], *, name: str = "table.cs
     if order is None:
         raise NotebookTrouble(f"{name}: is empty; its first line names its columns.")
     return rows
+
+
+def plain(words: str) -> str:
+    """Words without control characters; line ends and tabs stay."""
+    if words.isprintable():
+        return words
+    return "".join(c for c in words if unicodedata.category(c) not in ("Cc", "Cs") or c in "\r\n\t")
 
 
 def guarded(words: str) -> str:
@@ -174,9 +206,15 @@ def _number_in(cell: str) -> float:
 
 
 def _whole_in(cell: str) -> int:
-    if not re.fullmatch(r"-?[0-9]{1,15}", cell):
+    if not re.fullmatch(r"[0-9]{1,9}", cell):
         raise ValueError(cell)
     return int(cell)
+
+
+def _yes_no_in(cell: str) -> bool:
+    if cell not in ("yes", "no"):
+        raise ValueError(cell)
+    return cell == "yes"
 
 
 def _day_in(cell: str) -> dt.date:
