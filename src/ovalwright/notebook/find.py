@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session, aliased
 
 from ovalwright.notebook.clauses import Clause, Days, Felt, Measured, Named, Question, Rode, read_question
 from ovalwright.notebook.fields import CORNERS
-from ovalwright.notebook.sayings import snippet, spoken, spoken_by, tell
+from ovalwright.notebook.words import snippet, spoken, spoken_by, tell
 from ovalwright.notebook.tables import (
     Comment,
     Document,

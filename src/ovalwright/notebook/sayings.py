@@ -1,155 +1,212 @@
-"""The words of every run, revision, event and part, kept where they can be searched.
+"""What one clause of a shouted line means for a setup: a pattern of words and the keys it changes.
 
-They are made from the other tables, so they are no entry of their own and can be made again at any time.
+`quick` has the table of what may be said.
 """
 
 from __future__ import annotations
 
+import difflib
 import re
-import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
 
-import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from ovalwright.documents import Rack, Setup
+from ovalwright.documents.rack import Owned
+from ovalwright.documents.setup import LinkShift
+from ovalwright.notebook.shouted import (
+    Unclear,
+    corners_of,
+    leading_amount,
+    new_text,
+    read_amount,
+)
+from ovalwright.notebook.steps import step_between, stepped
+from ovalwright.units import KINDS, Quantity
 
-from ovalwright.notebook.tables import Comment, Event, Part, Revision, Ridden, Run
-from ovalwright.notebook.tables_work import Saying
-from ovalwright.notebook.trouble import NotebookTrouble
-
-BETWEEN = "; "
-"""What parts the words of a saying."""
-AROUND = 40
-"""Characters of a saying shown on each side of a word that was found."""
-
-
-def tell(session: Session, owner: str, owner_id: int) -> None:
-    """Bring the words of one `run`, `revision`, `event` or `part` up to date.
-
-    What is no longer there loses its words. Raises KeyError for another owner.
-    """
-    words = BETWEEN.join(part for part in _WORDS[owner](session, owner_id) if part)
-    found = session.scalars(
-        sa.select(Saying).where(Saying.owner == owner, Saying.owner_id == owner_id)
-    ).first()
-    if not words:
-        if found is not None:
-            session.delete(found)
-    elif found is None:
-        session.add(Saying(owner=owner, owner_id=owner_id, words=words))
-    elif found.words != words:
-        found.words = words
-    session.flush()
+Changes = dict[str, object]
+Rule = tuple[re.Pattern[str], Callable[..., Changes]]
+EXAMPLE = "write such as RR +1/2, LR 12.5 psi, RF spring 250"
+AT_A_CORNER = "write such as RR +1/2 round, RR 12.5 psi, RR spring 250, RR tire T5, RF camber -3.5"
 
 
-def tell_all(session: Session) -> None:
-    """Make the words of everything again, as after taking much in at once."""
-    session.execute(sa.delete(Saying))
-    for owner, table in _TABLES.items():
-        for owner_id in session.scalars(sa.select(table.id)).all():
-            tell(session, owner, owner_id)
+def meaning(words: str, setup: Setup, rack: Rack | None) -> Changes:
+    """What a clause changes. Raises Unclear."""
+    car = _Car(setup, rack)
+    for pattern, rule in _OF_THE_CAR:
+        if match := pattern.fullmatch(words):
+            return rule(car, match)
+    for pattern, why in _NOT_SET:
+        if pattern.search(words):
+            raise Unclear(why)
+    who, rest = corners_of(words)
+    if not who:
+        raise Unclear(f"names nothing that is set; {EXAMPLE}")
+    changes: Changes = {}
+    for corner in who:
+        changes |= _at_corner(car, corner, rest)
+    return changes
 
 
-# ---------------- what is told
+@dataclass(frozen=True)
+class _Car:
+    """The setup as it is now, and the rack where it is known."""
+
+    setup: Setup
+    rack: Rack | None
+
+    def wheel(self, corner: str) -> Any:
+        return getattr(self.setup, corner)
+
+    def mark(self, typed: str, shelf: str, now: str | None, what: str) -> str:
+        """A mark as it stands on the rack, else as typed. Raises Unclear when it is not on the rack."""
+        was, arrow, mark = (_bare(text) for text in typed.rpartition("->"))
+        if arrow and now and was.lower() not in (now.lower(), "none"):
+            raise Unclear(f"it is {now} in this setup, not {was}; write the new one alone")
+        if self.rack is None:
+            return mark
+        parts: Sequence[Owned] = getattr(self.rack, shelf)
+        known = {part.id.lower(): part.id for part in parts}
+        if mark.lower() in known:
+            return known[mark.lower()]
+        near = difflib.get_close_matches(mark.lower(), known, n=2)
+        hint = " or ".join(known[name] for name in near) or f"the mark of a {what} on the rack"
+        raise Unclear(f'"{mark}" is no {what} on the rack; write {hint}')
+
+    def marked(self, typed: str, shelf: str) -> bool:
+        """Whether what is typed is meant as a mark: said to be one, on the rack, or no amount."""
+        last = typed.rpartition("->")[2].strip()
+        on_rack = {part.id.lower() for part in getattr(self.rack, shelf, ())}
+        return last.lower().startswith("mark ") or _bare(last).lower() in on_rack or not read_amount(last)
 
 
-def _of_run(session: Session, owner_id: int) -> Iterator[str]:
-    run = session.get(Run, owner_id)
-    if run is None:
-        return
-    setup, track = session.get_one(Revision, run.setup_id), run.track_id
-    yield from (run.code, run.session, run.event.name)
-    if track is not None:
-        yield session.get_one(Revision, track).document.name
-    yield from (setup.document.name, setup.code, setup.reason, setup.said, run.driver)
-    for one in session.scalars(sa.select(Comment).where(Comment.run_id == owner_id).order_by(Comment.id)):
-        yield spoken(one.feel, one.phase, one.when, one.words)
-    yield from (run.note, run.decided, run.hit)
-    rode = sa.select(Ridden.place, Part.mark).join(Part, Part.id == Ridden.part_id)
-    for place, mark in session.execute(rode.where(Ridden.run_id == owner_id).order_by(Ridden.place)):
-        yield f"{place} {mark}"
+def _bare(text: str) -> str:
+    """A mark without the word mark, the number behind it and quotes."""
+    return re.sub(r"^(?:mark|no\.?) (?=\S)|\s*\([^()]*\)$", "", text.strip(), flags=re.IGNORECASE).strip("\"' ")
 
 
-def spoken(feel: str, phase: str, when: str, words: str) -> str:
-    """A driver's comment in one line: `tight middle late: would not turn`."""
-    return ": ".join(filter(None, (" ".join(filter(None, (feel, phase, when))), words)))
+def _rules(*rows: tuple[str, Callable[..., Any]]) -> tuple[Rule, ...]:
+    return tuple((re.compile(pattern, re.IGNORECASE), rule) for pattern, rule in rows)
 
 
-def _of_revision(session: Session, owner_id: int) -> Iterator[str]:
-    one = session.get(Revision, owner_id)
-    if one is not None:
-        yield from (one.document.kind, one.document.name, one.code, one.reason, one.said)
+# ---------------- at a corner
 
 
-def _of_event(session: Session, owner_id: int) -> Iterator[str]:
-    one = session.get(Event, owner_id)
-    if one is not None:
-        yield from (one.name, one.held_on.isoformat(), one.note)
+def _at_corner(car: _Car, corner: str, rest: str) -> Changes:
+    for pattern, rule in _AT_A_CORNER:
+        if match := pattern.fullmatch(rest):
+            return rule(car, corner, match)
+    raise Unclear(f"does not say what to do at {corner}; {AT_A_CORNER}")
 
 
-def _of_part(session: Session, owner_id: int) -> Iterator[str]:
-    one = session.get(Part, owner_id)
-    if one is not None:
-        yield from (f"{one.kind} {one.mark}", one.name, one.compound, one.date_code, one.note)
+def _no_spring(car: _Car, corner: str, _: re.Match[str]) -> Changes:
+    return {f"{corner}.coil": "none"}
 
 
-_WORDS: dict[str, Callable[[Session, int], Iterator[str]]] = {
-    "run": _of_run,
-    "revision": _of_revision,
-    "event": _of_event,
-    "part": _of_part,
-}
-_TABLES: dict[str, type[Run | Revision | Event | Part]] = {
-    "run": Run,
-    "revision": Revision,
-    "event": Event,
-    "part": Part,
-}
+def _spring(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    coil, what = car.wheel(corner).coil, match["what"]
+    marked = car.marked(what, "springs")
+    text = (
+        car.mark(what, "springs", coil.spring if coil else None, "spring")
+        if marked
+        else new_text(what, KINDS["spring_rate"], coil.rate if coil else None)
+    )
+    key = "spring" if marked else "rate"
+    return {f"{corner}.coil.{key}": text} if coil else {f"{corner}.coil": {key: text}}
 
 
-# ---------------- looking for words
-
-_found = sa.table("saying_words", sa.column("rowid"), sa.column("words"))
-
-
-def words_of(text: str) -> list[str]:
-    """The words of a text: runs of letters and digits."""
-    return re.findall(r"[^\W_]+", unicodedata.normalize("NFC", text))
+def _rubber(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    now = _needs_spring(car, corner).rubber
+    return {f"{corner}.coil.rubber": new_text(match["what"], KINDS["stop_rate"], now)}
 
 
-def spoken_by(session: Session, texts: Iterable[str]) -> sa.ColumnElement[bool]:
-    """The condition on `Saying` that all words of all texts are in it; the last of a text may go on."""
-    wanted = [words for words in map(words_of, texts) if words]
-    if not wanted:
-        raise NotebookTrouble("there is no word in it to look for.")
-    if session.get_bind().dialect.name == "sqlite":
-        asked = " AND ".join(part for words in wanted for part in _quoted(words, '"', "*"))
-        return Saying.id.in_(sa.select(_found.c.rowid).where(_found.c.words.match(asked)))
-    asked = " & ".join(part for words in wanted for part in _quoted(words, "'", ":*"))
-    return sa.func.to_tsvector("simple", Saying.words).op("@@")(sa.func.to_tsquery("simple", asked))
+def _no_rubber(car: _Car, corner: str, _: re.Match[str]) -> Changes:
+    """Its key is taken out; where the file that the setup is like has one, it is written as nothing."""
+    coil = _needs_spring(car, corner)
+    written = {key: value for key, value in coil.model_dump(exclude_unset=True).items() if value is not None}
+    written.pop("rubber", None)
+    without: Changes = {f"{corner}.coil": written}
+    still = getattr(car.setup.changed(without), corner).coil.rubber
+    return {f"{corner}.coil.rubber": "0 lb/in"} if still else without
 
 
-def _quoted(words: Sequence[str], quote: str, goes_on: str) -> Iterator[str]:
-    """Words that cannot be taken for anything else: they hold letters and digits only."""
-    for number, word in enumerate(words, start=1):
-        yield f"{quote}{word}{quote}{goes_on if number == len(words) else ''}"
+def _needs_spring(car: _Car, corner: str) -> Any:
+    coil = car.wheel(corner).coil
+    if coil is None:
+        raise Unclear(f"{corner} has no spring; write such as {corner} spring 250")
+    return coil
 
 
-def snippet(said: str, texts: Iterable[str]) -> str:
-    """The place of a saying where the longest word of the texts stands, with what is around it."""
-    words = sorted((word for text in texts for word in words_of(text)), key=len, reverse=True)
-    folded = _folded(said)
-    for word in words:
-        match = re.search(rf"(?<![^\W_]){re.escape(_folded(word))}", folded)
-        if match is not None:
-            return _cut(said, match.start(), match.end())
-    return ""
+def _stop(field: str) -> Callable[..., Changes]:
+    def rule(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+        wheel = car.wheel(corner)
+        name = "stop" if wheel.stop else "bump_spring"
+        if getattr(wheel, name) is None:
+            raise Unclear(f"{corner} has no bump stop and no bump spring; write one into the setup first")
+        now = getattr(getattr(wheel, name), field)
+        return {f"{corner}.{name}.{field}": new_text(match["what"], KINDS["gap"], now)}
+
+    return rule
 
 
-def _folded(text: str) -> str:
-    """Lower case without accents, character by character."""
-    return "".join((unicodedata.normalize("NFD", one)[0].lower() or one)[0] for one in text)
+def _no_stop(car: _Car, corner: str, _: re.Match[str]) -> Changes:
+    wheel = car.wheel(corner)
+    name = "stop" if wheel.stop else "bump_spring"
+    if getattr(wheel, name) is None:
+        raise Unclear(f"{corner} has no bump stop and no bump spring; leave it out")
+    return {f"{corner}.{name}": "none"}
 
 
-def _cut(said: str, start: int, end: int) -> str:
-    first, last = max(0, start - AROUND), min(len(said), end + AROUND)
-    return f"{'...' if first else ''}{said[first:last].strip()}{'...' if last < len(said) else ''}"
+def _tire(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    now = car.wheel(corner).tire.tire
+    if not car.marked(match["what"], "tires"):
+        raise Unclear("a tire goes by its mark; write such as LR tire T5")
+    return {f"{corner}.tire.tire": car.mark(match["what"], "tires", now, "tire")}
+
+
+def _shock(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    now = car.wheel(corner).shock.shock
+    return {f"{corner}.shock.shock": car.mark(match["what"], "shocks", now, "shock")}
+
+
+def _roll_out(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    now = car.wheel(corner).tire.roll_out
+    return {f"{corner}.tire.roll_out": new_text(match["what"], KINDS["roll_out"], now)}
+
+
+def _angle(name: str) -> Callable[..., Changes]:
+    def rule(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+        if name == "caster" and corner in ("LR", "RR"):
+            raise Unclear("caster is of a front wheel; write such as RF caster 5")
+        now = getattr(car.wheel(corner), name)
+        return {f"{corner}.{name}": new_text(match["what"], KINDS[name], now, signed=True)}
+
+    return rule
+
+
+def _hot(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    now = car.wheel(corner).tire.hot
+    return {f"{corner}.tire.hot": new_text(match["what"], KINDS["pressure"], now)}
+
+
+def _pressure(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    """The cold pressure; the hot one that is written moves along unless cold alone is said."""
+    tire, kind = car.wheel(corner).tire, KINDS["pressure"]
+    cold = new_text(match["what"], kind, tire.cold)
+    changes: Changes = {f"{corner}.tire.cold": cold}
+    if tire.hot is not None and not match["cold"]:
+        apart = f"{kind.to_us(Quantity(cold, 0.0, 0.0).si):g} psi"
+        step = step_between(tire.cold.text, cold, kind) or apart
+        changes[f"{corner}.tire.hot"] = stepped(tire.hot.text, step, kind)
+    return changes
+
+
+def _bare_amount(car: _Car, corner: str, match: re.Match[str]) -> Changes:
+    """A pressure by its unit; rounds by theirs, or by a sign alone."""
+    found = leading_amount(match["what"])
+    assert found is not None
+    amount, tail = found
+    if "->" in match["what"]:
+        last = read_amount(match["what"].rpartition("->")[2])
+        amount, tail = (last, "") if last else found
+    raise Unclear(f"{amount} {tail}")
