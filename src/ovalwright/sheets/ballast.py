@@ -29,6 +29,8 @@ WORD = (parse("5 in", KINDS["height"]), parse("14 in", KINDS["height"]))
 """Room of a word on the drawing, along and across the car."""
 FOOT = parse("12 in", KINDS["height"])
 TYPICAL_DIAMETER = parse("27 in", KINDS["height"])
+FEW = 24
+"""So many places or fewer have room for weight and height beside their number."""
 HANDLING = "Lead is toxic: gloves, wash before eating, never sand it dry."
 
 
@@ -104,12 +106,11 @@ def _drawn(assembly: Assembly, stacks: Sequence[_Stack], system: System) -> dict
         page.rectangle(place, long=_diameter(wheel.tire), wide=wheel.tire.width.si)
         for (_, wheel), place in zip(by_corner(assembly.setup), stands, strict=True)
     ]
-    more = [
-        f"{show(one.mass, 'mass', system=system)}, {show(one.z, 'height', system=system)} up"
-        for one in stacks
-    ]
+    more = [_beside(one, system) if len(stacks) <= FEW else "" for one in stacks]
+    weighed_cg = (told.cg_x.value, told.cg_y.value)
+    cg = page.rectangle(weighed_cg, long=WORD[0], wide=WORD[0])
     words = [page.rectangle(place, long=WORD[0], wide=WORD[1]) for place in (driver, fuel)]
-    labels = numbers_beside(squares, more, page, keep_clear=words)
+    labels = numbers_beside(squares, more, page, keep_clear=[*tires, *words, cg])
     return {
         "wide": page.wide,
         "high": page.high,
@@ -120,10 +121,14 @@ def _drawn(assembly: Assembly, stacks: Sequence[_Stack], system: System) -> dict
         "squares": [plain(one) for one in squares],
         "labels": [plain(one) for one in labels],
         "words": [["driver", page.at(driver)], ["fuel", page.at(fuel)]],
-        "cg": page.at((told.cg_x.value, told.cg_y.value)),
+        "cg": page.at(weighed_cg),
         "foot": page.scale * FOOT,
         "unnumbered": len(stacks) - len(labels),
     }
+
+
+def _beside(one: _Stack, system: System) -> str:
+    return f"{show(one.mass, 'mass', system=system)}, {show(one.z, 'height', system=system)} up"
 
 
 def _diameter(tire: Tire) -> float:

@@ -9,10 +9,9 @@ from typing import Any
 from ovalwright.documents import Assembly
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
-    HELD_HEAD,
     Pair,
     by_corner,
-    held_rows,
+    by_the_book,
     pair,
     typed,
     weighed_facts,
@@ -77,7 +76,7 @@ def race_day(
             "scales": weighed_facts(assembly.sheet, assembly.car, system=system),
             "weighed": weighed_how(assembly.sheet),
             "fuel": list(day.fuel),
-            "held": {"head": HELD_HEAD, "rows": held_rows(held, system=system), "book": book},
+            "held": by_the_book(held, book, system=system),
             "look_at": day.look_at or LOOK_AT,
             "notes": day.notes,
             "cautions": [STANDS, WHEELS, MOVING, FUEL, BOOK, CLEARANCE],

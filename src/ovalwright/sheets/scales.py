@@ -8,10 +8,9 @@ from typing import Any
 from ovalwright.documents import Assembly
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
-    HELD_HEAD,
     band,
     by_corner,
-    held_rows,
+    by_the_book,
     pair,
     percent_points,
     rounds_said,
@@ -36,6 +35,7 @@ def scale_sheet(
     rounds: RoundsPlan | None = None,
     lead: LeadPlan | None = None,
     held: Sequence[Held] = (),
+    book: str = "",
     system: System = "us",
 ) -> Leaf:
     """A weighing with its percents and bands, then the plans that were asked for.
@@ -56,7 +56,7 @@ def scale_sheet(
             "faults": [fault.sentence for fault in answer.faults] or ["None seen in what was given."],
             "rounds": _rounds(rounds, system) if rounds else None,
             "lead": _lead(lead, system) if lead else None,
-            "held": {"head": HELD_HEAD, "rows": held_rows(held, system=system)},
+            "held": by_the_book(held, book, system=system),
             "notes": sheet.notes,
             "cautions": [*cautions, CLEARANCE] if rounds or lead else cautions,
         },

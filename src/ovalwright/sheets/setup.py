@@ -39,13 +39,13 @@ def _corner(sheet: Any, corner: str, wheel: Any) -> dict[str, Any]:
         ("shock", _joined(wheel.shock.shock, ("gas", wheel.shock, "gas_force"))),
         pair("droop to its limit", wheel.shock, "droop"),
         ("tire", _joined(tire.tire, ("hot", tire, "hot"))),
+        pair("roll-out read at", tire, "roll_out_pressure"),
         pair("camber", wheel, "camber") if front or wheel.camber.known else ("", ""),
         pair("caster", wheel, "caster") if front else ("", ""),
         pair("height on the scales", getattr(sheet, corner), "height"),
         pair("one round", wheel, "jack_bolt") if wheel.jack_bolt.known else ("", ""),
     ]
-    at = typed(tire, "roll_out_pressure") or typed(tire, "cold")
-    keys = [spring, pair("cold", tire, "cold"), (f"roll-out, {at}", typed(tire, "roll_out"))]
+    keys = [spring, pair("cold", tire, "cold"), ("roll-out", typed(tire, "roll_out"))]
     return {"name": corner, "keys": keys, "rows": list(written(rows))}
 
 

@@ -15,7 +15,6 @@ from ovalwright.study.weigh import CORNERS, Estimate
 from ovalwright.units import Quantity, System, show
 
 Pair = tuple[str, str]
-HELD_HEAD = ("rule", "it says", "at", "the car", "call")
 _HAS_UNIT = re.compile(r"[^\W\d_]|%")
 
 
@@ -83,7 +82,7 @@ def by_corner(part: Part) -> list[tuple[str, Any]]:
     return [(corner, getattr(part, corner)) for corner in CORNERS]
 
 
-def held_rows(held: Sequence[Held], *, system: System = "us") -> list[tuple[str, ...]]:
+def by_the_book(held: Sequence[Held], book: str = "", *, system: System = "us") -> dict[str, Any]:
     """The car held against a book, a line for each limit; what is not inside comes first, in capitals.
 
     Of a limit that is kept in several places, the place nearest to its bound stands for all.
@@ -104,7 +103,11 @@ def held_rows(held: Sequence[Held], *, system: System = "us") -> list[tuple[str,
         )
         for one in nearest.values()
     ]
-    return sorted(rows, key=lambda row: row[-1] == "inside")
+    return {
+        "book": book,
+        "head": ("rule", "it says", "at", "the car", "call"),
+        "rows": sorted(rows, key=lambda row: row[-1] == "inside"),
+    }
 
 
 def rounds_said(rounds: float) -> str:

@@ -8,17 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
+from itertools import chain
 from typing import Any
 
 Place = tuple[float, float]
 
 WIDTH, HEIGHT = 500.0, 370.0
 """Most a drawing takes of a page [pt]; it fits both papers."""
-FIGURE, LETTER, HIGH = 8.0, 5.6, 14.0
+FIGURE, LETTER, HIGH = 7.5, 4.7, 14.0
 """Width of a figure of a number, of a letter beside it, and height of both [pt]."""
 RINGS = (3.0, 13.0, 26.0, 42.0, 60.0)
 """How far from a square its number may stand [pt]; a leader is drawn from the second on."""
-_AROUND = ((1, 0), (-1, 0), (0, -1), (0, 1), (1, -1), (-1, -1), (1, 1), (-1, 1))
+_AROUND = ((1, 0), (1, -1), (1, 1), (-1, 0), (-1, -1), (-1, 1), (0, -1), (0, 1))
+"""Ways from a square, outward from the middle of the car first."""
 
 
 @dataclass(frozen=True)
@@ -80,9 +82,8 @@ def page_for(places: Iterable[Place], *, margin: float) -> Page:
     xs, ys = zip(*places, strict=True)
     long, wide = max(xs) - min(xs) + 2.0 * margin, max(ys) - min(ys) + 2.0 * margin
     scale = min(WIDTH / wide, HEIGHT / long)
-    return Page(
-        scale=scale, left=max(ys) + margin, front=max(xs) + margin, wide=wide * scale, high=long * scale
-    )
+    left = (max(ys) + min(ys) + WIDTH / scale) / 2.0
+    return Page(scale=scale, left=left, front=max(xs) + margin, wide=WIDTH, high=long * scale)
 
 
 def numbers_beside(
@@ -95,10 +96,8 @@ def numbers_beside(
     taken: list[Rectangle] = [*squares, *keep_clear]
     labels = []
     for number, (square, words) in enumerate(zip(squares, more, strict=True), start=1):
-        for label in (
-            *_tries(square, str(number), words, RINGS[:2]),
-            *_tries(square, str(number), "", RINGS),
-        ):
+        tries = (_tries(square, str(number), said, page) for said in dict.fromkeys((words, "")))
+        for label in chain.from_iterable(tries):
             if _fits(label.room, page) and not any(label.room.meets(one) for one in taken):
                 taken.append(label.room)
                 labels.append(label)
@@ -106,12 +105,13 @@ def numbers_beside(
     return tuple(labels)
 
 
-def _tries(square: Rectangle, number: str, more: str, rings: Sequence[float]) -> Iterator[Label]:
+def _tries(square: Rectangle, number: str, more: str, page: Page) -> Iterator[Label]:
     wide = FIGURE * len(number) + LETTER * len(more) + (6.0 if more else 2.0)
     x, y = square.middle
-    for ring, away in enumerate(rings):
+    outward = 1 if x > page.wide / 2.0 else -1
+    for ring, away in enumerate(RINGS):
         for right, down in _AROUND:
-            middle_x = x + right * ((square.wide + wide) / 2.0 + away)
+            middle_x = x + outward * right * ((square.wide + wide) / 2.0 + away)
             middle_y = y + down * ((square.high + HIGH) / 2.0 + away)
             room = Rectangle(middle_x - wide / 2.0, middle_y - HIGH / 2.0, wide, HIGH)
             yield Label(number, more, room, (x, y) if ring else None)
