@@ -51,7 +51,7 @@ class Store:
         told = str(where) if where is not None else usual_place()
         by = (by or usual_name())[:120]
         with in_a_sentence(told):
-            engine = _postgresql(told) if "://" in told else _sqlite(Path(told))
+            engine = engine_for(told)
             try:
                 if migrate.is_newer(engine):
                     return cls(_for_reading(engine, told), where=told, by=by, read_only=migrate.NEWER)
@@ -60,6 +60,11 @@ class Store:
                 engine.dispose()
                 raise
         return cls(engine, where=told, by=by)
+
+    @property
+    def shown(self) -> str:
+        """Where it is, as it may be shown: an address without its password."""
+        return _shown(self.where)
 
     @property
     def is_file(self) -> bool:
@@ -128,6 +133,11 @@ class Store:
 
 
 # ---------------- opening
+
+
+def engine_for(where: str) -> Engine:
+    """The database of a notebook, found whole, its tables as they are. Raises NotebookTrouble."""
+    return _postgresql(where) if "://" in where else _sqlite(Path(where))
 
 
 def _sqlite(path: Path) -> Engine:
