@@ -1,5 +1,7 @@
 """Plumbing shared by all tests: `check` and the evidence, `store_url` and its server, the number of cases."""
 
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import settings
 
@@ -12,3 +14,12 @@ settings.register_profile("proof", deadline=None, max_examples=2000)
 
 def pytest_configure(config: pytest.Config) -> None:
     settings.load_profile("proof" if config.getoption("markexpr") == "proof" else "quick")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_notebook_of_his_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """No test may touch the notebook of whoever runs the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path_factory.mktemp("notebook") / "notebook.sqlite"))
+        patch.setenv("OVALWRIGHT_NAME", "tester")
+        yield

@@ -16,8 +16,8 @@ from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
 from ovalwright.cli.running import balance, chart_of, how_sure, told_run
 from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
-from ovalwright.cli.typed import quantity
-from ovalwright.documents import Assembly, Setup, assemble
+from ovalwright.cli.typed import on_its_own_sheet, quantity
+from ovalwright.documents import Assembly
 from ovalwright.pictures.save import lines, save
 from ovalwright.study.against import Against, has_own_sheet, only_pressures
 from ovalwright.study.against import against as against_study
@@ -57,7 +57,7 @@ def against(
     job = job_of(
         screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
     )
-    rival = second(job.assembly, other)
+    rival = on_its_own_sheet(job.assembly, other)
     if impound:
         _check_impound(job.assembly, rival)
     with said_by(NoLap), screen.progress("driving") as tell:
@@ -100,17 +100,6 @@ def against(
         screen.say(f"Written: {quoted(path)}")
     _notes(screen, job, answer)
     screen.end("against", {"answer": _told(answer, driver, sought, qualifying)})
-
-
-def second(base: Assembly, other: Path) -> Assembly:
-    """The other setup in the same car: on its own sheet where it names one, else on A's."""
-    setup = Setup.load(other)
-    return assemble(
-        setup,
-        car=base.car,
-        sheet=None if setup.sheet else base.sheet,
-        rack=None if setup.rack else base.rack,
-    )
 
 
 def _check_impound(base: Assembly, other: Assembly) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ovalwright import __version__
-from ovalwright.cli import race_commands
+from ovalwright.cli import notebook_commands, race_commands
 from ovalwright.cli.door import Door
 from ovalwright.cli.options import (
     Brake,
@@ -21,6 +21,7 @@ from ovalwright.cli.options import (
     Json,
     Laps,
     LapTime,
+    OtherSetup,
     OtherSheet,
     RulesFile,
     SetupFile,
@@ -38,7 +39,6 @@ app = typer.Typer(
     epilog="Start with `ovalwright demo`, then `ovalwright new my-car`.",
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    add_completion=False,
     context_settings={"max_content_width": 80, "help_option_names": ["-h", "--help"]},
 )
 
@@ -468,7 +468,7 @@ def hot(
 @app.command()
 def compare(
     setup: SetupFile,
-    other: Annotated[Path, typer.Argument(metavar="OTHER", help="The other setup of the same car.")],
+    other: OtherSetup,
     track: TrackFile,
     draws: Draws = 64,
     more: Annotated[bool, typer.Option("--more", help="The loads at every place and fuel.")] = False,
@@ -541,3 +541,8 @@ def sure(
         draws=draws,
         end=end,
     )
+
+
+app.command()(notebook_commands.keep)
+app.command()(notebook_commands.undo)
+app.add_typer(notebook_commands.notebook)

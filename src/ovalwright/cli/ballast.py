@@ -8,7 +8,7 @@ from typing import Any
 
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.screen import Screen
-from ovalwright.cli.typed import joined, quantity
+from ovalwright.cli.typed import joined, quantity, read
 from ovalwright.documents import Assembly, Rules, State
 from ovalwright.study import lead as lead_study
 from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
@@ -36,7 +36,7 @@ def lead(
     moves: Sequence[str],
 ) -> None:
     """Which piece to bolt where, legal at the start and at the flag; or what one move by hand does."""
-    assembly, book = joined(setup, sheet=sheet), Rules.load(rules)
+    assembly, book = joined(setup, sheet=sheet), read(Rules, rules)
     state = State.load(flag) if flag else None
     job = _job(assembly, book, start, state, flag_fuel, laps, keep, keep_percent)
     if moves:
@@ -220,7 +220,7 @@ def legal(
     assembly, state = joined(setup, sheet=sheet), State.load(flag) if flag else None
     answers = {}
     for path in books:
-        book = Rules.load(path)
+        book = read(Rules, path)
         screen.title(f"{book.name}{f', {book.date}' if book.date else ''}")
         answers[book.name] = against_book(screen, assembly, book, flag=state, laps=laps)
     screen.notes(assembly.warnings)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen, quoted
+from ovalwright.cli.typed import is_kept
 from ovalwright.documents import (
     KINDS_OF_DOCUMENT,
     QUESTIONS,
@@ -82,6 +83,8 @@ def _asked(screen: Screen, text: str, question: object, ask: Ask) -> str:
 
 def vary(screen: Screen, setup: Path, other: str, changes: Sequence[str]) -> None:
     """A copy of a setup beside it with keys written anew; nothing that is there is replaced."""
+    if is_kept(setup):
+        raise Trouble(f"{setup}: is in the notebook; `quick` makes a new revision of it there")
     name = other if other.endswith(".toml") else f"{other}.toml"
     path = setup.parent / name
     if Path(name).name != name:

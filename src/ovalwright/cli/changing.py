@@ -11,8 +11,8 @@ from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen, plus
 from ovalwright.cli.turning import START_SLOW, at_end
-from ovalwright.cli.typed import air, joined, track_of
-from ovalwright.documents import Assembly, assemble
+from ovalwright.cli.typed import air, beside, joined, track_of
+from ovalwright.documents import Assembly
 from ovalwright.pack import build
 from ovalwright.study.bands import FEWEST, Band
 from ovalwright.study.compare import Change, Comparison, OnTheScales, Row
@@ -36,7 +36,7 @@ def compare(
     """Two setups at one speed, as bolted in and re-set, with the band of the difference."""
     check_draws(draws)
     base = joined(setup, sheet=sheet)
-    second = assemble(other, car=base.car, sheet=base.sheet)
+    second = beside(base, other)
     oval = track_of(screen, track)
     with screen.progress("comparing, draws") as tell:
         answer = compare_study(

@@ -28,9 +28,12 @@ def said_by(*kinds: type[Exception]) -> Iterator[None]:
     try:
         yield
     except kinds as problem:
-        text = str(problem)
-        begins = text.split(" ")[0]
-        raise Trouble(text[:1].upper() + text[1:] if begins.isalpha() else text) from problem
+        raise Trouble(_begun(str(problem))) from problem
+
+
+def _begun(text: str) -> str:
+    """A sentence as it begins: with a capital, unless with a name."""
+    return text[:1].upper() + text[1:] if text.split(" ")[0].isalpha() else text
 
 
 class Door(TyperGroup):
@@ -56,7 +59,10 @@ def _answered(problem: Exception) -> int:
     if worded is not None:
         return _say(_usage(problem, worded()), 2)
     from ovalwright.documents import DocumentError
+    from ovalwright.notebook.trouble import NotebookTrouble
 
+    if isinstance(problem, NotebookTrouble):
+        return _say(_begun(str(problem)), FAULT)
     if isinstance(problem, (Trouble, DocumentError)):
         return _say(str(problem), FAULT)
     if isinstance(problem, BrokenPipeError):

@@ -7,13 +7,26 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ovalwright.cli import completing
+
 if TYPE_CHECKING:
     from ovalwright.cli.screen import Screen
 
 Json = Annotated[bool, typer.Option("--json", help="The whole answer as JSON, SI, for another program.")]
 Si = Annotated[bool, typer.Option("--si", help="Metric units instead of US trade units.")]
 SetupFile = Annotated[
-    Path, typer.Argument(metavar="SETUP", help="A setup; it names its car, rack and sheet.")
+    Path,
+    typer.Argument(
+        metavar="SETUP",
+        help="A setup, which names its car, rack and sheet; @CODE is one of the notebook.",
+        autocompletion=completing.kept("setup"),
+    ),
+]
+OtherSetup = Annotated[
+    Path,
+    typer.Argument(
+        metavar="OTHER", help="The other setup of the same car.", autocompletion=completing.kept("setup")
+    ),
 ]
 RulesFile = Annotated[Path, typer.Argument(metavar="RULES", help="One rule book.")]
 OtherSheet = Annotated[
@@ -22,7 +35,14 @@ OtherSheet = Annotated[
 FlagState = Annotated[
     Path | None, typer.Option("--flag", help="State at the flag: fuel left, worn rubber, hot pressures.")
 ]
-TrackFile = Annotated[Path, typer.Argument(metavar="TRACK", help="A track.")]
+TrackFile = Annotated[
+    Path,
+    typer.Argument(
+        metavar="TRACK",
+        help="A track; @CODE is one of the notebook.",
+        autocompletion=completing.kept("track"),
+    ),
+]
 Conditions = Annotated[Path | None, typer.Option("--air", help="Air and surface; typical when left out.")]
 End = Annotated[int, typer.Option("--end", min=1, max=2, help="Which end of the track.")]
 Draws = Annotated[int, typer.Option(min=0, max=4096, help="Draws for the bands; 0 for none.")]
@@ -34,6 +54,15 @@ Throttle = Annotated[str, typer.Option(metavar="SHARE", help="Of the throttle th
 LapTime = Annotated[
     str, typer.Option("--time", metavar="TIME", help="A lap of yours, as 15.32s: the grip is matched to it.")
 ]
+Where = Annotated[
+    str, typer.Option("--notebook", metavar="WHERE", help="Another notebook: its file, or a URL.")
+]
+By = Annotated[str, typer.Option("--by", metavar="NAME", help="Who enters it.")]
+Which = Annotated[
+    str,
+    typer.Argument(metavar="WHICH", help="A code, or a name.", autocompletion=completing.documents),
+]
+Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why, in your own words.")]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
 
 

@@ -14,6 +14,7 @@ from ovalwright.cli.options import (
     Fuel,
     GrooveName,
     Json,
+    OtherSetup,
     OtherSheet,
     SetupFile,
     Si,
@@ -70,7 +71,7 @@ def run(
 
 def against(
     setup: SetupFile,
-    other: Annotated[Path, typer.Argument(metavar="OTHER", help="The other setup of the same car.")],
+    other: OtherSetup,
     track: TrackFile,
     laps: RunLaps = 40,
     draws: Draws = 64,

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen
-from ovalwright.cli.typed import quantity
-from ovalwright.documents import Assembly, assemble
+from ovalwright.cli.typed import beside, quantity
+from ovalwright.documents import Assembly
 from ovalwright.study.run import Stop, Stretch
 
 STOP_EXAMPLE = '--stop "20: tires RF RR, fuel 22 gal, setup other.toml, time 90 s"'
@@ -60,7 +60,7 @@ def _stop(screen: Screen, base: Assembly, text: str, laps: int) -> tuple[int, St
         elif what == "fuel":
             stop = replace(stop, fuel=_fuel(screen, base, amount))
         elif what == "setup":
-            stop = replace(stop, setup=assemble(Path(amount), car=base.car, sheet=base.sheet))
+            stop = replace(stop, setup=beside(base, Path(amount)))
         elif what == "time":
             stop = replace(stop, seconds=quantity(amount, "time", "--stop, time"))
         else:

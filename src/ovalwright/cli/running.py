@@ -18,6 +18,7 @@ from ovalwright.cli.lapping import FAR_GRIP, NOT_IN_IT, Job, job_of, lap_time
 from ovalwright.cli.race_plan import planned
 from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
+from ovalwright.cli.typed import read
 from ovalwright.documents import Rules
 from ovalwright.pictures.chart import Chart
 from ovalwright.pictures.run import RunTrace, run_chart
@@ -71,7 +72,7 @@ def run(
 ) -> None:
     """Many laps: when it is best, when it goes away, which tire and why, and the car at the flag."""
     sought = lap_time(time) if time else None
-    read_books = [Rules.load(path) for path in books]
+    read_books = [read(Rules, path) for path in books]
     job = job_of(
         screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
     )

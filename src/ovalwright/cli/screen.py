@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import json
 import math
 import shutil
@@ -21,7 +22,7 @@ from rich.text import Text
 
 from ovalwright import __version__
 from ovalwright.pictures.terminal import car_with_loads
-from ovalwright.units import System, show
+from ovalwright.units import KINDS, System, show
 
 WIDEST = 80
 CORNERS = ("LF", "RF", "LR", "RR")
@@ -59,20 +60,31 @@ class Screen:
         half = self.show(give_or_take, kind).split(" ", 1)[0]
         return f"{number} +/- {half} {unit}".strip()
 
+    def step(self, si: float, kind: str) -> str:
+        """A difference of two values of a kind, with its sign."""
+        return plus(show(si, dataclasses.replace(KINDS[kind], span=True), system=self.system))
+
     def title(self, text: str) -> None:
         """The first line of an answer."""
         if not self.as_json:
             self.out.print(Text(text, style="bold"))
 
-    def say(self, text: str = "") -> None:
+    def say(self, text: str = "", *, indent: int = 0) -> None:
         """A sentence, wrapped at the width of the screen."""
+        if self.as_json:
+            return
+        for line in Text(text).wrap(self.out, self.out.width - indent) if indent else [Text(text)]:
+            line.rstrip()
+            self.out.print(Text(" " * indent) + line)
+
+    def as_it_is(self, text: str) -> None:
+        """A text that may be longer than the screen is wide, such as a file."""
         if not self.as_json:
-            self.out.print(Text(text))
+            self.out.print(Text(text), soft_wrap=True)
 
     def command(self, text: str) -> None:
         """A command to type next, as it works from where he stands; never broken over lines."""
-        if not self.as_json:
-            self.out.print(Text(f"  {program()} {text}"), soft_wrap=True)
+        self.as_it_is(f"  {program()} {text}")
 
     def table(
         self, rows: Iterable[Sequence[str]], *, head: Sequence[str] = (), left: int = 1, title: str = ""
@@ -185,6 +197,8 @@ def plain(value: Any) -> Any:
         return plain(value._asdict())
     if isinstance(value, (list, tuple, set, frozenset)):
         return [plain(item) for item in value]
+    if isinstance(value, dt.date):
+        return value.isoformat()
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     return value if isinstance(value, (bool, int, str)) or value is None else str(value)

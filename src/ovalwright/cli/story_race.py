@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from ovalwright.cli.against import figures, second, to_see, when_ahead
+from ovalwright.cli.against import figures, to_see, when_ahead
 from ovalwright.cli.door import said_by
 from ovalwright.cli.lapping import Job, job_of, lap_picture, map_picture, saved, sections
 from ovalwright.cli.running import chart_of
 from ovalwright.cli.screen import Screen
+from ovalwright.cli.typed import on_its_own_sheet
 from ovalwright.study.adjustments import put
 from ovalwright.study.against import against
 from ovalwright.study.gears import Gears
@@ -94,7 +95,7 @@ def _one_lap(screen: Screen, job: Job, answer: Gears, folder: Path, name: str) -
 
 def _forty_laps(screen: Screen, job: Job, folder: Path, other: str, name: str) -> list[Path]:
     gear = job.assembly.setup.final_drive
-    rival = put(second(job.assembly, folder / f"setup_{other}.toml"), {"final_drive": gear})
+    rival = put(on_its_own_sheet(job.assembly, folder / f"setup_{other}.toml"), {"final_drive": gear})
     with said_by(NoLap), screen.progress(f"{LAPS} laps, two cars") as tell:
         answer = against(job.packed, rival, job.line, job.oval, job.day, LAPS, job.driver, progress=tell)
     names = (job.assembly.setup.name, rival.setup.name)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TypeVar
 
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import CORNERS, Screen
-from ovalwright.documents import Assembly, Car, Conditions, Setup, Sheet, Track, assemble
+from ovalwright.documents import Assembly, Car, Conditions, Document, Setup, Sheet, Track, assemble
 from ovalwright.units import KINDS, UnitError, read_quantity
+
+D = TypeVar("D", bound=Document)
 
 
 def quantity(text: str, kind: str, option: str) -> float:
@@ -49,18 +52,62 @@ def car_of(sheet: Sheet, given: Path | None) -> Car:
 
 def joined(setup: Path, *, sheet: Path | None = None) -> Assembly:
     """A setup with its car, rack and sheet, or another sheet in place of its own."""
-    return assemble(setup, sheet=Sheet.load(sheet) if sheet else None)
+    other = read(Sheet, sheet) if sheet else None
+    if not is_kept(setup):
+        return assemble(setup, sheet=other)
+    as_typed, kept = _kept_setup(setup)
+    return assemble(as_typed, car=kept.car, sheet=other or kept.sheet, rack=kept.rack)
+
+
+def beside(base: Assembly, other: Path) -> Assembly:
+    """Another setup in the same car, on the same sheet."""
+    if not is_kept(other):
+        return assemble(other, car=base.car, sheet=base.sheet)
+    as_typed, kept = _kept_setup(other)
+    return assemble(as_typed, car=base.car, sheet=base.sheet, rack=kept.rack)
+
+
+def on_its_own_sheet(base: Assembly, other: Path) -> Assembly:
+    """Another setup in the same car, on its own sheet and from its own rack where it names them."""
+    if is_kept(other):
+        as_typed, kept = _kept_setup(other)
+        return assemble(as_typed, car=base.car, sheet=kept.sheet, rack=kept.rack)
+    setup = Setup.load(other)
+    sheet, rack = None if setup.sheet else base.sheet, None if setup.rack else base.rack
+    return assemble(setup, car=base.car, sheet=sheet, rack=rack)
+
+
+def read(model: type[D], path: Path) -> D:
+    """A document of its file, or of the notebook where `@` stands before its code or name."""
+    if not is_kept(path):
+        return model.load(path)
+    from ovalwright.cli import notes
+
+    document = notes.kept_document(path, model.kind_name)
+    assert isinstance(document, model)
+    return document
+
+
+def is_kept(path: Path) -> bool:
+    """Whether a code or name of the notebook was typed where a file may stand."""
+    return str(path).startswith("@")
+
+
+def _kept_setup(path: Path) -> tuple[Setup, Assembly]:
+    from ovalwright.cli import notes
+
+    return notes.kept_setup(path)
 
 
 def air(screen: Screen, path: Path | None) -> Conditions:
     """Air and surface of a file, or typical ones; what is unlikely in them is said below the answer."""
-    conditions = Conditions.load(path) if path else Conditions()
+    conditions = read(Conditions, path) if path else Conditions()
     screen.notes(conditions.warnings)
     return conditions
 
 
 def track_of(screen: Screen, path: Path) -> Track:
     """The track of a file; what is unlikely in it is said below the answer."""
-    track = Track.load(path)
+    track = read(Track, path)
     screen.notes(track.warnings)
     return track

@@ -75,6 +75,17 @@ def draft(session: Session, uid: str) -> DraftNow:
     return _now(_find(session, uid))
 
 
+def called(session: Session, begins: str) -> DraftNow:
+    """The draft whose name begins so. Raises NotebookTrouble when there is none, or more than one."""
+    told = begins.strip().lower()
+    found = [one for one in drafts(session) if told and one.uid.startswith(told)]
+    if len(found) > 1:
+        raise NotebookTrouble(f'{len(found)} drafts begin with "{told[:32]}"; write more of its name.')
+    if not found:
+        raise NotebookTrouble(f'no draft "{told[:32]}" is open; `notebook drafts` lists them.')
+    return found[0]
+
+
 def drafts(session: Session, form: str = "") -> tuple[DraftNow, ...]:
     """All drafts, the last saved first."""
     query = sa.select(Draft).order_by(Draft.saved_at.desc(), Draft.id.desc())

@@ -77,7 +77,7 @@ def keep(
         parent is None
         and latest is not None
         and latest.sha256 == digest
-        and _refers(session, latest) == refers
+        and refers_to(session, latest) == refers
     ):
         return latest
     revision = Revision(
@@ -166,7 +166,7 @@ def child(
         base = assembly_of(session, revision)
         setup = setup_of(revision).changed(changes)
         joined = documents.assemble(setup, car=base.car, sheet=base.sheet, rack=base.rack)
-        refers = _refers(session, revision)
+        refers = refers_to(session, revision)
         return keep(
             session, setup, name=name, reason=reason, parent=revision, references=refers, assembly=joined
         )
@@ -199,7 +199,8 @@ def _latest(session: Session, home: Document) -> Revision | None:
     ).first()
 
 
-def _refers(session: Session, revision: Revision) -> dict[str, Revision]:
+def refers_to(session: Session, revision: Revision) -> dict[str, Revision]:
+    """Car, rack and sheet of a setup by their role, each in the revision it was kept with."""
     found = session.scalars(sa.select(Reference).where(Reference.revision_id == revision.id))
     return {reference.role: reference.target for reference in found}
 
@@ -262,7 +263,7 @@ def setup_of(revision: Revision) -> Setup:
 
 def assembly_of(session: Session, revision: Revision) -> Assembly:
     """A setup joined with the car, rack and sheet it was kept with. Raises NotebookTrouble, DocumentError."""
-    setup, refers = setup_of(revision), _refers(session, revision)
+    setup, refers = setup_of(revision), refers_to(session, revision)
     given: dict[str, Any] = {role: document_of(target) for role, target in refers.items()}
     missing = [role for role in ("car", "sheet") if role not in given]
     if missing:
@@ -277,7 +278,7 @@ def write_out(session: Session, revision: Revision, folder: Path) -> Path:
     """
     told: dict[Path, documents.Document] = {}
     named_in = {}
-    for role, target in _refers(session, revision).items():
+    for role, target in refers_to(session, revision).items():
         named_in[role] = f"{role}_{target.code}.toml"
         told[folder / named_in[role]] = document_of(target)
     own = folder / f"{revision.document.kind}_{revision.code}.toml"
@@ -325,12 +326,6 @@ def revisions(session: Session, *, kind: str = "", most: int = 50) -> tuple[Revi
 def line(session: Session, revision: Revision) -> RevisionLine:
     """One revision as it stands in a list."""
     return _lines(session, [revision])[0]
-
-
-def referred(session: Session, revision: Revision) -> tuple[tuple[str, RevisionLine], ...]:
-    """Car, rack and sheet of a setup, each in its revision."""
-    found = _refers(session, revision)
-    return tuple(zip(found, _lines(session, list(found.values())), strict=True))
 
 
 def tree(session: Session, revision: Revision) -> tuple[tuple[int, RevisionLine], ...]:

@@ -1,0 +1,85 @@
+"""What the shell offers when the tab key is pressed: codes and names of the notebook.
+
+It reads the file of the notebook past everything else, so that it is quick; where that does not go, for
+whatever reason, it offers nothing and the shell goes on with names of files.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+
+MOST = 200
+"""How many of the latest are offered."""
+REVISIONS = (
+    "SELECT revision.code, document.name, document.kind || ' ' || revision.number FROM revision "
+    "JOIN document ON document.id = revision.document_id ORDER BY revision.id DESC LIMIT ?"
+)
+RUNS = (
+    "SELECT run.code, '', event.name || ' ' || run.session FROM run "
+    "JOIN event ON event.id = run.event_id ORDER BY run.started DESC, run.id DESC LIMIT ?"
+)
+EVENTS = "SELECT name, name, held_on FROM event ORDER BY held_on DESC LIMIT ?"
+
+Offer = tuple[str, str]
+
+
+def documents(incomplete: str) -> list[Offer]:
+    """Codes of every kind of document, and names of one word."""
+    return list(_offered(incomplete, _rows(REVISIONS)))
+
+
+def runs(incomplete: str) -> list[Offer]:
+    """Codes of runs, and the last."""
+    rows = _rows(RUNS)
+    return list(_offered(incomplete, [("last", "", "the last run"), *rows] if rows else []))
+
+
+def events(incomplete: str) -> list[Offer]:
+    """Names of events."""
+    return list(_offered(incomplete, _rows(EVENTS)))
+
+
+def kept(kind: str) -> Callable[[str], list[Offer]]:
+    """Codes of one kind behind an @, where a file may stand as well."""
+
+    def offered(incomplete: str) -> list[Offer]:
+        if not incomplete.startswith("@"):
+            return []
+        rows = [row for row in _rows(REVISIONS) if row[2].split(" ")[0] == kind]
+        return [(f"@{code}", help) for code, help in _offered(incomplete[1:], rows)]
+
+    return offered
+
+
+def _offered(incomplete: str, rows: list[tuple[str, str, str]]) -> Iterator[Offer]:
+    told = set()
+    for code, name, what in rows:
+        for word in (code, name):
+            if word and word not in told and word.lower().startswith(incomplete.lower()):
+                told.add(word)
+                yield word, f"{name}, {what}".strip(", ")
+
+
+def _rows(query: str) -> list[tuple[str, str, str]]:
+    try:
+        path = Path(_place())
+        if not path.is_file():
+            return []
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=1.0)) as file:
+            return [(str(a), str(b), str(c)) for a, b, c in file.execute(query, (MOST,))]
+    except (sqlite3.Error, OSError, ValueError):
+        return []
+
+
+def _place() -> str:
+    """As `notebook.store.usual_place`, which takes longer to load than the shell likes to wait."""
+    told = os.environ.get("OVALWRIGHT_NOTEBOOK", "").strip()
+    if told:
+        return told
+    import platformdirs
+
+    return str(platformdirs.user_data_path("ovalwright", appauthor=False) / "notebook.sqlite")

@@ -1,0 +1,130 @@
+"""The commands of the notebook and their options: keep, quick, undo, find, and the group notebook."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ovalwright.cli import completing
+from ovalwright.cli.options import By, Json, Reason, Si, Where, Which, screen_of
+
+notebook = typer.Typer(
+    name="notebook",
+    help="What is kept: documents with all their revisions, events and runs.",
+    rich_markup_mode=None,
+)
+
+
+def keep(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Setups, tracks, racks, ...")],
+    reason: Reason = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Files into the notebook; a setup with its car, rack and sheet."""
+    from ovalwright.cli import keeping
+
+    keeping.keep(screen_of(as_json, False), files, reason=reason, where=where, by=by)
+
+
+def undo(where: Where = "", by: By = "", as_json: Json = False) -> None:
+    """Take back your last entry into the notebook, whole."""
+    from ovalwright.cli import keeping
+
+    keeping.undo(screen_of(as_json, False), where=where, by=by)
+
+
+@notebook.callback(invoke_without_command=True)
+def overview(ctx: typer.Context, where: Where = "", as_json: Json = False) -> None:
+    """What is kept: documents with all their revisions, events and runs."""
+    if ctx.invoked_subcommand is None:
+        from ovalwright.cli import keeping
+
+        keeping.overview(screen_of(as_json, False), where=where)
+    elif where or as_json:
+        raise typer.BadParameter(f"write --notebook and --json behind {ctx.invoked_subcommand}", ctx)
+
+
+@notebook.command("list")
+def listed(
+    kind: Annotated[str, typer.Option(help="Only setup, track, car, rack, ...")] = "",
+    most: Annotated[int, typer.Option(min=1, max=5000, help="How many of the latest.")] = 30,
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """The latest revisions, newest first."""
+    from ovalwright.cli import keeping
+
+    keeping.listed(screen_of(as_json, False), kind=kind, most=most, where=where)
+
+
+@notebook.command()
+def tree(which: Which, where: Where = "", as_json: Json = False) -> None:
+    """All that came from one document: what changed, why, how often run."""
+    from ovalwright.cli import keeping
+
+    keeping.tree(screen_of(as_json, False), which, where=where)
+
+
+@notebook.command()
+def show(which: Which, where: Where = "", as_json: Json = False) -> None:
+    """The text of one revision, as it was typed."""
+    from ovalwright.cli import keeping
+
+    keeping.show(screen_of(as_json, False), which, where=where)
+
+
+@notebook.command()
+def files(
+    which: Which,
+    to: Annotated[Path, typer.Option("--to", metavar="FOLDER", help="Folder to write them into.")],
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """Write a revision, with what it refers to, out as files."""
+    from ovalwright.cli import keeping
+
+    keeping.files(screen_of(as_json, False), which, to, where=where)
+
+
+@notebook.command()
+def changed(
+    old: Annotated[str, typer.Argument(metavar="A", autocompletion=completing.documents, help="The old.")],
+    new: Annotated[str, typer.Argument(metavar="B", autocompletion=completing.documents, help="The new.")],
+    where: Where = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """What differs between two revisions, as you would say it."""
+    from ovalwright.cli import keeping
+
+    keeping.changed(screen_of(as_json, si), old, new, where=where)
+
+
+@notebook.command()
+def entries(
+    most: Annotated[int, typer.Option(min=1, max=5000, help="How many of the latest.")] = 20,
+    by: Annotated[str, typer.Option("--by", metavar="NAME", help="Only those of one person.")] = "",
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """The last entries: who did what, and when."""
+    from ovalwright.cli import keeping
+
+    keeping.entries(screen_of(as_json, False), most=most, by=by, where=where)
+
+
+@notebook.command("drafts")
+def drafts(
+    show: Annotated[str, typer.Option(metavar="ID", help="Show what was typed into one.")] = "",
+    drop: Annotated[str, typer.Option(metavar="ID", help="Throw one away.")] = "",
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """Forms half filled: list them, show one, drop one."""
+    from ovalwright.cli import keeping
+
+    keeping.half_filled(screen_of(as_json, False), show=show, drop=drop, where=where)

@@ -1,0 +1,75 @@
+"""The notebook opened for one command, and documents that are read straight from it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.screen import Screen
+from ovalwright.documents import Assembly, Document, Setup
+from ovalwright.notebook import shelf
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Revision
+
+MARK = "@"
+"""What stands before a code or name of the notebook where a file may stand as well."""
+
+
+@contextmanager
+def opened(screen: Screen, where: str = "", by: str = "") -> Iterator[Store]:
+    """The notebook of a command, closed afterwards; that it cannot be written to is said below the answer."""
+    with Store.open(where.strip() or None, by=by.strip()) as store:
+        if store.read_only:
+            screen.note(store.read_only)
+        yield store
+
+
+def revision(session: Session, which: str, kind: str = "") -> Revision:
+    """A revision by its code or name, with or without the mark. Raises NotebookTrouble."""
+    return shelf.revision(session, which.strip().removeprefix(MARK), kind=kind)
+
+
+def taken(session: Session, which: str, kind: str) -> Revision:
+    """The same; a file is kept first. Raises NotebookTrouble, DocumentError, Trouble."""
+    path = Path(which)
+    if which.startswith(MARK) or not _is_file(path):
+        return revision(session, which, kind)
+    found = shelf.keep_file(session, path)
+    if found.document.kind != kind:
+        raise Trouble(f"{path}: is a {found.document.kind}; a {kind} is wanted here")
+    return found
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def kept_document(path: Path, kind: str) -> Document:
+    """A document of the notebook. Raises NotebookTrouble, DocumentError."""
+    with Store.open() as store, store.reading() as session:
+        return shelf.document_of(revision(session, str(path), kind))
+
+
+def kept_setup(path: Path) -> tuple[Setup, Assembly]:
+    """A setup of the notebook as typed, and joined with what it was kept with. Raises as above."""
+    with Store.open() as store, store.reading() as session:
+        found = revision(session, str(path), "setup")
+        return shelf.setup_of(found), shelf.assembly_of(session, found)
+
+
+def at_home(moment: dt.datetime) -> str:
+    """A moment as the clock on the wall shows it."""
+    return f"{moment.astimezone():%Y-%m-%d %H:%M}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """`1 run`, `2 runs`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
