@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -261,14 +261,21 @@ def _time(moment: dt.datetime) -> str:
 
 def whereabouts(session: Session, part: Part) -> Whereabouts:
     """Where a part is now."""
-    stay = _open_stay(session, part)
-    return Whereabouts(part.kind, part.mark) if stay is None else _seen(session, [stay])[0]
+    return whereabouts_of(session, [part])[part.id]
+
+
+def whereabouts_of(session: Session, parts: Iterable[Part]) -> dict[int, Whereabouts]:
+    """Where some parts are now, by their ids."""
+    told = {part.id: Whereabouts(part.kind, part.mark) for part in parts}
+    query = sa.select(Stay).options(joinedload(Stay.part))
+    stays = session.scalars(query.where(Stay.part_id.in_(list(told)), Stay.until.is_(None))).all()
+    return told | dict(zip((stay.part_id for stay in stays), _seen(session, stays), strict=True))
 
 
 def moves(session: Session, part: Part) -> tuple[Whereabouts, ...]:
     """Where a part was, in order, up to where it is."""
     stays = session.scalars(sa.select(Stay).where(Stay.part_id == part.id).order_by(Stay.since, Stay.id))
-    return _seen(session, list(stays))
+    return _seen(session, stays.all())
 
 
 def on_car(session: Session, car: Document) -> tuple[Whereabouts, ...]:
@@ -277,7 +284,7 @@ def on_car(session: Session, car: Document) -> tuple[Whereabouts, ...]:
     return _seen(session, sorted(stays, key=lambda stay: stay.place))
 
 
-def _seen(session: Session, stays: list[Stay]) -> tuple[Whereabouts, ...]:
+def _seen(session: Session, stays: Sequence[Stay]) -> tuple[Whereabouts, ...]:
     ids = {stay.car_id for stay in stays}
     cars = {car.id: car.name for car in session.scalars(sa.select(Document).where(Document.id.in_(ids)))}
     return tuple(
