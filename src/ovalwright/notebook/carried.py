@@ -77,8 +77,9 @@ class Field:
 
 @dataclass(frozen=True)
 class Carried:
-    """A table that travels: its file, what is private in it, what may differ in the same row (`loose`), and
-    the field that names the owner of its rows.
+    """A table that travels: its file, the fields it is sorted by, and what is private in it.
+
+    What is `loose` may differ in the same row; `owner` is the field that names the owner of a row.
     """
 
     file: str
@@ -161,33 +162,33 @@ def _of(*names: str) -> frozenset[str]:
 
 
 CARRIED = (
-    Carried("documents.csv", Document, ("id",), loose=_of("name")),
+    Carried("documents.csv", Document, ("kind", "name", "uid"), loose=_of("name")),
     Carried(
-        "revisions.csv", Revision, ("id",), left_out=_of("text"), private=_of("made_by", "reason"),
+        "revisions.csv", Revision, ("made_at", "uid"), left_out=_of("text"), private=_of("made_by", "reason"),
         loose=_of("code", "number", "parent", "said", "reason", "file_name", "made_at", "made_by"),
     ),
-    Carried("references.csv", Reference, ("id",), owner="revision", bond="whole"),
-    Carried("events.csv", Event, ("id",), private=_of("note", "spent")),
+    Carried("references.csv", Reference, ("revision", "role"), owner="revision", bond="whole"),
+    Carried("events.csv", Event, ("held_on", "uid"), private=_of("note", "spent")),
     Carried(
-        "parts.csv", Part, ("id",), private=_of("bought_on", "paid", "bought_from", "note"),
+        "parts.csv", Part, ("kind", "mark", "uid"), private=_of("bought_on", "paid", "bought_from", "note"),
         loose=_of("mark", "name", "bought_on", "paid", "bought_from", "note", "retired_on"),
     ),
-    Carried("measurements.csv", Measurement, ("id",), owner="part", bond="grows"),
-    Carried("intervals.csv", Interval, ("id",), owner="part", bond="grows"),
-    Carried("stays.csv", Stay, ("id",), owner="part", bond="first"),
+    Carried("measurements.csv", Measurement, ("part",), owner="part", bond="grows"),
+    Carried("intervals.csv", Interval, ("part",), owner="part", bond="grows"),
+    Carried("stays.csv", Stay, ("part",), owner="part", bond="first"),
     Carried(
-        "runs.csv", Run, ("id",), private=_of("driver", "decided", "note"), loose=_of("code", "number"),
-        left_out=frozenset(_TOTALS),
+        "runs.csv", Run, ("started", "uid"), left_out=frozenset(_TOTALS),
+        private=_of("driver", "decided", "note"), loose=_of("code", "number"),
     ),
-    Carried("laps.csv", Lap, ("run_id", "number"), private=_of("said"), owner="run", bond="whole"),
-    Carried("readings.csv", Reading, ("id",), owner="run", bond="whole"),
-    Carried("comments.csv", Comment, ("id",), private=_of("words"), owner="run", bond="whole"),
-    Carried("ridden.csv", Ridden, ("id",), owner="run", bond="whole"),
-    Carried("serviced.csv", Serviced, ("id",), private=_of("done_by", "note"), owner="part", bond="grows"),
-    Carried("checklists.csv", Checklist, ("id",), private=_of("note"), loose=_of("name")),
-    Carried("items.csv", Item, ("checklist_id", "number"), owner="checklist", bond="whole"),
-    Carried("rounds.csv", CheckRound, ("id",), loose=_of("closed_at")),
-    Carried("done.csv", Done, ("id",), private=_of("done_by", "found"), owner="round", bond="grows"),
+    Carried("laps.csv", Lap, ("run",), private=_of("said"), owner="run", bond="whole"),
+    Carried("readings.csv", Reading, ("run",), owner="run", bond="whole"),
+    Carried("comments.csv", Comment, ("run",), private=_of("words"), owner="run", bond="whole"),
+    Carried("ridden.csv", Ridden, ("run", "place"), owner="run", bond="whole"),
+    Carried("serviced.csv", Serviced, ("part",), private=_of("done_by", "note"), owner="part", bond="grows"),
+    Carried("checklists.csv", Checklist, ("name", "uid"), private=_of("note"), loose=_of("name")),
+    Carried("items.csv", Item, ("checklist",), owner="checklist", bond="whole"),
+    Carried("rounds.csv", CheckRound, ("begun_at", "uid"), loose=_of("closed_at")),
+    Carried("done.csv", Done, ("round",), private=_of("done_by", "found"), owner="round", bond="grows"),
 )  # fmt: skip
 """Every table that travels; what a row refers to stands in a table before its own."""
 BY_TABLE = {carried.table: carried for carried in CARRIED}
@@ -203,12 +204,12 @@ def rows_of(
 ) -> list[Row]:
     """The rows of a table as they travel: those of some owners or, where they have none, with some ids.
 
-    All of them where `ids` is None.
+    All of them where `ids` is None; in the same order in every notebook.
     """
     fields = carried.fields(private)
     model = carried.model
     query = sa.select(*(_told(carried, field).label(field.key) for field in fields))
-    query = query.order_by(*(getattr(model, key) for key in carried.order))
+    query = query.order_by(*sa.inspect(model).primary_key)
     of = getattr(model, f"{carried.owner}_id" if carried.owner else "id")
     found: list[Row] = []
     for part in [None] if ids is None else _parted(sorted(ids)):
@@ -216,6 +217,7 @@ def rows_of(
         for told in session.execute(some):
             values = [csv_text.plain(value) if isinstance(value, str) else value for value in told]
             found.append(dict(zip((field.name for field in fields), values, strict=True)))
+    found.sort(key=lambda row: tuple(str(row[name]) for name in carried.order))
     return found if private else [row for row in map(_discreet, found) if row]
 
 
