@@ -11,6 +11,7 @@ import hashlib
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 ROLES: dict[str, type[documents.Document]] = {"car": Car, "rack": Rack, "sheet": Sheet}
 """What a setup refers to."""
 LONGEST_KEY = 120
+LATELY_READ = 64
 
 
 @dataclass(frozen=True)
@@ -249,8 +251,14 @@ def figures_of(document: documents.Document) -> dict[str, float]:
 
 def document_of(revision: Revision) -> documents.Document:
     """The document that a revision holds. Raises DocumentError should this program no longer read it."""
-    model = KINDS_OF_DOCUMENT[revision.document.kind]
-    return model.from_text(revision.text, name=revision.file_name or f"{revision.code}.toml")
+    name = revision.file_name or f"{revision.code}.toml"
+    return _document(revision.document.kind, revision.text, name)
+
+
+@lru_cache(maxsize=LATELY_READ)
+def _document(kind: str, text: str, name: str) -> documents.Document:
+    """A document from its text; neither ever changes, so what was lately read is not read again."""
+    return KINDS_OF_DOCUMENT[kind].from_text(text, name=name)
 
 
 def setup_of(revision: Revision) -> Setup:
