@@ -35,8 +35,9 @@ rewrites docs/proof.md from the long ones. `--check-evidence` fails the run when
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -91,7 +92,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """One line of the evidence file; all cells are already text."""
+    """One line of the evidence file; all cells are already text. `place` is that of its test in the run."""
 
     test: str
     area: str
@@ -102,6 +103,7 @@ class Row:
     ours: str
     difference: str
     tolerance: str
+    place: int = 0
 
 
 @dataclass
@@ -109,6 +111,7 @@ class Check:
     """The `check` fixture: asserts one comparison with the outside world and records it."""
 
     test: str
+    place: int = 0
     rows: list[Row] = field(default_factory=list)
 
     def __call__(
@@ -220,7 +223,7 @@ class Check:
             raise ValueError(f"area {area!r} is none of {AREAS}")
         if not cells["source"].strip():
             raise ValueError(f"{cells['of']}: name the source")
-        self.rows.append(Row(test=self.test, kind=kind, area=area, **cells))
+        self.rows.append(Row(test=self.test, place=self.place, kind=kind, area=area, **cells))
 
 
 def _figure(value: float, unit: str = "") -> str:
@@ -259,7 +262,7 @@ def render(rows: list[Row], title: str) -> str:
         lines += ["", f"## {area[0].upper()}{area[1:]}", ""]
         lines.append("| test | of | source | kind | expected | ours | difference | tolerance |")
         lines.append("| --- | --- | --- | --- | --- | --- | --- | --- |")
-        for row in sorted((row for row in rows if row.area == area), key=lambda row: row.test):
+        for row in sorted((row for row in rows if row.area == area), key=lambda row: (row.test, row.place)):
             cells = (
                 row.test,
                 row.of,
@@ -280,6 +283,9 @@ def render(rows: list[Row], title: str) -> str:
 
 ROWS = pytest.StashKey[list[Row]]()
 STALE = pytest.StashKey[str]()
+PLACE = pytest.StashKey[int]()
+CARRIED = "evidence"
+"""Name under which a worker process hands its rows to the run it works for (pytest-xdist)."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -290,13 +296,16 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[ROWS] = []
+    if hasattr(config, "workerinput"):
+        return
     if _wanted(config) and (config.getoption("keyword") or config.args_source.name == "ARGS"):
         raise pytest.UsageError("the evidence file is made from the whole run: name no tests and no -k")
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    for item in items:
+    for place, item in enumerate(items):
+        item.stash[PLACE] = place
         if "check" in getattr(item, "fixturenames", ()):
             item.add_marker("sourced")
 
@@ -305,7 +314,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def check(request: pytest.FixtureRequest) -> Iterator[Check]:
     """Assert against the outside world and record the row; see the docstring of this file."""
     module = request.node.path.stem.removeprefix("test_")
-    collector = Check(test=f"{module}/{request.node.originalname.removeprefix('test_')}")
+    test = f"{module}/{request.node.originalname.removeprefix('test_')}"
+    collector = Check(test=test, place=request.node.stash[PLACE])
     yield collector
     request.config.stash[ROWS].extend(collector.rows)
 
@@ -320,9 +330,19 @@ def _place(config: pytest.Config) -> tuple[Path, str]:
     return ROOT / "docs" / "evidence.md", "Evidence"
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """A worker process has done its share: take over its rows."""
+    carried = getattr(node, "workeroutput", {}).get(CARRIED, [])
+    node.config.stash[ROWS].extend(Row(**row) for row in carried)
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_sessionfinish(session: pytest.Session) -> None:
     config = session.config
+    if hasattr(config, "workeroutput"):
+        config.workeroutput[CARRIED] = [asdict(row) for row in config.stash[ROWS]]
+        return
     if not _wanted(config) or session.exitstatus not in (
         pytest.ExitCode.OK,
         pytest.ExitCode.NO_TESTS_COLLECTED,
