@@ -15,7 +15,6 @@ from sqlalchemy.orm import Session, aliased
 
 from ovalwright.notebook.clauses import Clause, Days, Felt, Measured, Named, Question, Rode, read_question
 from ovalwright.notebook.fields import CORNERS
-from ovalwright.notebook.words import snippet, spoken, spoken_by, tell
 from ovalwright.notebook.tables import (
     Comment,
     Document,
@@ -30,6 +29,7 @@ from ovalwright.notebook.tables import (
 )
 from ovalwright.notebook.tables_work import Saying
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.words import snippet, spoken, spoken_by, tell
 
 __all__ = ["Found", "FoundRun", "Thing", "find_anything", "find_runs", "tell"]
 
@@ -214,9 +214,8 @@ def _named(clause: Named) -> Condition:
         case "flag" if name == "green":
             return sa.exists().where(Lap.run_id == Run.id, Lap.flag == name)
         case "flag":
-            return Run.id.in_(
-                sa.select(Lap.run_id).where(Lap.flag == name, Lap.flag != sa.literal_column("'green'"))
-            )
+            not_green = Lap.flag != sa.literal_column("'green'")
+            return Run.id.in_(sa.select(Lap.run_id).where(Lap.flag == name, not_green))
     raise TypeError(clause)
 
 

@@ -102,7 +102,7 @@ class Change(Table):
     of_table: Mapped[str] = mapped_column(String(40))
     row_id: Mapped[int] = mapped_column()
     done: Mapped[str] = mapped_column(String(12))
-    before: Mapped[Any | None] = mapped_column(JSON)
+    before: Mapped[Any | None] = mapped_column(JSON(none_as_null=True))
     __table_args__ = (
         CheckConstraint("done IN ('added', 'changed', 'removed')", name="done"),
         Index(None, "of_table", "row_id"),
@@ -242,6 +242,13 @@ class Lap(Table):
     said: Mapped[str] = mapped_column(String(60), default="")
     __table_args__ = (
         CheckConstraint("flag IN ('green', 'yellow', 'pit', 'traffic', 'other')", name="flag"),
+        Index(
+            None,
+            "flag",
+            "run_id",
+            sqlite_where=text("flag <> 'green'"),
+            postgresql_where=text("flag <> 'green'"),
+        ),
         {"sqlite_with_rowid": False},
     )
 
