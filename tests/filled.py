@@ -41,7 +41,7 @@ def _words_of_sqlite(connection: Connection) -> tuple[str, ...]:
 
 
 def fill(engine: Engine) -> None:
-    """Three rows in every table, with something in every column."""
+    """Three rows in every table; in the first stands only what must."""
     checks = sa.inspect(engine).get_multi_check_constraints()
     with_rows = tables(engine)
     with engine.begin() as connection:
@@ -61,6 +61,8 @@ def _words(table: Table, checks: list[Any]) -> dict[str, list[str]]:
 
 
 def _value(column: sa.Column[Any], row: int, words: dict[str, list[str]]) -> Any:
+    if row == 1 and column.nullable:
+        return None
     if column.name in words:
         return words[column.name][row % len(words[column.name])]
     if any(key.column.table is column.table for key in column.foreign_keys):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
+from pathlib import Path
 
 FILE_NAME = "notebook.sqlite"
 WHERE_NAME, WHO_NAME = "OVALWRIGHT_NOTEBOOK", "OVALWRIGHT_NAME"
@@ -12,12 +13,14 @@ WHERE_NAME, WHO_NAME = "OVALWRIGHT_NOTEBOOK", "OVALWRIGHT_NAME"
 
 def usual_place() -> str:
     """Where the notebook is unless told: in the environment, or one file in the user's data folder."""
-    told = os.environ.get(WHERE_NAME, "").strip()
-    if told:
-        return told
+    return os.environ.get(WHERE_NAME, "").strip() or str(data_folder() / FILE_NAME)
+
+
+def data_folder() -> Path:
+    """The user's data folder, as the system has it."""
     import platformdirs
 
-    return str(platformdirs.user_data_path("ovalwright", appauthor=False) / FILE_NAME)
+    return platformdirs.user_data_path("ovalwright", appauthor=False)
 
 
 def usual_name() -> str:
