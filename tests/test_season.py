@@ -1,0 +1,168 @@
+"""The demo's season: entered whole and quickly, and answering what its story says.
+
+Every number of it is invented; the checks hold what was entered against the file it was entered from.
+"""
+
+import datetime as dt
+import tomllib
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+import ovalwright
+from ovalwright.documents import MIDDLE, read_laps
+from ovalwright.notebook import parts_life, runs, season, shelf
+from ovalwright.notebook.find import find_runs
+from ovalwright.notebook.going_away import when_it_went_away
+from ovalwright.notebook.parts import part_of
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Event, Part, Revision, Ridden, Run
+from ovalwright.pack import build
+from ovalwright.study.turn import turn
+
+DEMO = Path(ovalwright.__file__).parent / "demo"
+FILE = DEMO / "season" / "season.toml"
+TOLD = tomllib.loads(FILE.read_text("utf-8"))
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory):
+    with Store.open(tmp_path_factory.mktemp("season") / "season.sqlite", by="owner") as store:
+        season.enter(store)
+        yield store
+
+
+@pytest.fixture
+def session(store):
+    with store.reading() as session:
+        yield session
+
+
+def all_runs(session):
+    return session.scalars(sa.select(Run).order_by(Run.started)).all()
+
+
+def test_nine_events_sixty_runs_five_sets(session):
+    assert session.scalar(sa.select(sa.func.count()).select_from(Event)) == 9
+    assert len(all_runs(session)) == 60
+    tires = sa.select(Part.mark).join(Ridden, Ridden.part_id == Part.id).where(Part.kind == "tire").distinct()
+    sets = [set(one["marks"].split()) for one in TOLD["sets"]]
+    assert set(session.scalars(tires)) == set().union(*sets)
+    assert len(sets) == 5
+
+
+def test_every_run_rides_on_one_set_with_its_laps(session):
+    sets = {tuple(one["marks"].split()) for one in TOLD["sets"]}
+    told = [run for event in TOLD["events"] for run in event["runs"]]
+    for run, known in zip(all_runs(session), told, strict=True):
+        record = runs.record(session, run)
+        there = dict(record.ridden)
+        assert tuple(there[f"{corner} tire"] for corner in runs.CORNERS) in sets
+        assert len(record.laps) == run.laps == known["laps"]
+        assert record.started.time() == known["at"]
+        assert len(record.comments) == len(known.get("said", ()))
+
+
+def test_laps_of_a_tire_add_up(session):
+    on_it = sa.select(sa.func.sum(Run.laps)).join(Ridden).join(Part).where(Part.mark == "T8")
+    rack_said = 35
+    assert parts_life.life(session, part_of(session, "tire T8")).laps == rack_said + session.scalar(on_it)
+
+
+def test_every_setup_that_was_run_loads_and_fits_together(session):
+    codes = set(session.scalars(sa.select(Revision.code).join(Run, Run.setup_id == Revision.id)))
+    assert len(codes) > 20
+    for code in codes:
+        assert shelf.assembly_of(session, shelf.revision(session, code)).rack.tires
+
+
+@pytest.mark.parametrize("event", ["First test", "Steep half night", "Last quarter"])
+def test_a_setup_of_the_season_can_be_turned(session, event):
+    run = runs.runs_of(session, runs.event_of(session, event))[-1]
+    packed = build(shelf.assembly_of(session, run.setup))
+    track, day = (shelf.document_of(one) for one in (run.track, run.conditions))
+    answer = turn(packed, track, day, stations=(MIDDLE,))
+    assert all(place.carried is not None for tank in answer.tanks for place in tank.places)
+
+
+def test_the_setup_grew_from_one_with_a_reason_each_time(session):
+    last = runs.run_of(session, "last").setup
+    lines = [line for _, line in shelf.tree(session, last)]
+    assert [line.name for line in lines if not line.parent] == ["Conventional"]
+    grown = [line for line in lines if line.parent]
+    assert len(grown) > 20
+    assert all(line.reason for line in grown)
+    assert all(line.said for line in grown if line.number > 1)
+    said = " ".join(line.said for line in grown)
+    for words in ("RR spring", "LR -1/2 round", "RR +1 psi", "RF shock K2 -> K5", "gear"):
+        assert words in said
+
+
+# ---------------- the three questions
+
+
+def test_runs_here_over_60_with_a_stiff_right_rear_that_hold_on(session):
+    found = find_runs(session, "here, air over 60 F, RR spring over 300, fall-off under 0.2").runs
+    assert len(found) >= 5
+    for one in found:
+        run = runs.run_of(session, one.code)
+        assert one.track == "Flat quarter"
+        assert run.air > 288.706 - 1e-3
+        assert run.fall_off < 0.2
+        assert "RR.coil.spring" not in one.setup
+        assert shelf.assembly_of(session, run.setup).setup.RR.coil.rate.si > 300 * 175.1268
+    cold = runs.run_of(session, "last")
+    assert cold.air < 288.706 and cold.code not in {one.code for one in found}
+
+
+def test_the_first_set_went_away_at_about_200_laps(session):
+    for mark in TOLD["sets"][0]["marks"].split():
+        gone = when_it_went_away(session, mark)
+        run = runs.run_of(session, gone.run)
+        assert run.event.name == "June fifty" and run.number == 1
+        before = [one.run.laps for one in gone.runs if one.run.date < run.event.held_on]
+        assert 190 < sum(before) < 215
+        assert gone.after > gone.before
+    for other in TOLD["sets"][1:]:
+        assert all(not when_it_went_away(session, mark).run for mark in other["marks"].split())
+
+
+def test_the_soft_right_rear_falls_off_less_on_the_same_tires(session):
+    found = find_runs(session, "tire T8, track three-eighths, before 2026-06-01").runs
+    soft = [one.fall_off for one in found if one.setup_name.startswith("Soft") and one.laps >= 12]
+    stiff = [one.fall_off for one in found if one.setup_name == "Conventional" and one.laps >= 12]
+    assert len(soft) >= 3 and len(stiff) >= 3
+    assert max(soft) < min(stiff)
+
+
+def test_the_hit_is_kept_and_the_next_event_ran_on_other_parts(session):
+    crash = session.scalars(sa.select(Run).where(Run.hit != "")).one()
+    after = session.scalars(sa.select(Event).where(Event.held_on > crash.event.held_on)).first()
+    assert after.held_on - crash.event.held_on > dt.timedelta(days=14)
+    then, now = (dict(runs.record(session, one).ridden) for one in (crash, runs.runs_of(session, after)[0]))
+    for place in ("RF shock", "RF spring", "RF tire"):
+        assert then[place] != now[place]
+
+
+# ---------------- the recipe
+
+
+def test_a_run_is_drawn_the_same_every_time_and_about_its_own_numbers():
+    told = {"laps": 100, "pace": 19.0, "fade": 0.2, "yellow": "30-32", "traffic": "7, 90-91"}
+    text = season.lap_text(told, TOLD["recipe"], "a run")
+    assert text == season.lap_text(told, TOLD["recipe"], "a run")
+    assert text != season.lap_text(told, TOLD["recipe"], "another run")
+    laps = read_laps(text).laps
+    assert [lap.number for lap in laps if lap.flag == "yellow"] == [30, 31, 32]
+    assert [lap.number for lap in laps if lap.flag == "traffic"] == [7, 90, 91]
+    best, fall_off = runs.totals(laps)[2], runs.totals(laps)[4]
+    assert best == pytest.approx(19.05, abs=0.1)
+    assert fall_off == pytest.approx(0.2, abs=0.01)
+
+
+def test_what_he_says_is_heard():
+    assert season.heard("tight middle late: up the track") == runs.Said(
+        "middle", "late", "tight", "up the track"
+    )
+    assert season.heard("good: brakes: even") == runs.Said("", "", "good", "brakes: even")
