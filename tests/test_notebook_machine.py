@@ -1,0 +1,273 @@
+"""A notebook used in any order: setups made and grown, runs, tires moved, shared, undone, reopened.
+
+A plain model in memory says after every step what must be in the notebook: a run's setup never changes, a
+part is in one place at a time, laps add up on what was really in the car, and the file is whole. The quick
+run takes a sample of such uses; 10,000 steps are the proof.
+"""
+
+import copy
+import datetime as dt
+import shutil
+import tempfile
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+
+import ovalwright
+from ovalwright.documents import TimedLap
+from ovalwright.notebook import parts, parts_life, runs, shelf, undo
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Document, Entry, Lap, Part, Revision, Ridden, Run, Stay
+from ovalwright.notebook.trouble import NotebookTrouble
+
+DEMO = Path(ovalwright.__file__).parent / "demo"
+SETUPS = ("setup_conventional.toml", "setup_hanging_rr.toml", "setup_no_rr.toml")
+CHANGES = (
+    {"LF.tire.cold": "9.5 psi"},
+    {"RF.coil.spring": "F16"},
+    {"LR.turned": "1/2 round"},
+    {"LR.turned": "-1 1/4 round"},
+    {"toe_out": "1/16 in"},
+    {"final_drive": "6.2", "brake_front": "62 %"},
+    {"bar": "none"},
+)
+MARKS = ("T1", "T2", "T3", "T4", "T5", "T6")
+SHELF = ("", parts.SHELF)
+BY = "owner"
+FIRST = dt.datetime(2026, 4, 25, 9)
+
+lap_times = st.lists(st.integers(15_000, 40_000), max_size=30)
+flags = st.sampled_from(("green", "yellow", "pit", "traffic", "other"))
+
+
+@dataclass
+class Known:
+    """What must be in the notebook: texts of revisions and runs by their codes, and where parts are."""
+
+    texts: dict[str, str] = field(default_factory=dict)
+    ran: dict[str, str] = field(default_factory=dict)
+    laps: dict[str, tuple[tuple[int, float, str], ...]] = field(default_factory=dict)
+    rode: dict[str, dict[str, str]] = field(default_factory=dict)
+    where: dict[str, tuple[str, str]] = field(default_factory=dict)
+    events: int = 0
+
+
+class Notebook(RuleBasedStateMachine):
+    """One hand, one notebook, any order."""
+
+    def __init__(self):
+        super().__init__()
+        self.folder = Path(tempfile.mkdtemp(prefix="ovalwright-machine-"))
+        self.path = self.folder / "notebook.sqlite"
+        self.known, self.before, self.clock = Known(), [], FIRST
+        self.open()
+
+    def open(self):
+        self.store = Store.open(self.path, by=BY)
+        sa.event.listen(self.store.engine, "connect", unhurried)
+        self.store.engine.dispose()
+
+    def entry(self, what):
+        """An entry of the notebook; the model remembers what was known before it."""
+        self.clock += dt.timedelta(minutes=7)
+        self.before.append(copy.deepcopy(self.known))
+        return self.store.entry(what)
+
+    def teardown(self):
+        with self.store.reading() as session:
+            assert session.execute(sa.text("PRAGMA integrity_check")).scalar() == "ok"
+        self.store.close()
+        shutil.rmtree(self.folder)
+
+    # ---------------- what he does
+
+    @initialize()
+    def begin(self):
+        with self.entry("the first setup, the track, the tires") as session:
+            first = shelf.keep_setup(session, DEMO / SETUPS[0])
+            shelf.keep_file(session, DEMO / "track_three_eighths.toml")
+            for mark in MARKS:
+                parts.new_part(session, "tire", mark, laps_before=7)
+                self.known.where[mark] = SHELF
+            self.known.texts[first.code] = first.text
+
+    @rule(name=st.sampled_from(SETUPS))
+    def take_in(self, name):
+        with self.entry(f"take in {name}") as session:
+            kept = shelf.keep_setup(session, DEMO / name)
+            self.known.texts[kept.code] = kept.text
+
+    @rule(data=st.data(), changes=st.sampled_from(CHANGES))
+    def edit(self, data, changes):
+        code = drawn(data, self.known.texts)
+        with self.entry("edit") as session:
+            child = shelf.child(session, shelf.revision(session, code), changes, reason="to see")
+            assert child.parent.code == code
+            self.known.texts[child.code] = child.text
+
+    @rule(data=st.data(), times=lap_times, flag=flags)
+    def run(self, data, times, flag):
+        code = drawn(data, self.known.texts)
+        with self.entry("run") as session:
+            track = shelf.revision(session, "three-eighths at twelve", kind="track")
+            event = runs.new_event(session, f"day {self.known.events}", self.clock.date(), track=track)
+            run = runs.new_run(
+                session, event, shelf.revision(session, code, kind="setup"), started=self.clock
+            )
+            self.put_laps(session, run, times, flag)
+            self.known.events += 1
+            self.known.ran[run.code] = code
+            self.known.rode[run.code] = {
+                place: mark for mark, (car, place) in self.known.where.items() if car
+            }
+
+    @precondition(lambda self: self.known.ran)
+    @rule(data=st.data(), times=lap_times, flag=flags)
+    def write_the_laps_anew(self, data, times, flag):
+        code = drawn(data, self.known.ran)
+        with self.entry("laps") as session:
+            self.put_laps(session, runs.run_of(session, code), times, flag)
+
+    def put_laps(self, session, run, times, flag):
+        laps = [
+            TimedLap(number, time / 1000, flag if number % 5 == 0 else "green", number)
+            for number, time in enumerate(times, start=1)
+        ]
+        runs.put_laps(session, run, laps)
+        self.known.laps[run.code] = tuple((lap.number, lap.time, lap.flag) for lap in laps)
+
+    @rule(mark=st.sampled_from(MARKS), corner=st.sampled_from(parts.CORNERS))
+    def swap_a_tire(self, mark, corner):
+        with self.entry("tire on") as session:
+            car = session.scalars(sa.select(Document).where(Document.kind == "car")).first()
+            tire, place = parts.part_of(session, mark), f"{corner} tire"
+            parts.put(session, tire, car, corner, when=self.clock)
+            for other, there in self.known.where.items():
+                if there == (car.name, place):
+                    self.known.where[other] = SHELF
+            self.known.where[mark] = (car.name, place)
+
+    @rule(mark=st.sampled_from(MARKS), to=st.sampled_from(("", "neighbor")))
+    def take_a_tire_off(self, mark, to):
+        with self.entry("tire off") as session:
+            tire = parts.part_of(session, mark)
+            if to:
+                parts.lend(session, tire, to, when=self.clock)
+            else:
+                parts.shelve(session, tire, when=self.clock)
+            self.known.where[mark] = ("", f"{parts.LENT}{to}") if to else SHELF
+
+    @precondition(lambda self: self.known.ran)
+    @rule(data=st.data())
+    def try_to_change_what_was_run(self, data):
+        code = drawn(data, self.known.ran)
+        with pytest.raises(NotebookTrouble), self.store.entry("forbidden") as session:
+            run = runs.run_of(session, code)
+            session.get_one(Revision, run.setup_id).text += "\n# another"
+        with pytest.raises(NotebookTrouble), self.store.entry("forbidden") as session:
+            runs.change_run(session, runs.run_of(session, code), {"setup_id": 1})
+
+    @precondition(lambda self: len(self.before) > 1)
+    @rule()
+    def undo(self):
+        with self.store.entry("undo") as session:
+            undo.undo(session, by=BY)
+        self.known = self.before.pop()
+
+    @rule()
+    def fail_halfway(self):
+        with pytest.raises(RuntimeError), self.store.entry("never kept") as session:
+            parts.new_part(session, "spring", "B99")
+            raise RuntimeError
+
+    @rule()
+    def close_and_open_again(self):
+        self.store.close()
+        self.open()
+
+    # ---------------- what must hold
+
+    @invariant()
+    def a_runs_setup_never_changes(self):
+        with self.store.reading() as session:
+            texts = dict(session.execute(sa.select(Revision.code, Revision.text)).all())
+            ran = session.execute(
+                sa.select(Run.code, Revision.code).join(Revision, Revision.id == Run.setup_id)
+            )
+            assert dict(ran.all()) == self.known.ran
+        assert {code: texts[code] for code in self.known.texts} == self.known.texts
+
+    @invariant()
+    def a_part_is_in_one_place(self):
+        query = sa.select(Part.mark, Document.name, Stay.place).join(Stay.part)
+        query = query.outerjoin(Document, Document.id == Stay.car_id).where(Stay.until.is_(None))
+        with self.store.reading() as session:
+            stays = session.execute(query).all()
+            springs = session.scalars(sa.select(Part.mark).where(Part.kind == "spring")).all()
+        where = {mark: (car or "", place) for mark, car, place in stays}
+        assert len(where) == len(stays), "a part has one place"
+        assert {mark: where.get(mark, SHELF) for mark in self.known.where} == self.known.where
+        on_car = [place for car, place in where.values() if car]
+        assert len(set(on_car)) == len(on_car), "a place holds one part"
+        assert springs == [], "what failed halfway is not there"
+
+    @invariant()
+    def laps_add_up(self):
+        with self.store.reading() as session:
+            kept: dict[str, list[tuple[int, float, str]]] = {code: [] for code in self.known.ran}
+            query = sa.select(Run.code, Lap.number, Lap.time, Lap.flag).join(Run, Run.id == Lap.run_id)
+            for code, *lap in session.execute(query.order_by(Lap.run_id, Lap.number)):
+                kept[code].append(tuple(lap))
+            tires = session.scalars(sa.select(Part).where(Part.mark.in_(self.known.where))).all()
+            lives = {one.mark: one.laps for one in parts_life.lives(session, tires)}
+            rode: dict[str, dict[str, str]] = {code: {} for code in self.known.ran}
+            query = sa.select(Run.code, Ridden.place, Part.mark).join(Ridden.run).join(Ridden.part)
+            for code, place, mark in session.execute(query):
+                rode[code][place] = mark
+        assert {code: tuple(laps) for code, laps in kept.items()} == self.known.laps
+        assert rode == self.known.rode
+        for mark in self.known.where:
+            on_it = (code for code, there in self.known.rode.items() if mark in there.values())
+            assert lives[mark] == 7 + sum(len(self.known.laps[code]) for code in on_it)
+
+    @invariant()
+    def nothing_dangles(self):
+        with self.store.reading() as session:
+            assert session.execute(sa.text("PRAGMA foreign_key_check")).first() is None
+            entries = session.scalars(
+                sa.select(sa.func.count()).where(Entry.undone_by_id.is_(None), ~Entry.undoes)
+            ).one()
+        assert entries == len(self.before)
+
+
+def drawn(data, known):
+    """One of the codes known; codes are new in every run, their order is not."""
+    return list(known)[data.draw(st.integers(0, len(known) - 1), label="which")]
+
+
+def unhurried(connection, _record):
+    """No waiting for the disk: what a crash leaves is tried elsewhere."""
+    connection.execute("PRAGMA synchronous = OFF")
+
+
+def used(examples, steps):
+    return settings(
+        max_examples=examples,
+        stateful_step_count=steps,
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
+    )
+
+
+TestASampleOfUses = Notebook.TestCase
+TestASampleOfUses.settings = used(examples=4, steps=25)
+
+
+@pytest.mark.proof
+class TestTenThousandSteps(Notebook.TestCase):
+    settings = used(examples=100, steps=100)
