@@ -127,7 +127,7 @@ def _condition(clause: Clause) -> Condition:
         case Measured():
             return _measured(clause)
         case Felt():
-            return Run.id.in_(sa.select(Comment.run_id).where(*_felt(clause)))
+            return Run.id.in_(sa.select(Comment.run_id).where(comment_is(clause)))
         case Rode():
             return Run.id.in_(_rode(clause))
         case Days(first=first, end=end):
@@ -168,15 +168,16 @@ def _measured(clause: Measured) -> Condition:
     return Run.setup_id.in_(weighed)
 
 
-def _felt(clause: Felt) -> list[Condition]:
-    asked: list[Condition] = []
+def comment_is(clause: Felt) -> Condition:
+    """The condition on `Comment` that it says so; one of all the run counts for early and for late."""
+    asked: list[Condition] = [sa.true()]
     if clause.feel:
         asked.append(Comment.feel == clause.feel)
     if clause.phase:
         asked.append(Comment.phase == clause.phase)
     if clause.when:
         asked.append(Comment.when.in_((clause.when, "")))
-    return asked
+    return sa.and_(*asked)
 
 
 def _rode(clause: Rode) -> sa.Select[int]:
@@ -283,7 +284,7 @@ def _with_what_matched(
 
 
 def _comments(session: Session, clauses: Sequence[Clause], ids: Sequence[int]) -> dict[int, str]:
-    asked = [sa.and_(True, *_felt(clause)) for clause in clauses if isinstance(clause, Felt)]
+    asked = [comment_is(clause) for clause in clauses if isinstance(clause, Felt)]
     if not asked:
         return {}
     query = sa.select(Comment).where(Comment.run_id.in_(ids), sa.or_(*asked)).order_by(Comment.id)
