@@ -183,6 +183,8 @@ def _number(old: Quantity | None, new: Quantity | None, at: At, kind: Kind, said
 
 
 def _said(old: Quantity | None, new: Quantity | None, at: At, kind: Kind) -> str:
+    if at.pattern == "*.coil.rubber" and (new is None or not new.si):
+        return f"{at.words} out"
     step = step_between(old.text, new.text, kind) if old and new else None
     if step and at.pattern in _STEPS:
         return f"{at.words} {step}"

@@ -1,212 +1,277 @@
 """What one clause of a shouted line means for a setup: a pattern of words and the keys it changes.
 
-`quick` has the table of what may be said.
+`quick` has the table of what may be said; what is said of a corner is in `at_corner`.
 """
 
 from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from ovalwright.documents import Rack, Setup
-from ovalwright.documents.rack import Owned
 from ovalwright.documents.setup import LinkShift
-from ovalwright.notebook.shouted import (
-    Unclear,
-    corners_of,
-    leading_amount,
-    new_text,
-    read_amount,
-)
-from ovalwright.notebook.steps import step_between, stepped
-from ovalwright.units import KINDS, Quantity
+from ovalwright.notebook.at_corner import Car, Changes, at_corner, rules
+from ovalwright.notebook.shouted import Unclear, corners_of, new_text, read_amount
+from ovalwright.units import KINDS, as_fraction
 
-Changes = dict[str, object]
-Rule = tuple[re.Pattern[str], Callable[..., Changes]]
 EXAMPLE = "write such as RR +1/2, LR 12.5 psi, RF spring 250"
-AT_A_CORNER = "write such as RR +1/2 round, RR 12.5 psi, RR spring 250, RR tire T5, RF camber -3.5"
 
 
 def meaning(words: str, setup: Setup, rack: Rack | None) -> Changes:
-    """What a clause changes. Raises Unclear."""
-    car = _Car(setup, rack)
+    """What a clause changes; marks and spots are looked up on the rack where it is known. Raises Unclear."""
+    car = Car(setup, rack)
     for pattern, rule in _OF_THE_CAR:
         if match := pattern.fullmatch(words):
             return rule(car, match)
-    for pattern, why in _NOT_SET:
-        if pattern.search(words):
-            raise Unclear(why)
     who, rest = corners_of(words)
-    if not who:
-        raise Unclear(f"names nothing that is set; {EXAMPLE}")
     changes: Changes = {}
     for corner in who:
-        changes |= _at_corner(car, corner, rest)
-    return changes
+        changes |= at_corner(car, corner, rest)
+    if who:
+        return changes
+    why = next((why for word, why in _NOT_SET.items() if re.search(word, words, re.IGNORECASE)), "")
+    raise Unclear(why or f"names nothing that is set; {EXAMPLE}")
 
 
-@dataclass(frozen=True)
-class _Car:
-    """The setup as it is now, and the rack where it is known."""
-
-    setup: Setup
-    rack: Rack | None
-
-    def wheel(self, corner: str) -> Any:
-        return getattr(self.setup, corner)
-
-    def mark(self, typed: str, shelf: str, now: str | None, what: str) -> str:
-        """A mark as it stands on the rack, else as typed. Raises Unclear when it is not on the rack."""
-        was, arrow, mark = (_bare(text) for text in typed.rpartition("->"))
-        if arrow and now and was.lower() not in (now.lower(), "none"):
-            raise Unclear(f"it is {now} in this setup, not {was}; write the new one alone")
-        if self.rack is None:
-            return mark
-        parts: Sequence[Owned] = getattr(self.rack, shelf)
-        known = {part.id.lower(): part.id for part in parts}
-        if mark.lower() in known:
-            return known[mark.lower()]
-        near = difflib.get_close_matches(mark.lower(), known, n=2)
-        hint = " or ".join(known[name] for name in near) or f"the mark of a {what} on the rack"
-        raise Unclear(f'"{mark}" is no {what} on the rack; write {hint}')
-
-    def marked(self, typed: str, shelf: str) -> bool:
-        """Whether what is typed is meant as a mark: said to be one, on the rack, or no amount."""
-        last = typed.rpartition("->")[2].strip()
-        on_rack = {part.id.lower() for part in getattr(self.rack, shelf, ())}
-        return last.lower().startswith("mark ") or _bare(last).lower() in on_rack or not read_amount(last)
+def _no_bar(_: Car, __: re.Match[str]) -> Changes:
+    return {"bar": "none"}
 
 
-def _bare(text: str) -> str:
-    """A mark without the word mark, the number behind it and quotes."""
-    return re.sub(r"^(?:mark|no\.?) (?=\S)|\s*\([^()]*\)$", "", text.strip(), flags=re.IGNORECASE).strip("\"' ")
-
-
-def _rules(*rows: tuple[str, Callable[..., Any]]) -> tuple[Rule, ...]:
-    return tuple((re.compile(pattern, re.IGNORECASE), rule) for pattern, rule in rows)
-
-
-# ---------------- at a corner
-
-
-def _at_corner(car: _Car, corner: str, rest: str) -> Changes:
-    for pattern, rule in _AT_A_CORNER:
-        if match := pattern.fullmatch(rest):
-            return rule(car, corner, match)
-    raise Unclear(f"does not say what to do at {corner}; {AT_A_CORNER}")
-
-
-def _no_spring(car: _Car, corner: str, _: re.Match[str]) -> Changes:
-    return {f"{corner}.coil": "none"}
-
-
-def _spring(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    coil, what = car.wheel(corner).coil, match["what"]
-    marked = car.marked(what, "springs")
-    text = (
-        car.mark(what, "springs", coil.spring if coil else None, "spring")
-        if marked
-        else new_text(what, KINDS["spring_rate"], coil.rate if coil else None)
-    )
-    key = "spring" if marked else "rate"
-    return {f"{corner}.coil.{key}": text} if coil else {f"{corner}.coil": {key: text}}
-
-
-def _rubber(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    now = _needs_spring(car, corner).rubber
-    return {f"{corner}.coil.rubber": new_text(match["what"], KINDS["stop_rate"], now)}
-
-
-def _no_rubber(car: _Car, corner: str, _: re.Match[str]) -> Changes:
-    """Its key is taken out; where the file that the setup is like has one, it is written as nothing."""
-    coil = _needs_spring(car, corner)
-    written = {key: value for key, value in coil.model_dump(exclude_unset=True).items() if value is not None}
-    written.pop("rubber", None)
-    without: Changes = {f"{corner}.coil": written}
-    still = getattr(car.setup.changed(without), corner).coil.rubber
-    return {f"{corner}.coil.rubber": "0 lb/in"} if still else without
-
-
-def _needs_spring(car: _Car, corner: str) -> Any:
-    coil = car.wheel(corner).coil
-    if coil is None:
-        raise Unclear(f"{corner} has no spring; write such as {corner} spring 250")
-    return coil
-
-
-def _stop(field: str) -> Callable[..., Changes]:
-    def rule(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-        wheel = car.wheel(corner)
-        name = "stop" if wheel.stop else "bump_spring"
-        if getattr(wheel, name) is None:
-            raise Unclear(f"{corner} has no bump stop and no bump spring; write one into the setup first")
-        now = getattr(getattr(wheel, name), field)
-        return {f"{corner}.{name}.{field}": new_text(match["what"], KINDS["gap"], now)}
+def _hooked(hooked: bool) -> Callable[..., Changes]:
+    def rule(car: Car, _: re.Match[str]) -> Changes:
+        _needs_bar(car)
+        return {"bar.hooked": hooked}
 
     return rule
 
 
-def _no_stop(car: _Car, corner: str, _: re.Match[str]) -> Changes:
-    wheel = car.wheel(corner)
-    name = "stop" if wheel.stop else "bump_spring"
-    if getattr(wheel, name) is None:
-        raise Unclear(f"{corner} has no bump stop and no bump spring; leave it out")
-    return {f"{corner}.{name}": "none"}
+def _needs_bar(car: Car) -> Any:
+    if car.setup.bar is None:
+        raise Unclear("there is no bar in this setup; write such as bar 1 1/8 in")
+    return car.setup.bar
 
 
-def _tire(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    now = car.wheel(corner).tire.tire
-    if not car.marked(match["what"], "tires"):
-        raise Unclear("a tire goes by its mark; write such as LR tire T5")
-    return {f"{corner}.tire.tire": car.mark(match["what"], "tires", now, "tire")}
+def _bar(car: Car, match: re.Match[str]) -> Changes:
+    """A bar by its mark, size or rate; a step is rounds of preload."""
+    bar, what = car.setup.bar, match["what"]
+    amount = read_amount(what.rpartition("->")[2])
+    if amount and amount.sign and "->" not in what:
+        return _preload(car, match)
+    if car.marked(what, "bars"):
+        key, text = "bar", car.mark(what, "bars", bar.bar if bar else None, "bar")
+    else:
+        key = "rate" if amount and amount.unit in ("lb/in", "N/mm") else "diameter"
+        kind = KINDS["bar_rate" if key == "rate" else "bar_size"]
+        car.check_old(what, bar.bar if bar else None)
+        text = new_text(what, kind, getattr(bar, key) if bar else None)
+    return {f"bar.{key}": text} if bar else {"bar": {key: text}}
 
 
-def _shock(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    now = car.wheel(corner).shock.shock
-    return {f"{corner}.shock.shock": car.mark(match["what"], "shocks", now, "shock")}
+def _preload(car: Car, match: re.Match[str]) -> Changes:
+    bar = _needs_bar(car)
+    if bar.preload_torque is not None:
+        raise Unclear("the preload of this setup is a torque; change preload_torque in the setup")
+    return {"bar.preload": new_text(match["what"], KINDS["rounds"], bar.preload)}
 
 
-def _roll_out(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    now = car.wheel(corner).tire.roll_out
-    return {f"{corner}.tire.roll_out": new_text(match["what"], KINDS["roll_out"], now)}
+def _arm(car: Car, match: re.Match[str]) -> Changes:
+    return {"bar.arm": new_text(match["what"], KINDS["bar_length"], _needs_bar(car).arm)}
 
 
-def _angle(name: str) -> Callable[..., Changes]:
-    def rule(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-        if name == "caster" and corner in ("LR", "RR"):
-            raise Unclear("caster is of a front wheel; write such as RF caster 5")
-        now = getattr(car.wheel(corner), name)
-        return {f"{corner}.{name}": new_text(match["what"], KINDS[name], now, signed=True)}
+def _toe(car: Car, match: re.Match[str]) -> Changes:
+    what = match["what"]
+    if match["way"].lower() == "in":
+        amount = read_amount(what)
+        if amount is None:
+            raise Unclear("does not say how much; write such as toe in 1/8 in")
+        flipped = "" if amount.sign == "-" else "-"
+        what = f"{'by ' if amount.by else ''}{flipped}{amount.number} {amount.unit}".strip()
+    return {"toe_out": new_text(what, KINDS["toe"], car.setup.toe_out, signed=True)}
+
+
+def _toe_after(car: Car, match: re.Match[str]) -> Changes:
+    """`toe 1/8 out`; but `toe 1/8 in` may be inches or toe-in, and is asked back."""
+    amount = read_amount(match["what"])
+    if match["way"].lower() == "in" and (amount is None or not amount.unit):
+        return _which_toe(car, match)
+    return _toe(car, match)
+
+
+def _which_toe(_: Car, __: re.Match[str]) -> Changes:
+    raise Unclear("does not say which way; write such as toe out 1/8 in, or toe in 1/8 in")
+
+
+def _plain(key: str, kind: str, *, signed: bool = False) -> Callable[..., Changes]:
+    def rule(car: Car, match: re.Match[str]) -> Changes:
+        return {key: new_text(match["what"], KINDS[kind], getattr(car.setup, key), signed=signed)}
 
     return rule
 
 
-def _hot(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    now = car.wheel(corner).tire.hot
-    return {f"{corner}.tire.hot": new_text(match["what"], KINDS["pressure"], now)}
+def _panhard(car: Car, match: re.Match[str]) -> Changes:
+    """One end or both: a height above ground, or up and down from where it is, by height or by hole."""
+    ends = [match["end"].lower()] if match["end"] else ["frame", "axle"]
+    step = _way(match)
+    heights = [getattr(car.setup.panhard, f"{end}_height") for end in ends]
+    if step is None and not match["end"]:
+        raise Unclear("does not say which end; write such as panhard frame 10 1/4 in, or panhard up 1/4 in")
+    if step is not None and (match["hole"] or None in heights):
+        return _shifted(car, "panhard", ends, step)
+    return {
+        f"panhard.{end}_height": new_text(step or match["what"], KINDS["height"], height)
+        for end, height in zip(ends, heights, strict=True)
+    }
 
 
-def _pressure(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    """The cold pressure; the hot one that is written moves along unless cold alone is said."""
-    tire, kind = car.wheel(corner).tire, KINDS["pressure"]
-    cold = new_text(match["what"], kind, tire.cold)
-    changes: Changes = {f"{corner}.tire.cold": cold}
-    if tire.hot is not None and not match["cold"]:
-        apart = f"{kind.to_us(Quantity(cold, 0.0, 0.0).si):g} psi"
-        step = step_between(tire.cold.text, cold, kind) or apart
-        changes[f"{corner}.tire.hot"] = stepped(tire.hot.text, step, kind)
-    return changes
+def _link(car: Car, match: re.Match[str]) -> Changes:
+    step = _way(match)
+    assert step is not None
+    return _shifted(car, _link_named(car, match["link"]), [match["end"].lower()], step)
 
 
-def _bare_amount(car: _Car, corner: str, match: re.Match[str]) -> Changes:
-    """A pressure by its unit; rounds by theirs, or by a sign alone."""
-    found = leading_amount(match["what"])
-    assert found is not None
-    amount, tail = found
-    if "->" in match["what"]:
-        last = read_amount(match["what"].rpartition("->")[2])
-        amount, tail = (last, "") if last else found
-    raise Unclear(f"{amount} {tail}")
+def _hole(car: Car, match: re.Match[str]) -> Changes:
+    """`old -> new` of how far an end sits above the point of the car."""
+    name, end = _link_named(car, match["link"]), match["end"].lower()
+    now = getattr(car.setup.link_shift.get(name, LinkShift()), f"{end}_up")
+    return {f"link_shift.{name}.{end}_up": new_text(match["what"], KINDS["shift"], now, signed=True)}
+
+
+def _link_named(car: Car, words: str) -> str:
+    """The key of a link called by its words; one the setup does not name goes by them."""
+    name = words.strip().lower().replace(" ", "_")
+    return next((one for one in car.setup.link_shift if one.lower() == name), name)
+
+
+def _way(match: re.Match[str]) -> str | None:
+    """A step from up or down, or from its sign; None for an amount that is a height."""
+    way, amount = (match["way"] or "").lower(), read_amount(match["what"])
+    if amount is None or not (way or amount.sign):
+        if way:
+            raise Unclear("does not say how far; write such as panhard up 1/4 in")
+        return None
+    if way and amount.sign:
+        raise Unclear("says its way twice; write such as panhard up 1/4 in")
+    sign = amount.sign or ("+" if way == "up" else "-")
+    return f"{sign}{amount.number} {amount.unit}".strip()
+
+
+def _shifted(car: Car, name: str, ends: Sequence[str], step: str) -> Changes:
+    now = car.setup.link_shift.get(name, LinkShift())
+    return {
+        f"link_shift.{name}.{end}_up": new_text(step, KINDS["shift"], getattr(now, f"{end}_up"))
+        for end in ends
+    }
+
+
+# ---------------- lead
+
+
+def _lead_out(car: Car, match: re.Match[str]) -> Changes:
+    number = _piece(car, match["id"])
+    return {"lead": [one for i, one in enumerate(_pieces(car)) if i != number]}
+
+
+def _lead_moved(car: Car, match: re.Match[str]) -> Changes:
+    number = _piece(car, match["id"])
+    return {f"lead[{number + 1}].place": _place(car, match["place"])}
+
+
+def _lead_weighed(car: Car, match: re.Match[str]) -> Changes:
+    number = _piece(car, match["id"])
+    text = new_text(match["what"], KINDS["mass"], car.setup.lead[number].mass)
+    return {f"lead[{number + 1}].mass": text}
+
+
+def _lead_added(car: Car, match: re.Match[str]) -> Changes:
+    name = match["id"].strip("\"' ")
+    if name.lower() in (piece.id.lower() for piece in car.setup.lead):
+        raise Unclear(f"{name} is in the car already; write move {name} to another place")
+    mass = new_text(match["what"], KINDS["mass"], None) if match["what"] else _mass_on_rack(car, name)
+    return {"lead": [*_pieces(car), {"id": name, "mass": mass, "place": _place(car, match["place"])}]}
+
+
+def _pieces(car: Car) -> list[dict[str, Any]]:
+    return [piece.model_dump(exclude_unset=True) for piece in car.setup.lead]
+
+
+def _piece(car: Car, typed: str) -> int:
+    """The number of a piece in the car, from none."""
+    ids = [piece.id.lower() for piece in car.setup.lead]
+    name = typed.strip("\"' ").lower()
+    if name in ids:
+        return ids.index(name)
+    near = difflib.get_close_matches(name, ids, n=2) or ids[:4]
+    known = " or ".join(car.setup.lead[ids.index(one)].id for one in near)
+    raise Unclear(f'no lead "{typed}" is in the car; {f"write {known}" if known else "there is none at all"}')
+
+
+def _mass_on_rack(car: Car, name: str) -> str:
+    """The mass of a piece on the rack, of which alike ones are `L50-1`, `L50-2`."""
+    for own in car.rack.lead if car.rack else ():
+        if own.id.lower() in (name.lower(), name.lower().rpartition("-")[0]):
+            return own.mass.text
+    raise Unclear(f"does not say what {name} weighs; write such as lead {name} 30 lb at -24, 25, 7 in")
+
+
+def _place(car: Car, typed: str) -> str:
+    """A point as typed, in inches where it has no unit, or that of a spot on the rack."""
+    name = typed.strip("\"' ")
+    for spot in car.rack.lead_spots if car.rack else ():
+        if spot.id.lower() == name.lower():
+            inches = (as_fraction(KINDS["point"].to_us(at.si)) for at in (spot.x, spot.y, spot.z))
+            return f"{', '.join(inches)} in"
+    point = re.fullmatch(r"(-?\d[^,]*, ?-?\d[^,]*, ?-?\d[\d./ ]*?) ?(in|inches|\"|mm|cm|m|ft)?", name)
+    if point is None:
+        raise Unclear(
+            f'"{name}" is no place; write three numbers such as -24, 25, 7 in, or a spot of the rack'
+        )
+    return f"{point[1]} {'in' if point[2] in (None, 'inches', chr(34)) else point[2]}"
+
+
+_LEAD = r"(?:(?:move|take|pull|add) )?lead|move|take|pull"
+_BAR = r"(?:sway )?bar"
+_OF_THE_CAR = rules(
+    (rf"no {_BAR}|{_BAR} (?:off|out|none)", _no_bar),
+    (rf"unhook(?:ed)? (?:the )?{_BAR}|{_BAR} unhooked", _hooked(False)),
+    (rf"hook(?:ed)? up (?:the )?{_BAR}|{_BAR} hooked(?: up)?", _hooked(True)),
+    (rf"{_BAR} arms? (?P<what>.+)", _arm),
+    (rf"(?:{_BAR} )?preload (?P<what>.+)", _preload),
+    (rf"{_BAR} (?P<what>.+)", _bar),
+    (r"toe (?P<way>out|in) (?P<what>.+)", _toe),
+    (r"toe (?P<what>.+?) (?P<way>out|in)", _toe_after),
+    (r"toe .+", _which_toe),
+    (r"rear lead (?P<what>.+)", _plain("rear_lead", "shift", signed=True)),
+    (r"(?:(?:rear )?gear|final drive) (?P<what>.+)", _plain("final_drive", "ratio")),
+    (r"(?:brake )?bias (?P<what>.+?)(?: front)?", _plain("brake_front", "share")),
+    (r"(?P<link>[a-z][\w ]*?) (?P<end>frame|axle) hole (?P<what>.+->.+)", _hole),
+    (
+        r"(?:panhard(?: bar)?|track bar|j-?bar)(?: (?P<end>frame|axle))?(?: end)?(?P<hole> hole)?"
+        r"(?: (?P<way>up|down))? (?P<what>.+)",
+        _panhard,
+    ),
+    (r"(?P<link>[a-z][\w ]*?) (?P<end>frame|axle)(?: end)?(?: hole)? (?P<way>up|down) (?P<what>.+)", _link),
+    (rf"(?:{_LEAD}) (?P<id>.+?) out", _lead_out),
+    (
+        r"(?:add )?lead (?P<id>.+?)(?: added| in)?:?(?: (?P<what>\d[\d.,/ ]* ?(?:lbs?|pounds?|#|kg)?))?"
+        r" at (?P<place>.+)",
+        _lead_added,
+    ),
+    (rf"(?:{_LEAD}) (?P<id>.+?) (?:(?:moved )?to )?(?P<place>-?\d[^,]*,.+)", _lead_moved),
+    (rf"(?:{_LEAD}) (?P<id>.+?) (?:moved )?to (?P<place>.+)", _lead_moved),
+    (r"lead (?P<id>.+?) (?P<what>\d.*)", _lead_weighed),
+)
+_NOT_SET = {
+    r"\bstagger\b": "stagger is not set by itself, it follows from the tires; write such as RR tire T11",
+    r"\b(?:cross|wedge|bite)\b": (
+        "cross is not set by itself, it follows from bolts, springs and tires; write such as LR +1/2 round"
+    ),
+    r"\b(?:fuel|gas|gallons?)\b": "fuel is of a run, not of a setup; write it at the run",
+    r"\b(?:percent|weight)\b|%": (
+        "a percent is not set by itself; move lead, such as move L50-1 -74, 26, 6.5 in"
+    ),
+    r"\bheights?\b": "a height is not set by itself; turn a bolt, such as RF -1/4 round",
+    r"\b(?:driver|laps?|weather|track)\b": "that is of a run, not of a setup; write it at the run",
+}
+"""What a racer asks for that a setup has no key of, and what he turns instead."""

@@ -5,6 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 
 from ovalwright.units import Kind, UnitError, decimal, meanings, mixed, parse, read_exact
+from ovalwright.units.text import TEMPERATURE, Typed
+
+
+def _as_one(was: Typed, now: Typed, kind: Kind) -> str | None:
+    """The unit of two amounts typed in one, nothing at all being nothing in any; None where they differ."""
+    if same_unit(was.unit, now.unit) or (not was.number and kind.dimension != TEMPERATURE):
+        return _unit(now.unit or was.unit, kind)
+    return None
 
 
 def same_unit(one: str, other: str) -> bool:
@@ -18,19 +26,21 @@ def same_unit(one: str, other: str) -> bool:
 def step_between(old: str, new: str, kind: Kind) -> str | None:
     """`+1/2 round` from one amount to another; None where they are not typed in one unit."""
     was, now = read_exact(old), read_exact(new)
-    if not same_unit(was.unit, now.unit):
+    unit = _as_one(was, now, kind)
+    if unit is None:
         return None
     step = now.number - was.number
     number = _said(step, was.as_fraction or now.as_fraction)
-    return f"{'+' if step >= 0 else ''}{number} {_unit(now.unit or was.unit, kind)}".strip()
+    return f"{'+' if step >= 0 else ''}{number} {unit}".strip()
 
 
 def stepped(old: str, step: str, kind: Kind) -> str:
     """The amount that lies a step (`+1/2 round`) beyond another. Raises UnitError where units do not fit."""
     was, by = read_exact(old), read_exact(step)
-    if same_unit(was.unit, by.unit):
+    unit = _as_one(was, by, kind)
+    if unit is not None:
         number = _said(was.number + by.number, was.as_fraction or by.as_fraction)
-        return f"{number} {_unit(was.unit or by.unit, kind)}".strip()
+        return f"{number} {unit}".strip()
     size = parse(step, kind) - parse(f"0 {by.unit}", kind)
     return f"{kind.to_us(parse(old, kind) + size):.6g} {kind.us}".strip()
 

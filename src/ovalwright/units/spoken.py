@@ -17,8 +17,8 @@ def as_fraction(value: float) -> str:
 
 
 def mixed(value: Fraction) -> str:
-    """A number as a whole and a part, `1 1/4`, where the part is one of the rule's; else as a decimal."""
-    if FINEST % value.denominator:
+    """A number as a whole and a part, `1 1/4`, where the part is one of the rule's or has no decimal."""
+    if FINEST % value.denominator and 10**12 % value.denominator == 0:
         return decimal(value)
     whole, part = divmod(abs(value), 1)
     texts = (str(whole) if whole or not part else "", str(part) if part else "")
