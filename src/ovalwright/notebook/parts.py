@@ -212,7 +212,7 @@ def _move(session: Session, part: Part, car_id: int | None, place: str, when: dt
         session.add(Stay(part_id=there.part_id, car_id=None, place=SHELF, since=when))
     session.flush()
     if car_id is not None:
-        _ride_since(session, stay)
+        _ride_since(session, stay, car_id)
     return stay
 
 
@@ -372,16 +372,21 @@ def stays_on(session: Session, car_id: int, moment: dt.datetime | None = None) -
     return list(session.scalars(query.where(Stay.since <= moment, still)))
 
 
-def _ride_since(session: Session, stay: Stay) -> None:
-    """A part put on a car as of an earlier time was in the runs kept since, where its place was empty."""
+def runs_of_car(car_id: int) -> sa.Select[int]:
+    """The ids of the runs whose setup was kept with a car."""
     car = sa.alias(Revision.__table__)
-    query = (
-        sa.select(Run)
+    return (
+        sa.select(Run.id)
         .join(Reference, sa.and_(Reference.revision_id == Run.setup_id, Reference.role == "car"))
         .join(car, car.c.id == Reference.target_id)
-        .where(car.c.document_id == stay.car_id, Run.started >= stay.since)
+        .where(car.c.document_id == car_id)
     )
-    for run in session.scalars(query).all():
+
+
+def _ride_since(session: Session, stay: Stay, car_id: int) -> None:
+    """A part put on a car as of an earlier time was in the runs kept since, where its place was empty."""
+    since = sa.select(Run).where(Run.id.in_(runs_of_car(car_id)), Run.started >= stay.since)
+    for run in session.scalars(since).all():
         there = {ridden.place: ridden.part for ridden in _ridden(session, run)}
         if stay.place not in there and stay.part not in there.values():
             _note_ridden(session, run, {**there, stay.place: stay.part})

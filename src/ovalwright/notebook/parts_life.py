@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -24,6 +25,13 @@ TYPICAL_GROWTH: float = OwnedTire.model_fields["growth"].default.si
 """Roll-out gained per pressure [m/Pa] where a tire's own is not known: that of the rack."""
 APART = 6894.757
 """Two roll-outs of one day tell it when their pressures are this far apart [Pa], one psi."""
+
+
+class RunMoment(NamedTuple):
+    """A moment among the runs: those that started at the same time follow each other as they were kept."""
+
+    started: dt.datetime
+    run_id: int
 
 
 @dataclass(frozen=True)
@@ -114,8 +122,8 @@ class TireLife:
 # ---------------- any part
 
 
-def tallies(session: Session, parts: Iterable[Part], *, after: dt.datetime | None = None) -> dict[int, Tally]:
-    """What the runs of each part, by its id, come to: all of them, or those that started after a moment."""
+def tallies(session: Session, parts: Iterable[Part], *, after: RunMoment | None = None) -> dict[int, Tally]:
+    """What the runs of each part, by its id, come to: all of them, or those after a moment."""
     query = (
         sa.select(
             Ridden.part_id,
@@ -131,7 +139,9 @@ def tallies(session: Session, parts: Iterable[Part], *, after: dt.datetime | Non
         .where(Ridden.part_id.in_([part.id for part in parts]))
         .group_by(Ridden.part_id)
     )
-    query = query if after is None else query.where(Run.started > after)
+    if after is not None:
+        same = sa.and_(Run.started == after.started, Run.id > after.run_id)
+        query = query.where(sa.or_(Run.started > after.started, same))
     return {
         row[0]: Tally(int(row[1]), int(row[2]), float(row[3]), *row[4:]) for row in session.execute(query)
     }
