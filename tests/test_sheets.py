@@ -25,6 +25,7 @@ import ovalwright
 from ovalwright.documents import Assembly, Rules, assemble
 from ovalwright.documents.rack import Spring
 from ovalwright.documents.setup import Lead
+from ovalwright.notebook.difference import differences
 from ovalwright.pack import build
 from ovalwright.sheets import (
     PAPERS,
@@ -46,6 +47,7 @@ from ovalwright.sheets import (
     Side,
     Stamp,
     TireCard,
+    as_said,
     ballast_map,
     bolt_check,
     image,
@@ -387,13 +389,13 @@ def _with_text(text: str) -> Leaf:
     )
 
 
-@settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=24, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(SIGNS)
 def test_signs_of_the_layout_language_are_printed_as_typed(text: str) -> None:
     assert squeezed(text) in on_paper(_with_text(text))
 
 
-@settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=18, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 @given(st.text(st.characters(codec=None), max_size=200))
 def test_any_text_at_all_makes_a_sheet(text: str) -> None:
     assert CODE in on_paper(_with_text(text))
@@ -491,6 +493,21 @@ def test_blank_sheets_have_room_to_write() -> None:
     told = "".join(pages(render(tire_sheet(stamp()))))
     assert all(told.count(word) == 4 for word in ("date code", "heat cycles", "temperature"))
     assert {item.where for item in ROUTE} >= {"LF", "RF", "LR", "RR", "lead", "wheels"}
+
+
+def test_differences_of_two_setups_are_printed_as_said() -> None:
+    other = assemble(DEMO / "setup_giant_bar.toml").setup
+    changes = {change.what: change for change in as_said(differences(demo().setup, other)) if not change.step}
+    assert changes["LF spring"].was == "F11 (289.9 lb/in)"
+    assert changes["LF spring"].now == "F06 (219.1 lb/in)"
+    assert changes["bar slack"].now == "1/16 in"
+    turned = demo().setup.changed({"LR.turned": "1/2 round", "RF.tire.cold": "19 psi"})
+    steps = {change.what: change.step for change in as_said(differences(demo().setup, turned))}
+    assert steps["LR"] == "+1/2 round"
+    told = on_paper(
+        what_changed(stamp(), Side(name="a"), Side(name="b"), as_said(differences(demo().setup, turned)))
+    )
+    assert "+1/2round" in told and "19psi" in told
 
 
 def test_no_change_is_said() -> None:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 
 from ovalwright.sheets.ballast import ballast_map
 from ovalwright.sheets.bolts import ROUTE, Item, bolt_check
-from ovalwright.sheets.changes import Change, Side, what_changed
+from ovalwright.sheets.changes import Change, Side, as_said, what_changed
 from ovalwright.sheets.page import PAPERS, Leaf, NoSheet, Paper, Stamp, image, render
 from ovalwright.sheets.raceday import LOOK_AT, RaceDay, ScheduleLine, race_day
 from ovalwright.sheets.racks import rack_list
@@ -52,6 +52,7 @@ __all__ = [
     "Side",
     "Stamp",
     "TireCard",
+    "as_said",
     "ballast_map",
     "bolt_check",
     "image",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
+from typing import Protocol
 
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.words import BOOK, COILS, STANDS
 
+_STEP = re.compile(r"(.*\S) ([+-]\d.*)")
 NOTHING = "Nothing differs."
 
 
@@ -30,6 +33,37 @@ class Change:
     was: str
     now: str
     step: str = ""
+
+
+class Differs(Protocol):
+    """What is taken of a difference of two documents: its key, both texts as typed, and how it is said."""
+
+    @property
+    def key(self) -> str: ...
+    @property
+    def old_text(self) -> str: ...
+    @property
+    def new_text(self) -> str: ...
+    @property
+    def said(self) -> str: ...
+
+
+def as_said(found: Iterable[Differs]) -> tuple[Change, ...]:
+    """Differences of two documents as changes: by the racer's words where he has some, else by their keys."""
+    return tuple(_as_said(one) for one in found)
+
+
+def _as_said(one: Differs) -> Change:
+    """`RR spring 225 -> 250 lb/in` is about `RR spring`; `LR +1/2 round` is a step at `LR`."""
+    before, arrow, _ = one.said.partition(" -> ")
+    step = _STEP.fullmatch(one.said)
+    what = one.said or one.key
+    if arrow:
+        shared = max(n for n in range(len(one.old_text) + 1) if before.endswith(one.old_text[:n]))
+        what = before[: len(before) - shared].strip() or one.key
+    elif step is not None:
+        what = step[1]
+    return Change(what=what, was=one.old_text, now=one.new_text, step=step[2] if step else "")
 
 
 def what_changed(stamp: Stamp, was: Side, now: Side, changes: Sequence[Change]) -> Leaf:

@@ -43,6 +43,7 @@ def _corner(sheet: Any, corner: str, wheel: Any) -> dict[str, Any]:
         pair("camber", wheel, "camber") if front or wheel.camber.known else ("", ""),
         pair("caster", wheel, "caster") if front else ("", ""),
         pair("height on the scales", getattr(sheet, corner), "height"),
+        ("turned since weighed", typed(wheel, "turned") if wheel.turned.si else ""),
         pair("one round", wheel, "jack_bolt") if wheel.jack_bolt.known else ("", ""),
     ]
     keys = [spring, pair("cold", tire, "cold"), ("roll-out", typed(tire, "roll_out"))]
