@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ovalwright import __version__
-from ovalwright.cli import notebook_commands, race_commands
+from ovalwright.cli import log_commands, notebook_commands, race_commands
 from ovalwright.cli.door import Door
 from ovalwright.cli.options import (
     Brake,
@@ -545,4 +545,5 @@ def sure(
 
 app.command()(notebook_commands.keep)
 app.command()(notebook_commands.undo)
+app.add_typer(log_commands.log)
 app.add_typer(notebook_commands.notebook)

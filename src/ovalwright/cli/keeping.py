@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ovalwright.cli.notes import at_home, counted, opened, revision
+from ovalwright.cli.notes import SHORT_ID, at_home, counted, opened, revision
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.documents import KINDS_OF_DOCUMENT
 from ovalwright.notebook import drafts, shelf
@@ -31,8 +31,6 @@ FIRST_STEPS = (
     "log run --session practice --laps laps.csv",
 )
 """What to do with an empty notebook."""
-SHORT_ID = 8
-"""Digits by which a draft is called."""
 
 Kept = tuple[RevisionLine, bool, tuple[tuple[str, RevisionLine, bool], ...]]
 

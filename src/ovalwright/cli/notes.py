@@ -13,11 +13,14 @@ from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import Assembly, Document, Setup
 from ovalwright.notebook import shelf
+from ovalwright.notebook.entering import find_kept
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Revision
 
 MARK = "@"
 """What stands before a code or name of the notebook where a file may stand as well."""
+SHORT_ID = 8
+"""Digits by which a draft is called."""
 
 
 @contextmanager
@@ -35,14 +38,16 @@ def revision(session: Session, which: str, kind: str = "") -> Revision:
 
 
 def taken(session: Session, which: str, kind: str) -> Revision:
-    """The same; a file is kept first. Raises NotebookTrouble, DocumentError, Trouble."""
+    """The same for an entry, where a file may stand as well: it is kept first.
+
+    Raises Missing when it is neither in the notebook nor a file, DocumentError, Trouble.
+    """
     path = Path(which)
     if which.startswith(MARK) or not _is_file(path):
-        return revision(session, which, kind)
-    found = shelf.keep_file(session, path)
-    if found.document.kind != kind:
-        raise Trouble(f"{path}: is a {found.document.kind}; a {kind} is wanted here")
-    return found
+        return find_kept(session, which, kind)
+    if shelf.kind_of_file(path) != kind:
+        raise Trouble(f"{path}: is a {shelf.kind_of_file(path)}; a {kind} is wanted here")
+    return shelf.keep_file(session, path)
 
 
 def _is_file(path: Path) -> bool:

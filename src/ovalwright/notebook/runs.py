@@ -316,6 +316,8 @@ def event_of(session: Session, wanted: str) -> Event:
         except ValueError:
             query = query.where(sa.func.lower(Event.name) == told.lower())
     found = session.scalars(query).first()
+    if found is None and told.lower() == "last":
+        raise NotebookTrouble("no event is in the notebook yet; enter one first.")
     if found is None:
         raise NotebookTrouble(f'no event "{told[:60]}" is in the notebook; enter it first.')
     return found

@@ -1,0 +1,90 @@
+"""What was typed for an entry: kept, or left as a draft while something that it names is missing."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.notes import SHORT_ID, opened
+from ovalwright.cli.screen import Screen
+from ovalwright.documents import DocumentError
+from ovalwright.documents.pasted import decoded
+from ovalwright.documents.source import read_bytes
+from ovalwright.notebook import drafts
+from ovalwright.notebook.drafts import DraftNow
+from ovalwright.notebook.entering import Missing
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.trouble import NotebookTrouble
+
+PASTED = "-"
+"""Stands where the name of a file may stand for what is pasted."""
+NAME_OF_PASTE = "what was pasted"
+
+
+@contextmanager
+def form(
+    screen: Screen, command: str, given: Mapping[str, str], *, draft: str, where: str, by: str, keep: str = ""
+) -> Iterator[tuple[Session, dict[str, str]]]:
+    """One entry from what was typed now and, where a draft is gone on with, before.
+
+    What names something that is missing is saved as a draft; so is whatever holds a field `keep`, which
+    cannot be typed again. Raises Trouble that names the draft.
+    """
+    with opened(screen, where, by) as store:
+        before = _begun(store, draft, command)
+        typed = {**(before.typed if before else {}), **{name: text for name, text in given.items() if text}}
+        try:
+            with store.entry(command) as session:
+                if before is not None:
+                    drafts.drop(session, before.uid)
+                yield session, typed
+        except (NotebookTrouble, DocumentError, Trouble) as problem:
+            if not (isinstance(problem, Missing) or typed.get(keep)):
+                raise
+            uid = _saved(store, command, typed, before)
+            told = str(problem).rstrip(".")
+            raise Trouble(
+                f"{told[:1].upper()}{told[1:]}; what you typed is kept, go on with "
+                f"`{command} --draft {uid[:SHORT_ID]}`."
+            ) from None
+
+
+def _begun(store: Store, draft: str, command: str) -> DraftNow | None:
+    if not draft:
+        return None
+    with store.reading() as session:
+        before = drafts.called(session, draft)
+    if before.form != command:
+        raise Trouble(f"draft {draft[:32]} was begun with `{before.form}`; go on with it there")
+    return before
+
+
+def _saved(store: Store, command: str, typed: Mapping[str, Any], before: DraftNow | None) -> str:
+    with store.aside() as session:
+        if before is not None:
+            return drafts.save(session, before.uid, typed, version=before.version, by=store.by).uid
+        about = next((typed[name] for name in ("name", "event", "run", "session") if typed.get(name)), "")
+        return drafts.begin(session, command, typed, about=about, by=store.by).uid
+
+
+def wanted(typed: Mapping[str, str], field: str, example: str) -> str:
+    """A field that must be there. Raises Trouble with an example."""
+    text = typed.get(field, "")
+    if not text.strip():
+        raise Trouble(f"{field.replace('_', ' ')}: is missing; write such as {example}")
+    return text
+
+
+def text_of(source: str) -> str:
+    """The text of a file, or what is pasted for a `-`. Raises DocumentError."""
+    if source != PASTED:
+        return decoded(read_bytes(Path(source), "a lap list"))
+    if sys.stdin.isatty():
+        print("Paste, then end with Ctrl-D (Ctrl-Z and Enter on Windows).", file=sys.stderr)
+    return decoded(sys.stdin.buffer.read())

@@ -1,0 +1,210 @@
+"""The commands of the run log and their options: the group log."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ovalwright.cli import completing
+from ovalwright.cli.options import By, Json, Si, Where, screen_of
+
+HELP = "The run log: events, runs, laps, what was read and said."
+
+log = typer.Typer(name="log", help=HELP, rich_markup_mode=None)
+
+RunCode = Annotated[
+    str,
+    typer.Argument(
+        metavar="RUN", help="Its code, or last.", autocompletion=completing.runs, show_default=False
+    ),
+]
+Draft = Annotated[str, typer.Option(metavar="ID", help="Go on with a draft.")]
+Track = Annotated[
+    str,
+    typer.Option(
+        metavar="WHICH", help="The track: a code, a name, or a file.", autocompletion=completing.documents
+    ),
+]
+Column = Annotated[
+    list[str], typer.Option(metavar="TEXT", help='What a heading is, as "Zeit=time"; remembered.')
+]
+Car = Annotated[str, typer.Option(metavar="NUMBER", help="Whose rows, where a list holds several cars.")]
+
+
+@log.callback(invoke_without_command=True)
+def overview(ctx: typer.Context, where: Where = "", as_json: Json = False, si: Si = False) -> None:
+    """The run log: events, runs, laps, what was read and said."""
+    if ctx.invoked_subcommand is None:
+        from ovalwright.cli import run_shown
+
+        run_shown.overview(screen_of(as_json, si), where=where)
+    elif where or as_json or si:
+        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
+
+
+@log.command()
+def event(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called.", show_default=False)] = "",
+    on: Annotated[str, typer.Option("--on", metavar="DATE", help="As 2026-04-25; today when left out.")] = "",
+    track: Track = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    spent: Annotated[str, typer.Option(metavar="AMOUNT", help="What it cost; private.")] = "",
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """A day at a track."""
+    from ovalwright.cli import logging_runs
+
+    given = {"name": name, "on": on, "track": track, "note": note, "spent": spent}
+    logging_runs.event(screen_of(as_json, False), given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def run(
+    event: Annotated[
+        str,
+        typer.Option(
+            metavar="NAME", help="Its event; the last when left out.", autocompletion=completing.events
+        ),
+    ] = "",
+    setup: Annotated[
+        str,
+        typer.Option(
+            metavar="WHICH",
+            help="Its setup: a code, a name, or a file; the one in the car when left out.",
+            autocompletion=completing.documents,
+        ),
+    ] = "",
+    session: Annotated[str, typer.Option(metavar="TEXT", help="practice, heat, feature, ...")] = "",
+    at: Annotated[str, typer.Option(metavar="TIME", help="When it began, as 19:30.")] = "",
+    driver: Annotated[str, typer.Option(metavar="NAME", help="Who drove.")] = "",
+    fuel: Annotated[str, typer.Option(metavar="TEXT", help='Fuel at the start, as "18 gal".')] = "",
+    fuel_left: Annotated[str, typer.Option(metavar="TEXT", help="Fuel that was left.")] = "",
+    air: Annotated[
+        str, typer.Option(metavar="TEXT", help='"68 F", or conditions by code, name or file.')
+    ] = "",
+    surface: Annotated[str, typer.Option(metavar="TEXT", help='Temperature of the road, as "85 F".')] = "",
+    stagger: Annotated[str, typer.Option(metavar="TEXT", help='Rear stagger, as "2 1/4 in".')] = "",
+    track: Track = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    laps: Annotated[str, typer.Option(metavar="FILE", help="Its laps; - to paste them.")] = "",
+    column: Column = [],  # noqa: B006
+    car: Car = "",
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """A run, with the setup that was in the car."""
+    from ovalwright.cli import logging_runs
+
+    given = {
+        "event": event, "setup": setup, "session": session, "at": at, "driver": driver, "fuel": fuel,
+        "fuel_left": fuel_left, "air": air, "surface": surface, "stagger": stagger, "track": track,
+        "note": note,
+    }  # fmt: skip
+    logging_runs.run(
+        screen_of(as_json, si), given, laps=laps, columns=column, car=car, draft=draft, where=where, by=by
+    )
+
+
+@log.command()
+def laps(
+    run: RunCode = "",
+    source: Annotated[str, typer.Argument(metavar="FILE", help="A lap list; - to paste it.")] = "-",
+    column: Column = [],  # noqa: B006
+    car: Car = "",
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """The laps of a run, in place of those it had."""
+    from ovalwright.cli import logging_runs
+
+    logging_runs.laps(
+        screen_of(as_json, si), run, source, columns=column, car=car, draft=draft, where=where, by=by
+    )
+
+
+@log.command()
+def said(
+    run: RunCode = "",
+    words: Annotated[list[str], typer.Argument(metavar="WORDS...", help="In his own words.")] = [],  # noqa: B006
+    phase: Annotated[str, typer.Option(help="entry, middle or exit.")] = "",
+    when: Annotated[str, typer.Option(help="early or late in the run.")] = "",
+    feel: Annotated[str, typer.Option(help="tight, loose or good.")] = "",
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """What the driver said of a run."""
+    from ovalwright.cli import logging_runs
+
+    given = {"run": run, "words": " ".join(words), "phase": phase, "when": when, "feel": feel}
+    logging_runs.said(screen_of(as_json, False), given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def decided(
+    run: RunCode = "",
+    words: Annotated[list[str], typer.Argument(metavar="WORDS...", help="What to do next.")] = [],  # noqa: B006
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """What was decided after a run."""
+    from ovalwright.cli import logging_runs
+
+    given = {"run": run, "decided": " ".join(words)}
+    logging_runs.filled(screen_of(as_json, False), "decided", given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def hit(
+    run: RunCode = "",
+    place: Annotated[list[str], typer.Argument(metavar="PLACE...", help="Where, as RF or rear.")] = [],  # noqa: B006
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Where the car was hit; the parts there want to be looked at."""
+    from ovalwright.cli import logging_runs
+
+    given = {"run": run, "hit": " ".join(place)}
+    logging_runs.filled(screen_of(as_json, False), "hit", given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def setdown(
+    run: RunCode = "",
+    measured: Annotated[
+        list[str], typer.Argument(metavar="TEXT...", help='As "LF 776 lb, LR height 5 in", or a sheet.')
+    ] = [],  # noqa: B006
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """What the car measured as it came back, against its setup."""
+    from ovalwright.cli import logging_runs
+
+    given = {"run": run, "measured": " ".join(measured)}
+    logging_runs.setdown(screen_of(as_json, si), given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def show(run: RunCode = "last", where: Where = "", as_json: Json = False, si: Si = False) -> None:
+    """Everything the notebook knows of a run."""
+    from ovalwright.cli import run_shown
+
+    run_shown.show(screen_of(as_json, si), run, where=where)

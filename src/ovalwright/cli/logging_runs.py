@@ -1,0 +1,172 @@
+"""Entries of the run log: an event, a run, its laps, what was read off the car and what was said."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from ovalwright.cli import run_shown
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.forms import NAME_OF_PASTE, PASTED, form, text_of, wanted
+from ovalwright.cli.notes import opened, taken
+from ovalwright.cli.screen import Screen
+from ovalwright.documents import LapList, Sheet
+from ovalwright.notebook import entering, runs
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.runs import RunRecord
+from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
+from ovalwright.notebook.tables import Run
+
+INSPECT = "Car on stands before anyone goes under it; what was hit is looked at before it runs again."
+LAPS = "laps"
+"""Field of a form that holds a whole lap list: pasted, it cannot be typed again."""
+
+
+def event(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
+    """A day at a track."""
+    with form(screen, "log event", given, draft=draft, where=where, by=by) as (session, typed):
+        wanted(typed, "name", 'log event "Opening night" --on 2026-04-25')
+        new = entering.enter_event(session, typed, find=taken)
+        entry_of(session).what = f"event {new.name} of {new.held_on}"
+        track = run_shown.track_name(session, new)
+        told = {"name": new.name, "held_on": new.held_on, "track": track, "note": new.note}
+    at = f", at {track}" if track else ""
+    screen.say(f"Event {told['name']}, {told['held_on']}{at}.")
+    if not track:
+        screen.note("Without --track its laps have no length, so parts gather no distance.")
+    screen.end("log event", {"event": told})
+
+
+def run(
+    screen: Screen,
+    given: Mapping[str, str],
+    *,
+    laps: str,
+    columns: Sequence[str],
+    car: str,
+    draft: str,
+    where: str,
+    by: str,
+) -> None:
+    """The next run of an event, with its laps where they are at hand."""
+    given = {**given, **_list(laps, columns, car)}
+    with form(screen, "log run", given, draft=draft, where=where, by=by, keep=LAPS) as (session, typed):
+        new, chosen = entering.enter_run(session, typed, find=taken)
+        listed = _put_laps(session, new, typed) if typed.get(LAPS) else None
+        entry_of(session).what = f"run {new.code}, {new.number} of {new.event.name}"
+        told = runs.record(session, new)
+    screen.title(run_shown.headline(told))
+    why = f": {chosen.why}" if chosen else ""
+    screen.say(f"on setup {told.setup_name}, {told.setup_number} ({told.setup}){why}")
+    _say_laps(screen, told, listed)
+    screen.note(f"Go on with `log said`, `log temps`, `log show` and its code {told.code}, or last.")
+    screen.end("log run", {"run": told, **_of_list(listed)})
+
+
+def _list(source: str, columns: Sequence[str], car: str) -> dict[str, str]:
+    """The fields of a form that a lap list makes, its text among them."""
+    if not source:
+        return {}
+    name = NAME_OF_PASTE if source == PASTED else Path(source).name
+    return {LAPS: text_of(source), "laps_from": name, "columns": "; ".join(columns), "car": car}
+
+
+def _put_laps(session: Session, new: Run, typed: Mapping[str, str]) -> LapList:
+    told = {name: typed.get(name, "") for name in ("columns", "car")}
+    listed = entering.read_lap_list(session, typed[LAPS], name=typed["laps_from"], **told)
+    runs.put_laps(session, new, listed.laps)
+    return listed
+
+
+def _say_laps(screen: Screen, told: RunRecord, listed: LapList | None) -> None:
+    if listed is None:
+        return
+    screen.say(run_shown.laps_line(screen, told))
+    for one in listed.aside[: run_shown.MOST_ASIDE]:
+        screen.note(f"Line {one.line} was set aside: {one.why}.")
+    if len(listed.aside) > run_shown.MOST_ASIDE:
+        screen.note(f"{len(listed.aside) - run_shown.MOST_ASIDE} more lines were set aside.")
+    screen.notes(listed.notes)
+
+
+def _of_list(listed: LapList | None) -> dict[str, object]:
+    return {} if listed is None else {"aside": listed.aside}
+
+
+def laps(
+    screen: Screen,
+    run: str,
+    source: str,
+    *,
+    columns: Sequence[str],
+    car: str,
+    draft: str,
+    where: str,
+    by: str,
+) -> None:
+    """The laps of a run, all at once."""
+    listed_as = {} if draft and source == PASTED else _list(source, columns, car)
+    given = {"run": run, **listed_as, "columns": "; ".join(columns), "car": car}
+    with form(screen, "log laps", given, draft=draft, where=where, by=by, keep=LAPS) as (session, typed):
+        wanted(typed, LAPS, "log laps last laps.csv")
+        found = entering.run_named(session, typed.get("run", ""))
+        listed = _put_laps(session, found, typed)
+        entry_of(session).what = f"{len(listed.laps)} laps of run {found.code}"
+        told = runs.record(session, found)
+    screen.title(run_shown.headline(told))
+    _say_laps(screen, told, listed)
+    screen.end("log laps", {"run": told, **_of_list(listed)})
+
+
+def said(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
+    """A comment of the driver."""
+    with form(screen, "log said", given, draft=draft, where=where, by=by) as (session, typed):
+        comment = runs.Said(*(typed.get(name, "") for name in ("phase", "when", "feel", "words")))
+        if comment == runs.Said():
+            raise Trouble(
+                'nothing was said; write such as log said last --phase middle --feel tight "it pushes"'
+            )
+        found = entering.run_named(session, typed.get("run", ""))
+        runs.say(session, found, comment)
+        entry_of(session).what = f"comment on run {found.code}"
+        told = runs.record(session, found)
+    screen.say(f"Run {told.code}: {run_shown.said_line(comment)}")
+    screen.end("log said", {"run": told})
+
+
+def filled(screen: Screen, field: str, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
+    """Fill in what was decided after a run, or where the car was hit."""
+    command = f"log {field}"
+    with form(screen, command, given, draft=draft, where=where, by=by) as (session, typed):
+        text = wanted(typed, field, f'{command} last "{_EXAMPLES[field]}"')
+        found = entering.run_named(session, typed.get("run", ""))
+        runs.change_run(session, found, {field: text})
+        entry_of(session).what = f"{field} of run {found.code}"
+        told = runs.record(session, found)
+    screen.say(f"Run {told.code}, {field}: {getattr(told, field)}")
+    if field == "hit":
+        screen.note(INSPECT)
+    screen.end(command, {"run": told})
+
+
+_EXAMPLES = {"decided": "softer right rear for the feature", "hit": "RF"}
+
+
+def setdown(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
+    """What the car measured as it came back, and what of it has moved."""
+    with opened(screen, where, by) as store:
+        with form(screen, "log setdown", given, draft=draft, where=where, by=by) as (session, typed):
+            text = wanted(typed, "measured", f'log setdown last "{EXAMPLE}"')
+            found = entering.run_named(session, typed.get("run", ""))
+            readings = of_sheet(Sheet.load(text)) if text.endswith(".toml") else read_set_down(text)
+            entering.keep_set_down(session, found, readings)
+            entry_of(session).what = f"set-down of run {found.code}"
+            code = found.code
+        with store.reading() as session:
+            found = entering.run_named(session, code)
+            told = runs.record(session, found)
+            screen.title(f"Set-down of run {told.code}, setup {told.setup_name}, {told.setup_number}")
+            lines = run_shown.set_down(screen, session, found)
+    screen.end("log setdown", {"run": told, "against_setup": lines})

@@ -1,0 +1,233 @@
+"""Events and runs from what was typed into a form, field by field, whichever face the form has.
+
+A form is a mapping of texts. What it names, by code or by name, must be in the notebook; `Missing` says that
+it is not, so that a face can keep the form as a draft. Functions take an open session and never commit.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from ovalwright.documents import LapList, read_laps
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.set_down_line import DRIVER, FUEL
+from ovalwright.notebook.tables import Change, Document, Event, Revision, Run
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.study.set_down import KIND_OF, SetDownLine, set_down
+from ovalwright.units import KINDS, UnitError, read_quantity
+
+T = TypeVar("T")
+Form = Mapping[str, str]
+Find = Callable[[Session, str, str], Revision]
+"""Finds a revision by what was typed and the kind that is wanted."""
+
+
+class Missing(NotebookTrouble):
+    """Something that the form names is not in the notebook yet."""
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A revision that was taken because none was named, and why this one."""
+
+    revision: Revision
+    why: str
+
+
+def find_kept(session: Session, which: str, kind: str) -> Revision:
+    """A revision by its code or name, with or without an @ before it. Raises Missing."""
+    return _there(lambda: shelf.revision(session, which.strip().removeprefix("@"), kind=kind))
+
+
+def _there(find: Callable[[], T]) -> T:
+    try:
+        return find()
+    except NotebookTrouble as problem:
+        raise Missing(str(problem)) from None
+
+
+# ---------------- events and runs
+
+
+def enter_event(session: Session, form: Form, *, find: Find = find_kept) -> Event:
+    """An event: `name`, `on` (a date; today), `track`, `note`, `spent`. Raises NotebookTrouble, Missing."""
+    held_on = _date(form.get("on", ""))
+    spent = _amount("spent", form.get("spent", ""))
+    track = find(session, form["track"], "track") if form.get("track") else None
+    return runs.new_event(session, form["name"], held_on, track=track, note=form.get("note", ""), spent=spent)
+
+
+def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> tuple[Run, Chosen | None]:
+    """A run: `event` (the last), `setup` (see `usual_setup`), `session`, `at` (19:30), `driver`, `fuel`,
+    `fuel_left`, `air` (conditions or a temperature), `surface`, `stagger`, `track`, `note`, `decided`.
+
+    Raises NotebookTrouble, and Missing for what is not there.
+    """
+    told = {name: _amount(name, form.get(name, "")) for name in _AMOUNTS}
+    air = _temperature(form.get("air", ""))
+    time = _time(form.get("at", ""))
+    event = _there(lambda: runs.event_of(session, form.get("event") or "last"))
+    chosen = None if form.get("setup") else usual_setup(session)
+    setup = chosen.revision if chosen else find(session, form["setup"], "setup")
+    run = runs.new_run(
+        session,
+        event,
+        setup,
+        started=_started(event, time),
+        called=form.get("session", ""),
+        driver=form.get("driver", ""),
+        track=find(session, form["track"], "track") if form.get("track") else None,
+        conditions=None if air is not None or not form.get("air") else _weather(session, form["air"], find),
+        air=air,
+        note=form.get("note", ""),
+        decided=form.get("decided", ""),
+        fuel=told["fuel"],
+        fuel_left=told["fuel_left"],
+        surface=told["surface"],
+        stagger=told["stagger"],
+    )
+    return run, chosen
+
+
+def run_named(session: Session, which: str) -> Run:
+    """A run by its code, or the last one. Raises Missing."""
+    return _there(lambda: runs.run_of(session, which or "last"))
+
+
+def usual_setup(session: Session) -> Chosen:
+    """The setup that is in the car when none is named: one kept since the last run, or that of the run.
+
+    Raises Missing.
+    """
+    last = session.scalars(sa.select(Run).order_by(Run.started.desc(), Run.id.desc()).limit(1)).first()
+    setups = sa.select(Revision).join(Document).where(Document.kind == "setup")
+    kept = session.scalars(setups.order_by(Revision.id.desc()).limit(1)).first()
+    if kept is None:
+        raise Missing("no setup is in the notebook yet; keep one first.")
+    if last is None or kept.entry_id > _entered(session, last):
+        return Chosen(kept, "the last one kept")
+    return Chosen(last.setup, f"as in the last run, {last.code}")
+
+
+def _entered(session: Session, run: Run) -> int:
+    """The entry that a run was entered by."""
+    added = sa.select(Change.entry_id).where(
+        Change.of_table == Run.__tablename__, Change.row_id == run.id, Change.done == "added"
+    )
+    return session.scalar(added.order_by(Change.id.desc()).limit(1)) or run.entry_id
+
+
+def changed_before(session: Session, run: Run) -> str:
+    """What differs in the setup from the run before with the same car, as the racer says it."""
+    before = session.scalars(
+        sa.select(Run)
+        .where(sa.or_(Run.started < run.started, sa.and_(Run.started == run.started, Run.id < run.id)))
+        .order_by(Run.started.desc(), Run.id.desc())
+        .limit(1)
+    ).first()
+    if before is None or before.setup_id == run.setup_id:
+        return ""
+    from ovalwright.notebook.difference import said
+
+    return said(shelf.changed(session, before.setup, run.setup))
+
+
+def read_lap_list(session: Session, text: str, *, name: str, columns: str = "", car: str = "") -> LapList:
+    """The laps of a list."""
+    return read_laps(text, name=name)
+
+
+# ---------------- the set-down
+
+
+def keep_set_down(session: Session, run: Run, readings: tuple[runs.Read, ...]) -> None:
+    """What the car measured when it came back; the fuel that was left is that of the run as well."""
+    runs.add_readings(session, run, readings)
+    fuel = next((one.si for one in readings if one.what == FUEL), None)
+    if fuel is not None and run.fuel_left is None:
+        runs.change_run(session, run, {"fuel_left": fuel})
+
+
+def set_down_of(session: Session, run: Run) -> tuple[SetDownLine, ...]:
+    """What was measured against what its setup makes expect.
+
+    Raises DocumentError when the car cannot stand.
+    """
+    found = [one for one in runs.record(session, run).readings if one.taken == "set_down"]
+    measured = {(one.what, one.place): one.si for one in found if one.what in KIND_OF}
+    if not measured:
+        return ()
+    extra = {one.what: one.si for one in found if one.what in (FUEL, DRIVER)}
+    driver = bool(extra[DRIVER]) if DRIVER in extra else None
+    fuel = extra.get(FUEL, run.fuel_left)
+    return set_down(shelf.assembly_of(session, run.setup), measured, fuel=fuel, driver=driver)
+
+
+# ---------------- fields
+
+
+_AMOUNTS = {
+    "fuel": "volume",
+    "fuel_left": "volume",
+    "surface": "temperature",
+    "stagger": "growth",
+    "spent": "plain",
+}
+
+
+def _amount(name: str, text: str) -> float | None:
+    try:
+        return read_quantity(text, KINDS[_AMOUNTS[name]]).si if text.strip() else None
+    except UnitError as problem:
+        raise NotebookTrouble(f"{name.replace('_', ' ')}: {problem}.") from None
+
+
+def _temperature(text: str) -> float | None:
+    """A temperature [K], or None where something else was typed, perhaps the name of conditions."""
+    try:
+        return read_quantity(text, KINDS["temperature"]).si
+    except UnitError:
+        return None
+
+
+def _weather(session: Session, text: str, find: Find) -> Revision:
+    try:
+        return find(session, text, "conditions")
+    except Missing:
+        if text.strip()[:1].isdigit():
+            raise NotebookTrouble(f'air: "{text[:40]}" is no temperature; write such as "75 F".') from None
+        raise
+
+
+def _date(text: str) -> dt.date:
+    if not text.strip():
+        return dt.date.today()
+    try:
+        return dt.date.fromisoformat(text.strip())
+    except ValueError:
+        raise NotebookTrouble(
+            f'"{text[:40]}" is no date; write year-month-day, such as 2026-04-25.'
+        ) from None
+
+
+def _time(text: str) -> dt.time | None:
+    if not text.strip():
+        return None
+    try:
+        return dt.time.fromisoformat(text.strip().zfill(5)).replace(tzinfo=None)
+    except ValueError:
+        raise NotebookTrouble(f'"{text[:40]}" is no time of day; write such as 19:30.') from None
+
+
+def _started(event: Event, time: dt.time | None) -> dt.datetime:
+    """When a run began: as told, now on the day itself, else at noon."""
+    now = dt.datetime.now()
+    if time is None:
+        time = now.time().replace(microsecond=0) if event.held_on == now.date() else dt.time(12)
+    return dt.datetime.combine(event.held_on, time)
