@@ -72,7 +72,7 @@ def begin(store: Store) -> None:
             setup = Document(kind="setup", name="invented")
             session.add(setup)
             session.flush()
-            session.add(Revision(document_id=setup.id, number=1, text="invented", sha256="0" * 64))
+            session.add(Revision(document_id=setup.id, number=1, text='document = "setup"', sha256="0" * 64))
 
 
 def write(where: str, acknowledged: Connection) -> None:

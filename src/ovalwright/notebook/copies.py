@@ -22,7 +22,7 @@ import sqlalchemy as sa
 from sqlalchemy import Engine
 
 from ovalwright.notebook.place import data_folder
-from ovalwright.notebook.store import Store, in_a_sentence, reason
+from ovalwright.notebook.store import Store, in_a_sentence, is_shut, reason
 from ovalwright.notebook.tables import Table, now
 from ovalwright.notebook.trouble import NotebookTrouble
 
@@ -70,8 +70,7 @@ def copy_now(store: Store, folder: Path | None = None) -> Path:
         place.mkdir(parents=True, exist_ok=True)
         with _unfinished(place) as fresh:
             if store.is_file:
-                with contextlib.closing(store.engine.raw_connection()) as connection:
-                    connection.cursor().execute("VACUUM INTO ?", (str(fresh),))
+                _copy_file(store.path, fresh)
             else:
                 _copy_rows(store, fresh)
             _check(fresh)
@@ -98,8 +97,7 @@ def restore(copy: Path, where: str | Path) -> Path | None:
         present.parent.mkdir(parents=True, exist_ok=True)
         with _unfinished(present.parent) as fresh:
             _check(copy)
-            with contextlib.closing(_open_to_read(copy)) as connection:
-                connection.execute("VACUUM INTO ?", (str(fresh),))
+            _copy_file(copy, fresh)
             _check(fresh)
             aside = _set_aside(present)
             _name(fresh, present)
@@ -138,6 +136,12 @@ def _remove_the_rest(where: str, place: Path) -> None:
 # ---------------- how a copy is made
 
 
+def _copy_file(source: Path, fresh: Path) -> None:
+    """A notebook as it is at one moment, in a new file; who writes into it is not held up."""
+    with contextlib.closing(_open_to_read(source)) as connection:
+        connection.execute("VACUUM INTO ?", (str(fresh),))
+
+
 def _copy_rows(store: Store, fresh: Path) -> None:
     """All rows of a notebook on a server, of one moment, in a new file. Raises NotebookTrouble."""
     if store.read_only:
@@ -167,6 +171,8 @@ def _check(copy: Path) -> None:
             ours = connection.execute(
                 "SELECT count(*) FROM sqlite_schema WHERE name IN ('alembic_version', 'entry', 'document')"
             ).fetchone() == (3,)
+    except sqlite3.OperationalError:
+        raise
     except sqlite3.DatabaseError:
         whole, loose, ours = False, None, True
     if not whole or loose:
@@ -176,7 +182,8 @@ def _check(copy: Path) -> None:
 
 
 def _open_to_read(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, isolation_level=None)
+    way = "immutable=1" if is_shut(path) else "mode=ro"
+    return sqlite3.connect(f"{path.resolve().as_uri()}?{way}", uri=True, isolation_level=None)
 
 
 # ---------------- files

@@ -7,6 +7,7 @@ before it says so. One writer at a time: a second one waits, nobody is told that
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -28,6 +29,10 @@ PATIENCE = 60_000
 """How long a writer waits for another process [ms]."""
 CHECKED_WHOLE = 64 * 2**20
 """Largest file [bytes] that is checked row by row whenever it is opened, not only after a crash."""
+SHUT = (
+    "this notebook lies where nothing may be written and is opened for reading only; copy it to a folder of "
+    "your own to write into it."
+)
 NEVER_CHANGES = "a revision never changes; make a new one from it, with the reason."
 _WRITERS = 0x6F76616C
 """Number of the lock that PostgreSQL's writers wait for."""
@@ -51,6 +56,7 @@ class Store:
         told = str(where) if where is not None else usual_place()
         by = (by or usual_name())[:120]
         with in_a_sentence(told):
+            shut = "://" not in told and is_shut(Path(told).expanduser())
             engine = engine_for(told)
             try:
                 if migrate.is_newer(engine):
@@ -59,7 +65,7 @@ class Store:
             except BaseException:
                 engine.dispose()
                 raise
-        return cls(engine, where=told, by=by)
+        return cls(engine, where=told, by=by, read_only=SHUT if shut else "")
 
     @property
     def shown(self) -> str:
@@ -140,6 +146,12 @@ def engine_for(where: str) -> Engine:
     return _postgresql(where) if "://" in where else _sqlite(Path(where))
 
 
+def is_shut(path: Path) -> bool:
+    """Whether a notebook lies, all in its one file, where nothing can be written beside it."""
+    beside = path.with_name(path.name + "-wal")
+    return path.is_file() and not beside.exists() and not os.access(path.parent, os.W_OK)
+
+
 def _sqlite(path: Path) -> Engine:
     path = path.expanduser()
     try:
@@ -153,10 +165,12 @@ def _sqlite(path: Path) -> Engine:
     except OSError as problem:
         reason = problem.strerror or "it cannot be reached"
         raise NotebookTrouble(f"{path}: cannot be opened ({reason}); name a file you may write.") from None
-    engine = sa.create_engine(
-        sa.URL.create("sqlite", database=str(path)), connect_args={"timeout": PATIENCE / 1000}
-    )
-    event.listen(engine, "connect", _set_up)
+    shut = is_shut(path)
+    url = sa.URL.create("sqlite", database=str(path))
+    if shut:
+        url = url.set(database=path.resolve().as_uri(), query={"immutable": "1", "uri": "true"})
+    engine = sa.create_engine(url, connect_args={"timeout": PATIENCE / 1000})
+    event.listen(engine, "connect", _set_up_to_read if shut else _set_up)
     event.listen(engine, "begin", _begin_sqlite)
     if size:
         try:
@@ -165,6 +179,11 @@ def _sqlite(path: Path) -> Engine:
             engine.dispose()
             raise
     return engine
+
+
+def _set_up_to_read(connection: sqlite3.Connection, _record: object) -> None:
+    connection.isolation_level = None
+    connection.execute("PRAGMA query_only = ON")
 
 
 def _set_up(connection: sqlite3.Connection, _record: object) -> None:
@@ -218,7 +237,7 @@ def _postgresql(url: str) -> Engine:
 def _for_reading(engine: Engine, told: str) -> Engine:
     """The same notebook, so that nothing can be written."""
     if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", lambda connection, _: connection.execute("PRAGMA query_only = ON"))
+        event.listen(engine, "connect", _set_up_to_read)
         engine.dispose()
         return engine
     engine.dispose()
