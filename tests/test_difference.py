@@ -70,6 +70,11 @@ def test_steps_of_what_is_there():
         "LF stop gap -1/4 in; RF packers +1/16 in"
     )
     assert told({"RF.stop": "none"}, stops) == "RF stop out"
+    spring = {"RF.bump_spring": {"rate": "900 lb/in", "gap": "1 in"}}
+    assert told(spring, stops) == "RF stop out; RF bump spring in: 900 lb/in at gap 1 in"
+    assert told({"RR.stop": {"gap": "2 in", "k0": "300 lb/in"}}) == (
+        "RR stop in: gap 2 in; RR stop k0 none -> 300 lb/in"
+    )
     light = load_setup(DEMO / "setup_light.toml")
     assert told({"panhard.frame_height": "10 1/8 in"}, light) == "panhard frame up 1/4 in"
     gone = light.changed({"lead": [{"id": "L9", "mass": "9 lb", "place": "1, 2, 3 in"}]})

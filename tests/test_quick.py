@@ -120,7 +120,7 @@ REFUSED = {
     "LR 14 -> 12 psi": "it is 11 psi in this setup, not 14",
     "toe 1/8": "does not say which way",
     "toe 1/8 in": "does not say which way",
-    "RF packers +1/16": "RF has no bump stop and no bump spring",
+    "RF packers +1/16": "RF has none; write such as RF stop in: gap",
     "RR caster 3": "caster is of a front wheel",
     "lead L99 out": 'no lead "L99" is in the car; write L50-1 or',
     "lead L7-1 at 1, 2, 3": "does not say what L7-1 weighs",
@@ -206,6 +206,9 @@ settable = st.one_of(
 stops = st.one_of(
     setting(st.sampled_from(["RF.stop.packers", "LF.stop.gap"]), sizes.map("{} in".format)),
     setting("LF.stop", st.just("none")),
+    setting("RF.bump_spring", st.just({"rate": "1000 lb/in", "gap": "1 in", "packers": "1/8 in"})),
+    setting("RF.bump_spring", st.just("none")),
+    setting("RR.stop", st.just({"gap": "2 1/4 in", "k0": "300 lb/in"})),
 )
 
 
@@ -227,7 +230,16 @@ cases = st.one_of(
 
 @given(cases)
 def test_what_is_said_of_a_change_read_again_is_the_change(case):
-    base, changes = case
+    read_again(*case)
+
+
+@pytest.mark.proof
+@given(cases)
+def test_what_is_said_of_many_changes_read_again_is_the_change(case):
+    read_again(*case)
+
+
+def read_again(base, changes):
     new = applied(base, changes)
     words = said(differences(base, new))
     if not words:

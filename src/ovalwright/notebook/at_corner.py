@@ -122,24 +122,32 @@ def _needs_spring(car: Car, corner: str) -> Any:
     return coil
 
 
-def _stop(field: str) -> Callable[..., Changes]:
+def _stop(field: str, kind: str = "gap") -> Callable[..., Changes]:
     def rule(car: Car, corner: str, match: re.Match[str]) -> Changes:
         wheel = car.wheel(corner)
         name = "stop" if wheel.stop else "bump_spring"
-        if getattr(wheel, name) is None:
-            raise Unclear(f"{corner} has no bump stop and no bump spring; write one into the setup first")
+        if not hasattr(getattr(wheel, name), field):
+            raise Unclear(f"{corner} has none; write such as {corner} stop in: gap 1 3/4 in")
         now = getattr(getattr(wheel, name), field)
-        return {f"{corner}.{name}.{field}": new_text(match["what"], KINDS["gap"], now)}
+        return {f"{corner}.{name}.{field}": new_text(match["what"], KINDS[kind], now)}
 
     return rule
 
 
-def _no_stop(car: Car, corner: str, _: re.Match[str]) -> Changes:
+def _stop_in(_: Car, corner: str, match: re.Match[str]) -> Changes:
+    return {f"{corner}.stop": {"gap": new_text(match["what"], KINDS["gap"], None)}}
+
+
+def _bump_spring_in(_: Car, corner: str, match: re.Match[str]) -> Changes:
+    rate = new_text(match["rate"], KINDS["stop_rate"], None)
+    return {f"{corner}.bump_spring": {"rate": rate, "gap": new_text(match["what"], KINDS["gap"], None)}}
+
+
+def _stop_out(car: Car, corner: str, match: re.Match[str]) -> Changes:
+    """Whichever is there; what is out already stays out."""
     wheel = car.wheel(corner)
-    name = "stop" if wheel.stop else "bump_spring"
-    if getattr(wheel, name) is None:
-        raise Unclear(f"{corner} has no bump stop and no bump spring; leave it out")
-    return {f"{corner}.{name}": "none"}
+    said = "stop" if wheel.stop and "bump spring" not in match[0].lower() else "bump_spring"
+    return {f"{corner}.{said}": "none"} if getattr(wheel, said) else {}
 
 
 def _tire(car: Car, corner: str, match: re.Match[str]) -> Changes:
@@ -220,13 +228,17 @@ def _bolt(car: Car, corner: str, match: re.Match[str]) -> Changes:
 
 
 def _rounds(car: Car, corner: str, step: str) -> Changes:
-    _needs_spring(car, corner)
     return {f"{corner}.turned": stepped(car.wheel(corner).turned.text, step, KINDS["rounds"])}
 
 
 _AT_A_CORNER = rules(
-    (r"(?:no|without) bump (?:stop|spring)|no stop|(?:bump )?stop (?:off|out|none)", _no_stop),
-    (r"bump spring (?:off|out|none)", _no_stop),
+    (r"(?:no|without) (?:bump stop|stop|bump spring)", _stop_out),
+    (r"(?:bump stop|stop|bump spring) (?:off|out|none)", _stop_out),
+    (r"(?:bump )?stop in:? (?:at )?gap (?P<what>.+)", _stop_in),
+    (r"bump spring in:? (?P<rate>.+?) (?:at )?gap (?P<what>.+)", _bump_spring_in),
+    (r"(?:bump )?stop k0 (?P<what>.+)", _stop("k0", "stop_rate")),
+    (r"(?:bump stop|stop|bump spring) limit (?P<what>.+)", _stop("limit", "travel")),
+    (r"bump spring rate (?P<what>.+)", _stop("rate", "stop_rate")),
     (r"(?:no|without) (?:spring|coil)|(?:spring|coil) (?:off|out|none)", _no_spring),
     (r"(?:no|without) (?:spring )?rubber|(?:spring )?rubber (?:off|out|none)", _no_rubber),
     (r"(?:spring )?rubber (?:in )?(?P<what>.+)", _rubber),

@@ -349,6 +349,17 @@ def _bar(old: Any, new: Any, at: At) -> Iterator[Difference]:
     return _swapped(_BAR, old, new, at)
 
 
+def _stop(old: Any, new: Any, at: At) -> Iterator[Difference]:
+    """A bump stop or bump spring: put in at its gap, taken out, or changed."""
+    if old is None and new is not None:
+        rate = f"{new.rate.text} at " if at.names[-1] == "bump_spring" else ""
+        put_in = _number(None, new.gap, at / "gap", KINDS["gap"], f"{at.words} in: {rate}gap {new.gap.text}")
+        yield put_in
+        yield from _written(_parts(old, new, at, ("gap", "rate")), old)
+    else:
+        yield from _between(old, new, at, None)
+
+
 def _hooked(_: bool | None, new: bool | None, at: At) -> Iterator[Difference]:
     word = "hooked up" if new else "unhooked"
     yield Difference(at.key, not new, new, _plain(not new), _plain(new), f"bar {word}")
@@ -412,6 +423,8 @@ _OWN_WAY: Mapping[str, Callable[[Any, Any, At], Iterator[Difference]]] = {
     "*.coil": _coil,
     "*.tire": _tire,
     "*.shock": _shock,
+    "*.stop": _stop,
+    "*.bump_spring": _stop,
     "bar": _bar,
     "bar.hooked": _hooked,
     "link_shift": _link_shifts,
