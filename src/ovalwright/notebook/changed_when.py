@@ -13,8 +13,8 @@ from typing import Literal, NamedTuple
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from ovalwright.notebook.clauses import Felt
 from ovalwright.notebook.find import FoundRun, comment_is, found_runs
+from ovalwright.notebook.question import Felt
 from ovalwright.notebook.tables import Comment, Document, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.words import spoken

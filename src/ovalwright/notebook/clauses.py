@@ -22,95 +22,22 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
-from typing import Literal
 
 from ovalwright.documents import FLAGS
-from ovalwright.notebook.fields import CORNERS, EXAMPLES, FIELDS, Field
+from ovalwright.notebook.fields import CORNERS
+from ovalwright.notebook.number_clause import number_clause
+from ovalwright.notebook.question import Clause, Days, Felt, Named, Question, Rode, keyed, short
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.units import KINDS, UnitError, parse, read_number
 
 LONGEST, MOST = 1000, 40
 """Most characters and clauses of a question."""
-_TOLD = "tell it as "
-_SAME = 1e-9
-"""Two numbers nearer than this share of each other are the same number, typed in two units."""
-
-
-@dataclass(frozen=True)
-class Clause:
-    """One clause: as typed, and in words how it was understood."""
-
-    typed: str
-    understood: str
-
-
-@dataclass(frozen=True)
-class Measured(Clause):
-    """A field from `low` to `high`, SI; None where it is open."""
-
-    field: Field
-    low: float | None = None
-    high: float | None = None
-
-
-@dataclass(frozen=True)
-class Felt(Clause):
-    """A comment of the driver; empty where he may have said anything."""
-
-    feel: str = ""
-    phase: str = ""
-    when: str = ""
-
-
-@dataclass(frozen=True)
-class Rode(Clause):
-    """A part by its mark; `kind` and `corner` are empty for any."""
-
-    kind: str
-    mark: str
-    corner: str = ""
-
-
-@dataclass(frozen=True)
-class Days(Clause):
-    """Days from `first` on, before `end`; None where it is open."""
-
-    first: dt.date | None = None
-    end: dt.date | None = None
-
-
-What = Literal["track", "event", "setup", "car", "driver", "session", "run", "flag", "here", "words"]
-
-
-@dataclass(frozen=True)
-class Named(Clause):
-    """A thing by words of its name or by its code, a flag, the track of the last event, or words anywhere."""
-
-    what: What
-    name: str = ""
-
-
-@dataclass(frozen=True)
-class Question:
-    """A question as typed, and its clauses; all of them must hold."""
-
-    text: str
-    clauses: tuple[Clause, ...]
-
-    @property
-    def understood(self) -> tuple[str, ...]:
-        """How each clause was understood."""
-        return tuple(clause.understood for clause in self.clauses)
 
 
 def read_question(text: str) -> Question:
     """Read a question. Raises NotebookTrouble, one sentence, for a comparison that cannot be read."""
     if len(text) > LONGEST:
         raise NotebookTrouble(f"the question has {len(text)} characters; ask in {LONGEST} at most.")
-    pieces = [
-        " ".join(piece.split()) for piece in re.split(r"[;\n]|,(?!\d)|(?<!\d),", text.translate(_PLAIN))
-    ]
+    pieces = [" ".join(piece.split()) for piece in _PARTS.split(keyed(text))]
     pieces = [piece for piece in pieces if piece]
     if len(pieces) > MOST:
         raise NotebookTrouble(f"the question has {len(pieces)} clauses; ask with {MOST} at most.")
@@ -125,11 +52,8 @@ def read_question(text: str) -> Question:
     return Question(text, tuple(clauses))
 
 
-_PLAIN = {
-    0: " ", 0x2013: "-", 0x2014: "-", 0x2011: "-", 0x2212: "-", 0xA0: " ", 0x202F: " ", 0xBD: " 1/2",
-    0xBC: " 1/4", 0xBE: " 3/4", 0x215B: " 1/8", 0x201C: '"', 0x201D: '"', 0x201E: '"', 0x2019: "'",
-}  # fmt: skip
-"""Dashes, spaces, halves and quotes as a keyboard has them."""
+_PARTS = re.compile(r"[;\n]|,(?!\d)|(?<!\d),")
+"""What parts clauses; a comma between two digits is one of a number."""
 
 
 def _read(piece: str) -> Clause:
@@ -137,7 +61,7 @@ def _read(piece: str) -> Clause:
     return (
         _quoted(piece)
         or _day(piece, bare)
-        or _number(piece, bare)
+        or number_clause(piece, bare)
         or _felt(piece, bare)
         or _named(piece, bare)
         or _rode(piece, bare)
@@ -149,150 +73,6 @@ _BEFORE = re.compile(
     r"^(?:(?:(?:every|each|any|all|all the|the) )?runs? (?!\w*\d)|(?:with|and|a|an|the) )+", re.IGNORECASE
 )
 """What a racer may say before a clause without meaning anything by it."""
-
-
-# ---------------- numbers
-
-_NUMBER_WORDS = r"over|above|more than|at least|under|below|less than|at most|between|from|is|was|of|=|>|<"
-_COMPARED = re.compile(
-    rf"(?P<field>.*?)(?:^|\s+)(?:(?:is|was|of)\s+)?(?P<how>{_NUMBER_WORDS})(?=\s|\d|$)\s*(?P<value>.*)", re.I
-)
-_BOTH = re.compile(r"(?P<low>.+?)\s+(?:and|to)\s+(?P<high>.+)", re.I)
-_PER_LAPS = re.compile(r"\s*(?:/|per|a|an|in|every)\s*(?P<laps>10|ten)?\s*laps?$", re.I)
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2}(?:\.\d+)?)")
-_OVER, _AT_LEAST = ("over", "above", "more than", ">"), ("at least",)
-_UNDER, _AT_MOST = ("under", "below", "less than", "<"), ("at most",)
-
-
-def _number(piece: str, bare: str) -> Clause | None:
-    """A comparison, or a field and its value side by side; None when it is neither."""
-    match = _COMPARED.fullmatch(bare)
-    if match is None:
-        return _side_by_side(piece, bare)
-    said, how, value = match["field"].strip(), match["how"].lower(), match["value"].strip()
-    fields = FIELDS.get(said.lower()) or (FIELDS["air"] if not said and _is_temperature(value) else ())
-    if not fields:
-        if not re.match(r"[-+.]?\d", value) or how in ("is", "was", "of", "from"):
-            return None
-        raise NotebookTrouble(
-            f'"{_short(piece)}": {_no_field(said)}; ask for {EXAMPLES}, or put words to be found in quotes.'
-        )
-    if not re.match(r"[-+.]?\d", value):
-        if how in ("is", "was", "of", "from"):
-            return None
-        raise NotebookTrouble(
-            f'"{_short(piece)}": no number follows; {_TOLD}"{said} {how} {_sample(fields[0])}".'
-        )
-    return _measured(piece, fields, how, value)
-
-
-def _side_by_side(piece: str, bare: str) -> Clause | None:
-    match = re.fullmatch(r"(?P<field>\D+?)\s+(?P<value>[-+.]?\d.*)", bare)
-    fields = FIELDS.get(match["field"].lower()) if match else None
-    if match is None or not fields or match["field"].upper() in CORNERS:
-        return None
-    try:
-        return _measured(piece, fields, "is", match["value"])
-    except NotebookTrouble:
-        return None
-
-
-def _measured(piece: str, fields: tuple[Field, ...], how: str, value: str) -> Clause:
-    if how in ("between", "from"):
-        both = _BOTH.fullmatch(value)
-        if both is None:
-            raise NotebookTrouble(
-                f'"{_short(piece)}": two numbers are needed; {_TOLD}"between 15.2 and 15.6".'
-            )
-        last = _typed(piece, fields, both["high"])
-        first = _typed(piece, (last.field,), both["low"], unit=last.unit)
-        low, high = sorted((first, last), key=lambda one: one.si)
-        said = f"between {low.said} and {high.said}"
-        return _between(piece, low.field, said, low.si - _same(low.si), high.si + _same(high.si))
-    one = _typed(piece, fields, value)
-    near = _same(one.si)
-    said = f"{how} {one.said}"
-    if how in _OVER:
-        return _between(piece, one.field, said, one.si + near, None)
-    if how in _AT_LEAST:
-        return _between(piece, one.field, said, one.si - near, None)
-    if how in _UNDER:
-        return _between(piece, one.field, said, None, one.si - near)
-    if how in _AT_MOST:
-        return _between(piece, one.field, said, None, one.si + near)
-    half = one.half + near
-    return _between(piece, one.field, f"is {one.said}, as near as typed", one.si - half, one.si + half)
-
-
-def _between(piece: str, field: Field, said: str, low: float | None, high: float | None) -> Measured:
-    return Measured(piece, f"{field.said} {said}", field, low, high)
-
-
-@dataclass(frozen=True)
-class _Typed:
-    """A quantity: of which field, SI, half a step of its last digit, its unit, and as it is repeated."""
-
-    field: Field
-    si: float
-    half: float
-    unit: str
-    said: str
-
-
-def _typed(piece: str, fields: tuple[Field, ...], value: str, *, unit: str = "") -> _Typed:
-    """A quantity read as the first field whose unit it has. Raises NotebookTrouble."""
-    said: UnitError | None = None
-    for field in fields:
-        try:
-            return _as_field(field, value, unit)
-        except UnitError as problem:
-            said = said or problem
-    raise NotebookTrouble(f'"{_short(piece)}": {said}.')
-
-
-def _as_field(field: Field, value: str, unit: str) -> _Typed:
-    kind = KINDS[field.kind]
-    text, laps = value.rstrip(". "), 10
-    if field.keys == ("fall_off",) and (match := _PER_LAPS.search(text)):
-        text, laps = text[: match.start()], 10 if match["laps"] else 1
-    text = re.sub(r"(?<=\d),(?=\d{1,2}(?!\d))", ".", text)
-    if kind.name == "lap_time" and (clock := _CLOCK.match(text)):
-        text = f"{60 * int(clock[1]) + float(clock[2])!r}{text[clock.end() :]}"
-    number, typed = read_number(text)
-    if kind.name == "count" and typed in ("lap", "laps"):
-        typed = ""
-    if kind.us == "F" and re.fullmatch(r"(?:deg|°)?\s*[fck]", typed):
-        typed = typed.upper().replace("DEG", "deg")
-    used = typed or unit or kind.us
-    figures = text[: len(text) - len(typed)].strip() if typed else text
-    scale = 10.0 / laps
-    si = parse(f"{figures} {used}".strip(), kind) * scale
-    step = abs(parse(f"{_step(figures)!r} {used}".strip(), kind) - parse(f"0 {used}".strip(), kind))
-    shown = field.unit or used
-    return _Typed(field, si, 0.5 * step * scale, used, f"{number * scale:.10g} {shown}".strip())
-
-
-def _step(figures: str) -> float:
-    """One step of the last digit typed; a fraction is meant to the nearest 1/64."""
-    if "/" in figures:
-        return 1.0 / 64.0
-    return float(10.0 ** -len(figures.partition(".")[2]))
-
-
-def _same(si: float) -> float:
-    return _SAME * max(abs(si), _SAME)
-
-
-def _is_temperature(value: str) -> bool:
-    return re.fullmatch(r"[-+]?[\d.,]+\s*(?:deg|°)?\s*[FCfc]", value) is not None
-
-
-def _no_field(said: str) -> str:
-    return f'"{_short(said)}" is no number of a run or a setup' if said else "it does not say of what"
-
-
-def _sample(field: Field) -> str:
-    return "0.2" if field.unit else KINDS[field.kind].example
 
 
 # ---------------- days
@@ -308,7 +88,7 @@ _ONE = dt.timedelta(days=1)
 
 def _day(piece: str, bare: str) -> Clause | None:
     if _ODD_DAY.fullmatch(bare):
-        raise NotebookTrouble(f'"{_short(piece)}": write the day as 2026-06-01, year, month and day.')
+        raise NotebookTrouble(f'"{short(piece)}": write the day as 2026-06-01, year, month and day.')
     match = _DAYS.fullmatch(bare)
     if match is None or (match[1] is None and match[3] is None):
         return None
@@ -317,7 +97,7 @@ def _day(piece: str, bare: str) -> Clause | None:
         first, end = _span(how, said)
     except (ValueError, OverflowError):
         raise NotebookTrouble(
-            f'"{_short(piece)}": that is no day; write it as in "since 2026-06-01" or "in 2026-06".'
+            f'"{short(piece)}": that is no day; write it as in "since 2026-06-01" or "in 2026-06".'
         ) from None
     if first and end:
         last = end - _ONE
@@ -440,7 +220,7 @@ def _named(piece: str, bare: str) -> Clause | None:
         return None
     if what == "flag":
         if name.lower() not in FLAGS:
-            raise NotebookTrouble(f'"{_short(piece)}": a flag is one of {", ".join(FLAGS)}.')
+            raise NotebookTrouble(f'"{short(piece)}": a flag is one of {", ".join(FLAGS)}.')
         return Named(piece, f"a lap under flag {name.lower()}", "flag", name.lower())
     if what == "run":
         return Named(piece, f"run {name.upper()}", "run", name) if _CODE.fullmatch(name) else None
@@ -466,9 +246,5 @@ def _quoted(piece: str) -> Clause | None:
 
 def _words(piece: str, said: str) -> Clause:
     if not re.search(r"[^\W_]", said):
-        raise NotebookTrouble(f'"{_short(piece)}": there is no word in it to look for.')
+        raise NotebookTrouble(f'"{short(piece)}": there is no word in it to look for.')
     return Named(piece, f'the words "{said}" in what was written', "words", said)
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= 60 else f"{text[:57]}..."

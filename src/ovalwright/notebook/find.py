@@ -13,8 +13,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
-from ovalwright.notebook.clauses import Clause, Days, Felt, Measured, Named, Question, Rode, read_question
+from ovalwright.notebook.clauses import read_question
 from ovalwright.notebook.fields import CORNERS
+from ovalwright.notebook.question import Clause, Days, Felt, Measured, Named, Question, Rode, keyed
 from ovalwright.notebook.tables import (
     Comment,
     Document,
@@ -303,9 +304,10 @@ def find_anything(session: Session, text: str, *, most: int = 20) -> tuple[Thing
 
     Runs are found by their code here, by their words with `find_runs`. Raises NotebookTrouble.
     """
+    text = " ".join(keyed(text).split())
     said = sa.select(Saying.owner, Saying.owner_id, Saying.words)
     worded = said.where(Saying.owner != "run", spoken_by(session, [text])).order_by(Saying.id.desc())
-    found = [*_by_code(session, text.strip()[:60]), *session.execute(worded.limit(most))]
+    found = [*_by_code(session, text[:60]), *session.execute(worded.limit(most))]
     things = {
         (owner, owner_id): _thing(session, owner, owner_id, words, text) for owner, owner_id, words in found
     }
