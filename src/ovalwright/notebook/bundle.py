@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -108,6 +109,7 @@ def texts_of(session: Session, ids: Collection[int] | None, *, private: bool) ->
     return {uid: text if private else discreet(text) for uid, text in found}
 
 
+@lru_cache(256)
 def discreet(text: str) -> str:
     """The text of a document without notes, comments, and the folders of the files it names."""
     data = parsed(text, "document")

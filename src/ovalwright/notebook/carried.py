@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Literal
 
 import sqlalchemy as sa
@@ -206,17 +206,15 @@ def rows_of(
 
     All of them where `ids` is None; in the same order in every notebook.
     """
-    fields = carried.fields(private)
-    model = carried.model
-    query = sa.select(*(_told(carried, field).label(field.key) for field in fields))
-    query = query.order_by(*sa.inspect(model).primary_key)
+    query, model = _query(carried, private), carried.model
     of = getattr(model, f"{carried.owner}_id" if carried.owner else "id")
+    names = [field.name for field in carried.fields(private)]
     found: list[Row] = []
     for part in [None] if ids is None else _parted(sorted(ids)):
         some = query if part is None else query.where(of.in_(part))
         for told in session.execute(some):
             values = [csv_text.plain(value) if isinstance(value, str) else value for value in told]
-            found.append(dict(zip((field.name for field in fields), values, strict=True)))
+            found.append(dict(zip(names, values, strict=True)))
     found.sort(key=lambda row: tuple(str(row[name]) for name in carried.order))
     return found if private else [row for row in map(_discreet, found) if row]
 
@@ -237,6 +235,12 @@ def ids_by_key(session: Session, table: str, keys: Collection[str]) -> dict[str,
         key = key_of(table, model)
         found.update((uid, at) for uid, at in session.execute(sa.select(key, model.id).where(key.in_(part))))
     return found
+
+
+@lru_cache
+def _query(carried: Carried, private: bool) -> sa.Select[Any]:
+    told = (_told(carried, field).label(field.key) for field in carried.fields(private))
+    return sa.select(*told).order_by(*sa.inspect(carried.model).primary_key)
 
 
 def _told(carried: Carried, field: Field) -> Any:

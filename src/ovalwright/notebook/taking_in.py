@@ -28,7 +28,7 @@ from ovalwright.notebook.clashes import Line, Matched, match
 from ovalwright.notebook.tables import Figure, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 
-FOUND_BY_WORDS = ("revision", "event", "run")
+FOUND_BY_WORDS = ("revision", "event", "part", "run")
 """Tables whose rows are found by their words."""
 
 
