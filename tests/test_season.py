@@ -79,7 +79,7 @@ def test_every_setup_that_was_run_loads_and_fits_together(session):
 
 @pytest.mark.parametrize("event", ["First test", "Steep half night", "Last quarter"])
 def test_a_setup_of_the_season_can_be_turned(session, event):
-    run = runs.runs_of(session, runs.event_of(session, event))[-1]
+    run = runs.runs_of(session, runs.event_of(session, event))[0]
     packed = build(shelf.assembly_of(session, run.setup))
     track, day = (shelf.document_of(one) for one in (run.track, run.conditions))
     answer = turn(packed, track, day, stations=(MIDDLE,))

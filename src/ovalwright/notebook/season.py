@@ -20,19 +20,22 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Conditions, Rack, Setup, assemble, read_laps
 from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.entering import enter_run, keep_set_down
 from ovalwright.notebook.fitting import fitted_for
 from ovalwright.notebook.parts import CORNERS, find_part
 from ovalwright.notebook.parts_measured import measure
 from ovalwright.notebook.parts_rack import from_rack
 from ovalwright.notebook.quick import read_line
+from ovalwright.notebook.set_down_line import read_set_down
 from ovalwright.notebook.store import Store
-from ovalwright.notebook.tables import Event
-from ovalwright.study.set_down import KIND_OF
 from ovalwright.units import KINDS, parse
 
 OWNER = "owner"
 PRESSURES = ("10 psi", "20 psi", "10 psi", "20 psi")
 """At what the tires of a set are rolled out."""
+
+FORM = ("session", "at", "fuel", "fuel_left", "air", "surface", "stagger", "note", "decided")
+"""What is typed into the form of a run as it stands in the file."""
 
 Told = Mapping[str, Any]
 
@@ -105,7 +108,7 @@ class _Season:
         for number, run in enumerate(told["runs"], start=1):
             self.now = self._setup(run)
             with self.store.entry(f"{told['name']}, run {number}") as session:
-                self._run(session, runs.event_of(session, told["name"]), weather.code, run)
+                self._run(session, told["name"], weather.code, run)
             self.setups[f"{told['name']}, run {number}"] = self.now
 
     # ---------------- the setup of a run
@@ -119,7 +122,7 @@ class _Season:
         with self.store.entry(line) as session:
             parent = shelf.revision(session, before, kind="setup")
             changes = read_line(line, shelf.setup_of(parent), rack=self.rack).changes
-            return shelf.child(session, parent, changes, reason=told.get("because", "")).code
+            return shelf.child(session, parent, changes, reason=_reason(told)).code
 
     def _taken_in(self, told: Told) -> str:
         setup = Setup.load(self.demo / f"setup_{told['setup']}.toml")
@@ -139,35 +142,33 @@ class _Season:
 
     # ---------------- a run
 
-    def _run(self, session: Session, event: Event, weather: str, told: Told) -> None:
-        setup = shelf.revision(session, self.now, kind="setup")
-        started = dt.datetime.combine(event.held_on, told["at"])
-        joined = shelf.assembly_of(session, setup)
-        car = shelf.revision(session, joined.car.name, kind="car").document
-        fitted_for(session, joined, car, started)
-        run = runs.new_run(
-            session,
-            event,
-            setup,
-            started=started,
-            called=told["session"],
-            driver=OWNER,
-            conditions=shelf.revision(session, weather, kind="conditions"),
-            fuel=_si(told, "fuel", "volume"),
-            fuel_left=_si(told, "fuel_left", "volume"),
-            air=_si(told, "air", "temperature"),
-            surface=_si(told, "surface", "temperature"),
-            stagger=_si(told, "stagger", "growth"),
-            note=told.get("note", ""),
-            decided=told.get("decided", ""),
-            hit=told.get("hit", ""),
-        )
-        laps = read_laps(lap_text(told, self.recipe, f"{event.name} {run.number}")).laps
+    def _run(self, session: Session, event: str, weather: str, told: Told) -> None:
+        """Everything of a run, as typed into its forms."""
+        form = {key: str(told[key]) for key in FORM if key in told}
+        form |= {"event": event, "setup": self.now, "driver": OWNER, "air": told.get("air", weather)}
+        self._fitted(session, dt.datetime.combine(runs.event_of(session, event).held_on, told["at"]))
+        run, _ = enter_run(session, form)
+        laps = read_laps(lap_text(told, self.recipe, f"{event} {run.number}")).laps
         self.laps += len(laps)
         runs.put_laps(session, run, laps)
         runs.add_readings(session, run, _readings(told))
         for said in told.get("said", ()):
             runs.say(session, run, heard(said))
+        if "set_down" in told:
+            keep_set_down(session, run, read_set_down(told["set_down"]))
+        if "hit" in told:
+            runs.change_run(session, run, {"hit": told["hit"]})
+
+    def _fitted(self, session: Session, when: dt.datetime) -> None:
+        """On the car what its setup names."""
+        setup = shelf.revision(session, self.now, kind="setup")
+        car = shelf.refers_to(session, setup)["car"].document
+        fitted_for(session, shelf.assembly_of(session, setup), car, when)
+
+
+def _reason(told: Told) -> str:
+    """Why a setup was changed; another set of tires on a setup just taken in is its own reason."""
+    return f"set {told['tires']} on" if "setup" in told else str(told["because"])
 
 
 def _tires(told: Told) -> Iterator[tuple[str, str, str, str]]:
@@ -186,10 +187,6 @@ def _tire_text(corner: str, mark: str, size: str, pressure: str) -> str:
 def _weather(told: Told) -> Conditions:
     lines = (f'{key} = "{value}"' for key, value in told["weather"].items())
     return Conditions.from_text("\n".join(['document = "conditions"', *lines]), name="weather.toml")
-
-
-def _si(told: Told, key: str, kind: str) -> float | None:
-    return parse(told[key], KINDS[kind]) if key in told else None
 
 
 # ---------------- laps, and what was read and said
@@ -232,9 +229,6 @@ def heard(text: str) -> runs.Said:
 
 
 def _readings(told: Told) -> Iterator[runs.Read]:
-    """Hot pressures in the order read, and the set-down."""
+    """Hot pressures in the order read."""
     for corner, hot in zip(CORNERS, told.get("hot", "").split(), strict=False):
         yield runs.Read("hot", parse(f"{hot} psi", KINDS["pressure"]), corner, typed=f"{hot} psi")
-    for one in filter(None, told.get("set_down", "").split(", ")):
-        corner, what, typed = one.split(" ", 2)
-        yield runs.Read(what, parse(typed, KINDS[KIND_OF[what]]), corner, typed=typed, taken="set_down")
