@@ -246,7 +246,7 @@ MOVES = st.one_of(
 )
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(st.lists(MOVES, min_size=4, max_size=20))
 def test_a_part_is_in_one_place_and_its_laps_add_up(
     store: Store, steps: list[tuple[str, int, str | None]]
@@ -285,6 +285,22 @@ def _check_moves(told: tuple[Whereabouts, ...]) -> None:
         assert before.since and before.until and after.since
         assert before.since < before.until <= after.since
     assert not told or told[-1].until is None
+
+
+def test_every_store_moves_rides_and_counts_alike(store_url: str) -> None:
+    with Store.open(store_url, by="Pat") as store, store.entry("evening") as session:
+        car, setup = a_car(session)
+        one, other = some(session, "tire", 2)
+        for hour, tire in enumerate((one, other, one)):
+            put(session, tire, car, "RR", when=at(4 * hour))
+            a_run(session, setup, at(4 * hour + 1), 10)
+        measure(session, one, "roll out", "86 3/4 in at 20 psi", on=DAY)
+        told = tire_life(session, one)
+        assert (told.life.laps, told.life.days, told.life.where.place) == (20, 2, "RR tire")
+        assert (told.life.first_run, told.life.last_run) == (DAY, DAY + dt.timedelta(days=1))
+        assert [run.laps_before for run in told.runs] == [0, 10]
+        lead = new_part(session, "lead", "x" * 60)
+        assert len(put(session, lead, car, when=at(9)).place) == 40
 
 
 # ---------------- what a setup names

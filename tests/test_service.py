@@ -182,7 +182,7 @@ def test_a_run_entered_late_counts_for_the_day_it_was_run(store: Store) -> None:
 STEPS = st.lists(st.tuples(st.booleans(), st.integers(0, 60)), min_size=1, max_size=12)
 
 
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(STEPS)
 def test_laps_since_a_job_are_those_of_the_runs_after_it(store: Store, steps: list[tuple[bool, int]]) -> None:
     with store.entry("drawn") as session:
@@ -200,6 +200,24 @@ def test_laps_since_a_job_are_those_of_the_runs_after_it(store: Store, steps: li
                 since, total = since + laps, total + laps
         assert only(due(session, car, today=DAY), "repack").laps_left == 100 - since
         assert life(session, hub).laps == total
+
+
+def test_every_store_says_alike_what_is_due(store_url: str) -> None:
+    with Store.open(store_url, by="Pat") as store, store.entry("service") as session:
+        car, setup = a_car(session)
+        hub, shock = (some(session, kind, 1)[0] for kind in ("hub", "shock"))
+        put(session, hub, car, "LF", when=at(0))
+        put(session, shock, car, "RF", when=at(0))
+        tell_interval(session, "Clean and grease the bearings", part=hub, laps=50, source="maker")
+        a_run(session, setup, at(1), 30)
+        done(session, hub, "clean and grease the bearings", on=DAY)
+        a_run(session, setup, at(2), 20, hit="RF")
+        told = due(session, car, today=DAY)
+        assert [(one.mark, one.said) for one in told[1:3]] == [
+            (hub.mark, "due in 30 laps"),
+            (shock.mark, "due in 750 laps"),
+        ]
+        assert told[0].mark == shock.mark and told[0].source == "hit"
 
 
 # ---------------- after a hit

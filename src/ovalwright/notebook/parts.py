@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from ovalwright.notebook.tables import Document, Part, Reference, Revision, Ridden, Run, Stay
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.words import tell
 
 CORNERS = ("LF", "RF", "LR", "RR")
 ONE_AT_A_CORNER = ("tire", "wheel", "spring", "shock", "stop", "hub", "rotor", "brake pads")
@@ -25,6 +26,9 @@ ONE_ON_A_CAR = ("bar", "gear", "engine", "clutch", "rear end", "steering")
 SEVERAL = ("ball joint", "rod end", "tie rod", "u-joint", "axle", "lead")
 KINDS = (*ONE_AT_A_CORNER, *ONE_ON_A_CAR, *SEVERAL)
 """Kinds of part with a meaning of their own; a racer may name any other."""
+TOLD_OF_A_PART = frozenset(
+    {"name", "compound", "date_code", "bought_on", "paid", "bought_from", "rated", "note"}
+)
 SHELF, SCRAPPED, LENT = "shelf", "scrapped", "lent to "
 LONGEST_KIND, LONGEST_MARK, LONGEST_PLACE = 20, 60, 40
 UNTOLD = dt.time(12)
@@ -94,7 +98,24 @@ def new_part(
     )
     session.add(part)
     session.flush()
+    tell(session, "part", part.id)
     return part
+
+
+def change_part(session: Session, part: Part, changes: Mapping[str, object]) -> None:
+    """Fill in or mend what is told of a part by its columns. Raises NotebookTrouble for any other.
+
+    Its kind and mark stay; what it ran is counted, not told.
+    """
+    odd = sorted(set(changes) - TOLD_OF_A_PART)
+    if odd:
+        raise NotebookTrouble(
+            f"{odd[0]} of {_shown(part)} is not changed so; {', '.join(sorted(TOLD_OF_A_PART))} are."
+        )
+    for key, value in changes.items():
+        setattr(part, key, value)
+    session.flush()
+    tell(session, "part", part.id)
 
 
 def _kind(told: str) -> str:
@@ -320,7 +341,9 @@ def mend_ride(session: Session, run: Run, told: Mapping[str, Part | None]) -> tu
         there = {at: other for at, other in there.items() if at != place and other is not part}
         if part is not None:
             there[place] = part
-    return _note_ridden(session, run, there)
+    mended = _note_ridden(session, run, there)
+    tell(session, "run", run.id)
+    return mended
 
 
 def marks_ridden(session: Session, run: Run) -> tuple[tuple[str, str], ...]:
@@ -390,3 +413,4 @@ def _ride_since(session: Session, stay: Stay, car_id: int) -> None:
         there = {ridden.place: ridden.part for ridden in _ridden(session, run)}
         if stay.place not in there and stay.part not in there.values():
             _note_ridden(session, run, {**there, stay.place: stay.part})
+            tell(session, "run", run.id)
