@@ -17,12 +17,21 @@ from ovalwright.notebook.trouble import NotebookTrouble
 NOON = dt.datetime(2026, 9, 30, 12, tzinfo=dt.UTC)
 
 
-@pytest.fixture
-def notebook(tmp_path) -> Path:
+@pytest.fixture(scope="module")
+def full(tmp_path_factory) -> Path:
     """A notebook with something in every table."""
-    where = tmp_path / "car 8" / "notebook.sqlite"
+    where = tmp_path_factory.mktemp("full") / "notebook.sqlite"
     with Store.open(where) as store:
         filled.fill(store.engine)
+    return where
+
+
+@pytest.fixture
+def notebook(full, tmp_path) -> Path:
+    """The same for each test."""
+    where = tmp_path / "car 8" / "notebook.sqlite"
+    where.parent.mkdir()
+    where.write_bytes(full.read_bytes())
     return where
 
 

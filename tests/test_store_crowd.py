@@ -6,7 +6,7 @@ import pytest
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Change, Entry
 
-QUICK_S, LONG_S = 1.5, 60.0
+QUICK_S, LONG_S = 1.0, 60.0
 
 
 def see_that_nothing_was_lost(where: str, seconds: float) -> crowd.Tally:

@@ -26,7 +26,7 @@ def test_a_dozen_kills_lose_nothing(tmp_path):
 
 def test_kills_of_a_writer_to_the_server_lose_nothing(postgres_url):
     count = torture.Count()
-    torture.kill_and_look(postgres_url, 5, random.Random(SEED), count)
+    torture.kill_and_look(postgres_url, 4, random.Random(SEED), count)
     assert count.acknowledged > 0
     assert count.found == count.acknowledged + count.beyond
 

@@ -26,7 +26,7 @@ from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Change, Comment, Document, Entry, Event, Lap, Reading, Revision, Run
 from ovalwright.notebook.tables_work import Saying
 
-LONGEST_LIFE_S = 0.3
+LONGEST_LIFE_S = 0.2
 PATIENCE_S = 60
 RUNS_BETWEEN_OPENINGS = 40
 KILLS_PER_NOTEBOOK = 25
