@@ -12,10 +12,12 @@ import sqlalchemy as sa
 
 import ovalwright
 from ovalwright.documents import MIDDLE, read_laps
-from ovalwright.notebook import parts_life, runs, season, shelf
+from ovalwright.notebook import parts_life, runs, season, service, shelf, work
+from ovalwright.notebook.entering import set_down_of
 from ovalwright.notebook.find import find_runs
 from ovalwright.notebook.going_away import when_it_went_away
-from ovalwright.notebook.parts import part_of
+from ovalwright.notebook.hits import was_hit
+from ovalwright.notebook.parts import part_of, whereabouts
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Part, Revision, Ridden, Run
 from ovalwright.pack import build
@@ -23,6 +25,7 @@ from ovalwright.study.turn import turn
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
 FILE = DEMO / "season" / "season.toml"
+SEASON_OVER = dt.date(2026, 9, 6)
 TOLD = tomllib.loads(FILE.read_text("utf-8"))
 
 
@@ -41,6 +44,10 @@ def session(store):
 
 def all_runs(session):
     return session.scalars(sa.select(Run).order_by(Run.started)).all()
+
+
+def last_run(session, event):
+    return runs.runs_of(session, runs.event_of(session, event))[-1]
 
 
 def test_nine_events_sixty_runs_five_sets(session):
@@ -143,6 +150,44 @@ def test_the_hit_is_kept_and_the_next_event_ran_on_other_parts(session):
     then, now = (dict(runs.record(session, one).ridden) for one in (crash, runs.runs_of(session, after)[0]))
     for place in ("RF shock", "RF spring", "RF tire"):
         assert then[place] != now[place]
+
+
+def test_what_was_hit_was_inspected_or_scrapped(session):
+    crash = session.scalars(sa.select(Run).where(Run.hit != "")).one()
+    car = shelf.refers_to(session, crash.setup)["car"].document
+    hurt = {place for place, _ in runs.record(session, crash).ridden if was_hit(crash.hit, place)}
+    assert {"RF tire", "RF shock", "RF spring", "bar"} <= hurt
+    open_hits = [one.mark for one in service.due(session, car, today=SEASON_OVER) if one.source == "hit"]
+    assert open_hits == []
+    for mark in ("shock K2", "tire T18"):
+        assert whereabouts(session, part_of(session, mark)).place == "scrapped"
+
+
+def test_the_set_down_after_the_hit_shows_what_moved_and_a_good_one_shows_nothing(session):
+    good, bent = (
+        {(one.what, one.place) for one in set_down_of(session, last_run(session, event)) if one.flagged}
+        for event in ("Spring forty", "Summer forty")
+    )
+    assert good == set()
+    assert {("height", "RF"), ("camber", "RF"), ("toe_out", ""), ("cross", "")} <= bent
+
+
+def test_the_engine_is_due_by_the_builders_figure(session):
+    engine = part_of(session, "engine E1")
+    car = shelf.refers_to(session, runs.run_of(session, "last").setup)["car"].document
+    freshen = next(one for one in service.due(session, car, today=SEASON_OVER) if one.job == "freshen")
+    assert freshen.source == "builder"
+    assert freshen.laps_left == 1800 - parts_life.life(session, engine).laps == 1800 - 846
+
+
+def test_hours_of_work_are_those_of_the_rounds(session):
+    told = [one for event in TOLD["events"] for one in event.get("rounds", ())]
+    hours = {(one.person, one.event): one for one in work.hours(session)}
+    helper = hours["helper", "Summer forty"]
+    listed = len(work.list_of(session, "Nut and bolt").items)
+    assert helper.things == listed - 1 and helper.untimed == 0
+    assert helper.seconds == 5 * 60 * helper.things
+    assert len(hours) == len(told)
 
 
 # ---------------- the recipe

@@ -10,7 +10,7 @@ import datetime as dt
 import math
 import random
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
@@ -19,18 +19,21 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Conditions, Rack, Setup, assemble, read_laps
-from ovalwright.notebook import runs, shelf
+from ovalwright.notebook import runs, service, shelf, work
 from ovalwright.notebook.entering import enter_run, keep_set_down
 from ovalwright.notebook.fitting import fitted_for
-from ovalwright.notebook.parts import CORNERS, find_part
+from ovalwright.notebook.parts import CORNERS, new_part, part_of, put, scrap
 from ovalwright.notebook.parts_measured import measure
 from ovalwright.notebook.parts_rack import from_rack
 from ovalwright.notebook.quick import read_line
 from ovalwright.notebook.set_down_line import read_set_down
 from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Document, Event
 from ovalwright.units import KINDS, parse
 
 OWNER = "owner"
+MEASURED = dt.date(2026, 3, 7)
+"""When the rack was measured before the season."""
 PRESSURES = ("10 psi", "20 psi", "10 psi", "20 psi")
 """At what the tires of a set are rolled out."""
 
@@ -54,7 +57,7 @@ def enter(store: Store) -> Entered:
     with resources.as_file(resources.files("ovalwright") / "demo") as demo:
         told = tomllib.loads((demo / "season" / "season.toml").read_text(encoding="utf-8"))
         season = _Season(store, demo, told["recipe"], {one["name"]: one for one in told["sets"]})
-        season.begin()
+        season.begin(told["parts"])
         for event in told["events"]:
             season.event(event)
     return Entered(len(told["events"]), len(season.setups), season.laps)
@@ -74,8 +77,8 @@ class _Season:
     now: str = ""
     laps: int = 0
 
-    def begin(self) -> None:
-        """The rack with all its tires, and every part of it as an individual."""
+    def begin(self, others: Iterable[Told]) -> None:
+        """The car, the rack with all its tires, every part of it as an individual, and the checklists."""
         text = (self.demo / "rack.toml").read_text(encoding="utf-8")
         known = {tire.id for tire in Rack.from_text(text).tires}
         for one in self.sets.values():
@@ -83,19 +86,35 @@ class _Season:
         self.rack = Rack.from_text(text, name="rack.toml", folder=self.demo)
         with self.store.entry("what is on the rack") as session:
             shelf.keep(session, self.rack)
-            from_rack(session, self.rack, on=dt.date(2026, 3, 7))
+            from_rack(session, self.rack, on=MEASURED)
             for one in self.sets.values():
                 self._bought(session, one)
+        with self.store.entry("what else is in the car, and the checklists") as session:
+            car = shelf.keep_file(session, self.demo / "car.toml").document
+            for one in others:
+                self._in_the_car(session, car, one)
+            work.ready_lists(session)
 
     def _bought(self, session: Session, told: Told) -> None:
         """What is known of the tires of a set beside their size; money is private."""
-        hard = told["durometer"].split(", ")
-        for (_, mark, _, _), points in zip(_tires(told), hard, strict=True):
-            tire = find_part(session, "tire", mark)
-            assert tire is not None
+        for corner, mark, _, _ in _tires(told):
+            tire = part_of(session, f"tire {mark}")
             tire.compound, tire.date_code = told["compound"], told["date_code"]
             tire.bought_on, tire.paid = told["bought"], told["paid"] / len(CORNERS)
-            measure(session, tire, "durometer", points, on=told["bought"])
+            measure(session, tire, "durometer", _of(corner, told["durometer"]), on=told["bought"])
+
+    def _in_the_car(self, session: Session, car: Document, told: Told) -> None:
+        part = new_part(
+            session,
+            told["kind"],
+            told["mark"],
+            name=told["name"],
+            bought_on=told["bought"],
+            paid=float(told["paid"]),
+        )
+        put(session, part, car, when=dt.datetime.combine(MEASURED, dt.time(18)))
+        for job in told["due"]:
+            service.tell_interval(session, job["job"], source=job["source"], part=part, laps=job["laps"])
 
     def event(self, told: Told) -> None:
         """A day at a track with its runs."""
@@ -110,6 +129,49 @@ class _Season:
             with self.store.entry(f"{told['name']}, run {number}") as session:
                 self._run(session, told["name"], weather.code, run)
             self.setups[f"{told['name']}, run {number}"] = self.now
+        for what, enter_one in (("rounds", self._round), ("rolled", self._rolled), ("jobs", self._jobs)):
+            for one in told.get(what, ()):
+                with self.store.entry(f"after {told['name']}: {what}") as session:
+                    enter_one(session, runs.event_of(session, told["name"]), one)
+
+    # ---------------- the work after it
+
+    def _round(self, session: Session, event: Event, told: Told) -> None:
+        """A round through a checklist; everything is done but what is left open."""
+        checklist = work.list_of(session, told["list"])
+        begun = work.begin_round(session, checklist, event=event)
+        left = [work.item_of(session, checklist, words) for words in told.get("open", ())]
+        found = {
+            work.item_of(session, checklist, key).id: text for key, text in told.get("found", {}).items()
+        }
+        at = dt.datetime.combine(told["on"], dt.time(18), dt.UTC)
+        for item in checklist.items:
+            if item not in left:
+                seen = found.get(item.id, "")
+                work.tick(session, begun, item, by=told["by"], took=told["took"], found=seen, at=at)
+        work.close_round(session, begun, at=at)
+
+    def _rolled(self, session: Session, _event: Event, told: Told) -> None:
+        """A set of tires rolled out and looked at once more."""
+        for corner, mark, _, pressure in _tires(self.sets[told["set"]]):
+            tire, on = part_of(session, f"tire {mark}"), told["on"]
+            measure(session, tire, "roll_out", f"{_of(corner, told['roll_out'])} in at {pressure}", on=on)
+            measure(session, tire, "durometer", _of(corner, told["durometer"]), on=on)
+            measure(session, tire, "tread", f"{_of(corner, told['tread'])} in", on=on)
+
+    def _jobs(self, session: Session, _event: Event, told: Told) -> None:
+        """The same job on some parts: done, inspected after a hit, or the parts scrapped."""
+        on, by = told["on"], told["by"]
+        for part in [part_of(session, mark) for mark in told["parts"].split(", ")]:
+            if "rate" in told:
+                measure(session, part, "rate", told["rate"], on=on)
+            if "done" in told:
+                service.done(session, part, told["done"], on=on, by=by)
+            if "inspected" in told:
+                service.inspected(session, part, on=on, by=by, found=told["inspected"])
+            if "scrapped" in told:
+                part.note = told["scrapped"]
+                scrap(session, part, when=dt.datetime.combine(on, dt.time(18)))
 
     # ---------------- the setup of a run
 
@@ -175,6 +237,11 @@ def _tires(told: Told) -> Iterator[tuple[str, str, str, str]]:
     """Corner, mark, roll-out and the pressure it was taken at, of the four tires of a set."""
     sizes = [f"{size} in" for size in told["roll_out"].split(", ")]
     yield from zip(CORNERS, told["marks"].split(), sizes, PRESSURES, strict=True)
+
+
+def _of(corner: str, four: str) -> str:
+    """What belongs to a corner of four texts in the order LF RF LR RR."""
+    return four.split(", ")[CORNERS.index(corner)]
 
 
 def _tire_text(corner: str, mark: str, size: str, pressure: str) -> str:
