@@ -85,27 +85,27 @@ def run(
             )  # fmt: skip
         else:
             driven = matching_run(job.packed, job.line, job.day, plan, sought, job.driver, progress=tell)
-    read = read_run(driven)
+    reading = read_run(driven)
     chart = chart_of(screen, [(job.assembly.setup.name, driven)], job.where)
     with said_by(ValueError):
         for path in pictures:
             save(chart, path)
     show = screen.show
     screen.title(
-        f"Best {show(read.summary.best, 'lap_time')} on lap {read.summary.best_lap} of {laps}: "
+        f"Best {show(reading.summary.best, 'lap_time')} on lap {reading.summary.best_lap} of {laps}: "
         f"{job.assembly.setup.name}"
     )
     screen.say(job.where)
     screen.say(how_sure(driven.driver, sought))
     screen.say()
-    screen.table(_rows(screen, job, driven, read), left=2)
+    screen.table(_rows(screen, job, driven, reading), left=2)
     screen.say()
-    for sentence in (*_why(screen, driven, read.lost), *_revs(screen, driven)):
+    for sentence in (*_why(screen, driven, reading.lost), *_revs(screen, driven)):
         screen.say(sentence)
     screen.say()
     _lap_by_lap(screen, driven)
     screen.say()
-    _at_the_end(screen, job, driven, read.lost)
+    _at_the_end(screen, job, driven, reading.lost)
     screen.say()
     for line in lines(chart, screen.out.width):
         screen.say(line)
@@ -113,7 +113,7 @@ def run(
         screen.say(f"Written: {quoted(path)}")
     legal = _at_the_flag(screen, driven, read_books)
     _notes(screen, job, driven)
-    screen.end("run", {"answer": {**told_run(driven), "reading": told(read), "matched_to": sought,
+    screen.end("run", {"answer": {**told_run(driven), "reading": told(reading), "matched_to": sought,
                                   "plan": _told_plan(plan), "legal_at_the_flag": legal}})  # fmt: skip
 
 
