@@ -38,14 +38,14 @@ USAGE = """usage: python3 start.py demo | test | proof | setup
   setup  only make ready: a private .venv beside this file, nothing elsewhere"""
 
 CONTRACTS = "from importlinter.cli import lint_imports_command as check; check()"
-SHARED_OUT = ("-n", "auto", "--maxprocesses", "4", "--dist", "loadfile")
+SHARED_OUT = ["-n", "auto", "--maxprocesses", "4", "--dist", "loadfile"]
 TESTS = (
     ("ruff check", ["-m", "ruff", "check", "."]),
     ("ruff format", ["-m", "ruff", "format", "--check", "."]),
     ("mypy", ["-m", "mypy"]),
     ("import contracts", ["-c", CONTRACTS]),
     ("house rules", ["tools/house.py"]),
-    ("tests, and docs/evidence.md is fresh", ["-m", "pytest", *SHARED_OUT, "--check-evidence"]),
+    ("tests, and docs/evidence.md is fresh", ["-m", "pytest"] + SHARED_OUT + ["--check-evidence"]),
 )
 PROOF = (
     ("long proof, and docs/proof.md is fresh", ["-m", "pytest", "-m", "proof", "--check-evidence"]),
