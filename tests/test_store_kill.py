@@ -1,7 +1,8 @@
 """Nothing acknowledged is lost when the program, or the server, dies at any moment.
 
-SIGKILL leaves the system's own buffers alone. A pulled plug is not tried here: against it stand only the
-settings that make SQLite and PostgreSQL write through before they acknowledge, and these are looked at.
+SIGKILL leaves the system's own buffers alone. A pulled plug cannot be tried here: against it stand the
+settings that make SQLite and PostgreSQL write through before they acknowledge, which are looked at, and that
+a file torn at any byte beyond that still opens with whole entries, which is tried.
 """
 
 import random
@@ -63,6 +64,42 @@ def test_the_server_writes_through_before_an_entry_is_acknowledged(postgres_url)
     with Store.open(postgres_url) as store, store.entry("look") as session:
         assert session.scalar(sa.text("SHOW fsync")) == "on"
         assert session.scalar(sa.text("SHOW synchronous_commit")) == "on"
+
+
+@pytest.mark.parametrize("tears", [12, pytest.param(400, marks=pytest.mark.proof)])
+def test_a_file_torn_at_any_byte_has_the_entries_before_the_tear_and_none_by_half(tmp_path, tears):
+    where, chance = tmp_path / "notebook.sqlite", random.Random(SEED)
+    with Store.open(where) as store:
+        torture.begin(store)
+    torture.live_and_be_killed(str(where), 0.05, at_work=True)
+    whole, beside = where.read_bytes(), where.with_name(where.name + "-wal").read_bytes()
+    everything = torture.runs_left(str(where))
+    before = 0
+    for cut in sorted(chance.randrange(len(beside)) for _ in range(tears)):
+        tail = chance.choice([b"", bytes(len(beside) - cut), chance.randbytes(len(beside) - cut)])
+        torn = tmp_path / f"torn-{cut}.sqlite"
+        torn.write_bytes(whole)
+        torn.with_name(torn.name + "-wal").write_bytes(beside[:cut] + tail)
+        left = torture.runs_left(str(torn))
+        assert left == set(range(1, len(left) + 1))
+        assert before <= len(left) <= len(everything)
+        before = len(left)
+    assert before > 0
+
+
+@pytest.mark.parametrize("pages", [6, pytest.param(100, marks=pytest.mark.proof)])
+def test_a_scratched_file_is_not_opened_and_left_as_it_is(tmp_path, pages):
+    where, chance = tmp_path / "notebook.sqlite", random.Random(SEED)
+    torture.live_and_be_killed(str(where), 0.1, at_work=True)
+    torture.runs_left(str(where))
+    whole = where.read_bytes()
+    for _ in range(pages):
+        start = chance.randrange(len(whole) // 4096) * 4096
+        scratched = whole[:start] + chance.randbytes(4096) + whole[start + 4096 :]
+        where.write_bytes(scratched)
+        with pytest.raises(NotebookTrouble, match=r"is damaged and was left as it is|is no notebook"):
+            Store.open(where)
+        assert where.read_bytes() == scratched
 
 
 def test_the_look_notices_half_an_entry(tmp_path):
