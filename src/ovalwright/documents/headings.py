@@ -54,7 +54,7 @@ def headed(cells: Sequence[str]) -> Columns | None:
     """Columns of a row of headings; None when the row is none."""
     found: Columns = {}
     for number, cell in enumerate(cells):
-        column = _heading(cell)
+        column = column_called(cell)
         if column is not None and (column.corner >= 0 or column.what not in _whats(found)):
             found[number] = column
     named = {"time", "lap"} & _whats(found)
@@ -92,7 +92,8 @@ def _whats(columns: Columns) -> set[str]:
     return {column.what for column in columns.values()}
 
 
-def _heading(cell: str) -> Column | None:
+def column_called(cell: str) -> Column | None:
+    """What a column with this heading holds, such as `lap time (min)` or `RF inside F`; None when unknown."""
     words = re.findall(r"°?[a-z]+|#", cell.lower().replace("roll-out", "rollout").replace("mid-", "mid "))
     tire = _tire(words)
     if tire is not None:

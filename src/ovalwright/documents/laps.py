@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
@@ -113,16 +113,35 @@ class LapList:
         return tuple(lap.flag == "green" for lap in self.laps)
 
 
+@dataclass(frozen=True)
+class Layout:
+    """Where a list has what, as it was told: the mark that parts its fields, the line of its headings, its
+    columns, and which rows below count (those of one car, for instance).
+    """
+
+    mark: str
+    line: int
+    columns: Columns
+    counts: Callable[[Row], bool]
+
+
 def load_laps(path: Path | str, *, words: Mapping[str, str] | None = None) -> LapList:
     """Read a lap list from a file; see `read_laps`. Raises DocumentError."""
     path = Path(path)
     return read_laps(decoded(read_bytes(path, "a lap list")), name=path.name, words=words)
 
 
-def read_laps(text: str, *, name: str = "the lap list", words: Mapping[str, str] | None = None) -> LapList:
+def read_laps(
+    text: str,
+    *,
+    name: str = "the lap list",
+    words: Mapping[str, str] | None = None,
+    layout: Layout | None = None,
+) -> LapList:
     """Read a lap list: a line a lap, with or without headings, parted by comma, semicolon, tab or space.
 
-    `words` maps words of the racer's own to one of FLAGS. Raises DocumentError when there is no lap in it.
+    `words` maps words of the racer's own to one of FLAGS; `layout` tells the columns where their headings do
+    not. Raises DocumentError when there is no lap in it.
     """
     known = {word: flag for flag, said in WORDS.items() for word in said}
     for word, meant in (words or {}).items():
@@ -130,7 +149,8 @@ def read_laps(text: str, *, name: str = "the lap list", words: Mapping[str, str]
         if flag is None:
             raise DocumentError(f'{name}: "{meant}" is no flag; write one of {", ".join(FLAGS)}.')
         known[word.strip().lower()] = flag
-    readings = [_Reading(name, text.removeprefix("\ufeff"), mark, known) for mark in MARKS]
+    marks = MARKS if layout is None else (layout.mark,)
+    readings = [_Reading(name, text.removeprefix("\ufeff"), mark, known, layout) for mark in marks]
     best = max(readings, key=lambda reading: len(reading.laps))
     if not best.laps:
         raise DocumentError(_no_lap(name, readings))
@@ -150,18 +170,26 @@ def _no_lap(name: str, readings: Sequence[_Reading]) -> str:
 class _Reading:
     """One way to part the text into fields, and the laps found so."""
 
-    def __init__(self, name: str, text: str, mark: str, words: Mapping[str, Flag]) -> None:
+    def __init__(
+        self, name: str, text: str, mark: str, words: Mapping[str, Flag], layout: Layout | None
+    ) -> None:
         self.name, self.words = name, words
         self.decimal_comma = mark != ","
         self.laps: list[TimedLap] = []
         self.aside: list[SetAside] = []
         self.notes: list[str] = []
         rows = tuple(row for row in rows_of(text, mark) if not row.text.startswith(COMMENT))
-        self.columns, body, self.is_headed = self._columns(rows)
+        self.columns, body, self.is_headed = self._told(rows, layout) if layout else self._columns(rows)
         where = next((k for k, column in self.columns.items() if column.what == "time"), None)
         self.timed = where is not None
         if where is not None and not self._comma_twice(body, mark):
             self._read(body, where)
+
+    def _told(self, rows: tuple[Row, ...], layout: Layout) -> tuple[Columns, tuple[Row, ...], bool]:
+        """The columns as told, and the rows below their headings that count."""
+        self._set_aside([row for row in rows if row.line < layout.line], "stands above the headings")
+        body = tuple(row for row in rows if row.line > layout.line and layout.counts(row))
+        return layout.columns, body, True
 
     def _columns(self, rows: tuple[Row, ...]) -> tuple[Columns, tuple[Row, ...], bool]:
         """The columns, the rows below their headings, and whether there are any: of the first lines, the one

@@ -25,9 +25,12 @@ class Row:
 
 
 def decoded(raw: bytes) -> str:
-    """Text as spreadsheets save it: UTF-8 with or without a mark, UTF-16 with one, else Windows-1252."""
+    """Text as spreadsheets save it: UTF-8 or UTF-16, with or without a mark, else Windows-1252."""
     if raw.startswith(_WIDE):
         return raw.decode("utf-16", errors="replace")
+    for coding, high in (("utf-16-le", raw[1::2]), ("utf-16-be", raw[::2])):
+        if 2 * high.count(0) > len(high):
+            return raw.decode(coding, errors="replace")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
