@@ -3,6 +3,7 @@
 import json
 import math
 import re
+import shlex
 import shutil
 import subprocess
 
@@ -292,9 +293,13 @@ def test_the_demo_tells_its_story_and_leaves_files_to_edit(tmp_path, monkeypatch
     text = good("demo")
     for words in ("On the scales", "Conventional", "picks up at", "Re-set", "strongest", "ovalwright new"):
         assert words in text
-    assert len(text.split()) < 1000, "two minutes of reading, most of it figures"
+    assert len(text.split()) < 1300, "three minutes of reading, most of it figures"
     for words in ("quickest gear of the rack", "8 laps on two tracks", "B less A", "A-B-A", "Pictures in"):
         assert words in " ".join(text.split())
+    for words in ("9 events, 60 runs", "and 4 more", "T8 went away in run", "Tight in the middle in 16 runs"):
+        assert words in text
+    for line in re.findall(r"ovalwright (find .*|notebook .*)", text):
+        assert good(*shlex.split(line))
     for name in ("lap_three_eighths.svg", "map_three_eighths.png", "run_flat_quarter.pdf"):
         assert (tmp_path / "ovalwright-demo" / name).stat().st_size > 5000
     edited = tmp_path / "ovalwright-demo" / "car.toml"

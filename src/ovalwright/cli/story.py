@@ -9,6 +9,7 @@ from ovalwright.cli.begin import copy_demo
 from ovalwright.cli.knowing import strongest
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.cli.story_race import race
+from ovalwright.cli.story_season import SEASON, remembered
 from ovalwright.cli.turning import START_SLOW, VERBS, G, heaviest, shown_fuel
 from ovalwright.documents import (
     MIDDLE,
@@ -40,7 +41,7 @@ CAUTIONS = (
 
 
 def demo(screen: Screen, into: Path) -> None:
-    """Copy the demo's documents and tell what they show, in two minutes of reading."""
+    """Copy the demo's documents and tell what they show, in three minutes of reading."""
     folder, written = copy_demo(into)
     setup = assemble(folder / "setup_conventional.toml")
     soft = assemble(folder / "setup_hanging_rr.toml")
@@ -53,6 +54,7 @@ def demo(screen: Screen, into: Path) -> None:
     _strongest(screen, setup, track, day)
     _lead(screen, setup, load_rules(folder / "rules_weekly.toml"), load_state(folder / "state_flag.toml"))
     race(screen, folder, "conventional", "hanging_rr")
+    remembered(screen, folder)
     for caution in CAUTIONS:
         screen.note(caution)
     screen.end("demo")
@@ -177,5 +179,7 @@ def _own_car(screen: Screen, folder: Path, written: bool) -> None:
     screen.say("change a number in them and ask again")
     screen.command(f"turn {setup} {track} --air {quoted(folder / 'conditions_evening.toml')}")
     screen.command(f"run {setup} {track} --laps 30")
+    screen.say("The season's notebook, to look around in")
+    screen.command(f"notebook --notebook {quoted(folder / SEASON)}")
     screen.say("Your own car: ten questions, all else typical and marked as such")
     screen.command("new my-car")
