@@ -544,6 +544,8 @@ def sure(
 
 
 app.command()(notebook_commands.keep)
+app.command()(notebook_commands.quick)
+app.command()(notebook_commands.find)
 app.command()(notebook_commands.undo)
 app.add_typer(log_commands.log)
 app.add_typer(notebook_commands.notebook)

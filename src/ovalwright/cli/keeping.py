@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ovalwright.cli.notes import SHORT_ID, at_home, counted, opened, revision
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.forms import form, wanted
+from ovalwright.cli.notes import SHORT_ID, at_home, counted, opened, revision, taken
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.documents import KINDS_OF_DOCUMENT
-from ovalwright.notebook import drafts, shelf
+from ovalwright.notebook import drafts, entering, shelf
 from ovalwright.notebook import overview as overviews
 from ovalwright.notebook import undo as undoing
 from ovalwright.notebook.difference import Difference, said
@@ -31,6 +33,7 @@ FIRST_STEPS = (
     "log run --session practice --laps laps.csv",
 )
 """What to do with an empty notebook."""
+WHY = 'Say why with --reason "..."; in a month it is all that tells two revisions apart.'
 
 Kept = tuple[RevisionLine, bool, tuple[tuple[str, RevisionLine, bool], ...]]
 
@@ -51,7 +54,7 @@ def keep(screen: Screen, files: Sequence[Path], *, reason: str, where: str, by: 
     for one in kept:
         _say_kept(screen, *one)
     if any(line.number > 1 and not line.reason for line in new):
-        screen.note('Say why with --reason "..."; in a month it is all that tells two revisions apart.')
+        screen.note(WHY)
     screen.end("keep", {"kept": [_told_kept(*one) for one in kept]})
 
 
@@ -86,6 +89,34 @@ def _told_kept(
     line: RevisionLine, new: bool, referred: Sequence[tuple[str, RevisionLine, bool]]
 ) -> dict[str, Any]:
     return {"revision": line, "new": new, "refers_to": {role: its for role, its, _ in referred}}
+
+
+def quick(screen: Screen, given: Mapping[str, str], *, trying: bool, draft: str, where: str, by: str) -> None:
+    """A setup changed in one line, each clause shown as it was understood; only shown when `trying`."""
+    with form(screen, "quick", given, draft=draft, where=where, by=by) as (session, typed):
+        text = wanted(typed, "line", 'quick "RR +1/2, LR 12.5 psi"')
+        line, base = entering.read_quick(session, text, typed.get("on", ""), find=taken)
+        if line.not_understood:
+            raise Trouble(f"{'; '.join(one.sentence.rstrip('.') for one in line.not_understood)}; {_NOTHING}")
+        child = entering.keep_quick(session, line, base.revision, reason=typed.get("reason", ""))
+        entry_of(session).what = f"{child.document.name}, {child.number} ({child.code}): {child.said}"
+        on, made = shelf.line(session, base.revision), shelf.line(session, child)
+        if trying:
+            session.rollback()
+    screen.title(f"On {on.name}, {on.number} ({on.code}){', ' if base.why else ''}{base.why}")
+    screen.table([(one.words, one.said) for one in line.understood], head=("typed", "understood"), left=2)
+    screen.say()
+    if trying:
+        screen.say("Only tried: nothing was kept.")
+    else:
+        screen.say(f"{made.code}  setup {made.name}, revision {made.number}: kept.")
+    if not made.reason and not trying:
+        screen.note(WHY)
+    told = {"on": on, "why": base.why, "understood": line.understood, "kept": None if trying else made}
+    screen.end("quick", told)
+
+
+_NOTHING = "nothing was kept"
 
 
 def undo(screen: Screen, *, where: str, by: str) -> None:

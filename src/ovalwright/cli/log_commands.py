@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from ovalwright.cli import completing
-from ovalwright.cli.options import By, Json, Si, Where, screen_of
+from ovalwright.cli.options import By, Draft, Json, Si, Where, screen_of
 
 HELP = "The run log: events, runs, laps, what was read and said."
 
@@ -19,7 +19,6 @@ RunCode = Annotated[
         metavar="RUN", help="Its code, or last.", autocompletion=completing.runs, show_default=False
     ),
 ]
-Draft = Annotated[str, typer.Option(metavar="ID", help="Go on with a draft.")]
 Track = Annotated[
     str,
     typer.Option(

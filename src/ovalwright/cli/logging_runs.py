@@ -14,12 +14,13 @@ from ovalwright.cli.notes import opened, taken
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import LapList, Sheet
 from ovalwright.notebook import entering, runs
+from ovalwright.notebook.cautions import STANDS
+from ovalwright.notebook.hits import was_hit
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import RunRecord
 from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
 from ovalwright.notebook.tables import Run
 
-INSPECT = "Car on stands before anyone goes under it; what was hit is looked at before it runs again."
 LAPS = "laps"
 """Field of a form that holds a whole lap list: pasted, it cannot be typed again."""
 
@@ -147,7 +148,10 @@ def filled(screen: Screen, field: str, given: Mapping[str, str], *, draft: str, 
         told = runs.record(session, found)
     screen.say(f"Run {told.code}, {field}: {getattr(told, field)}")
     if field == "hit":
-        screen.note(INSPECT)
+        there = [f"{place} {mark}" for place, mark in told.ridden if was_hit(told.hit, place)]
+        if there:
+            screen.say(f"Inspect before it runs again: {', '.join(there)}.")
+        screen.note(STANDS)
     screen.end(command, {"run": told})
 
 

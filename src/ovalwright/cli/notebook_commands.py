@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ovalwright.cli import completing
-from ovalwright.cli.options import By, Json, Reason, Si, Where, Which, screen_of
+from ovalwright.cli.options import By, Draft, Json, Reason, Si, Where, Which, screen_of
 
 notebook = typer.Typer(
     name="notebook",
@@ -28,6 +28,59 @@ def keep(
     from ovalwright.cli import keeping
 
     keeping.keep(screen_of(as_json, False), files, reason=reason, where=where, by=by)
+
+
+def quick(
+    words: Annotated[
+        list[str],
+        typer.Argument(metavar="LINE...", help='As "RR +1/2, LR 12.5 psi".', show_default=False),
+    ] = [],  # noqa: B006
+    on: Annotated[
+        str,
+        typer.Option(
+            metavar="WHICH",
+            help="Which setup: a code, a name, a file; the one in the car when left out.",
+            autocompletion=completing.documents,
+        ),
+    ] = "",
+    reason: Reason = "",
+    trying: Annotated[bool, typer.Option("--try", help="Only show how it is understood.")] = False,
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Change a setup in one line; what was run stays as it was run."""
+    from ovalwright.cli import keeping
+
+    given = {"line": " ".join(words), "on": on, "reason": reason}
+    keeping.quick(screen_of(as_json, False), given, trying=trying, draft=draft, where=where, by=by)
+
+
+def find(
+    words: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="TEXT...", help='As "here, air over 60 F, RR spring over 300".', show_default=False
+        ),
+    ] = [],  # noqa: B006
+    most: Annotated[int, typer.Option(min=1, max=1000, help="How many of the newest.")] = 20,
+    went_away: Annotated[
+        str, typer.Option(metavar="TIRE", help="When this tire went away, by its mark.")
+    ] = "",
+    when: Annotated[
+        str, typer.Option(metavar="TEXT", help='What you changed when it was so: "tight in the middle".')
+    ] = "",
+    where: Where = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Runs by numbers, parts, days and words; when a tire went away."""
+    from ovalwright.cli import finding
+
+    finding.find(
+        screen_of(as_json, si), " ".join(words), most=most, went_away=went_away, when=when, where=where
+    )
 
 
 def undo(where: Where = "", by: By = "", as_json: Json = False) -> None:

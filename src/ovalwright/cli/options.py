@@ -62,6 +62,7 @@ Which = Annotated[
     str,
     typer.Argument(metavar="WHICH", help="A code, or a name.", autocompletion=completing.documents),
 ]
+Draft = Annotated[str, typer.Option("--draft", metavar="ID", help="Go on with a draft.")]
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why, in your own words.")]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
 

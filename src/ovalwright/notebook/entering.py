@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import LapList, read_laps
 from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.quick import QuickLine, read_line
 from ovalwright.notebook.set_down_line import DRIVER, FUEL
 from ovalwright.notebook.tables import Change, Document, Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -141,6 +142,29 @@ def changed_before(session: Session, run: Run) -> str:
 def read_lap_list(session: Session, text: str, *, name: str, columns: str = "", car: str = "") -> LapList:
     """The laps of a list."""
     return read_laps(text, name=name)
+
+
+# ---------------- a setup in one line
+
+
+def read_quick(
+    session: Session, text: str, on: str = "", *, find: Find = find_kept
+) -> tuple[QuickLine, Chosen]:
+    """A quick line read on a setup, the usual one where `on` names none. Raises Missing, NotebookTrouble."""
+    chosen = Chosen(find(session, on, "setup"), "") if on else usual_setup(session)
+    rack = shelf.assembly_of(session, chosen.revision).rack
+    return read_line(text, shelf.setup_of(chosen.revision), rack=rack), chosen
+
+
+def keep_quick(session: Session, line: QuickLine, base: Revision, *, reason: str = "") -> Revision:
+    """The setup that a quick line makes of another.
+
+    Raises DocumentError when a clause was not understood, NotebookTrouble when nothing would differ.
+    """
+    changes = line.changes
+    if shelf.setup_of(base).changed(changes).text == shelf.setup_of(base).text:
+        raise NotebookTrouble(f"setup {base.code} has all of that already; nothing was kept.")
+    return shelf.child(session, base, changes, reason=reason)
 
 
 # ---------------- the set-down

@@ -34,6 +34,7 @@ _ON_CAR = {
     FUEL: ("fuel left", "fuel"),
 }
 _BY_UNIT = {"weight": ("lb", "lbs", "pounds", "#", "kg"), "hot": ("psi", "kpa")}
+_KINDS = {FUEL: "volume", "stagger": "growth"}
 _DRIVER = {"driver in": 1.0, "with driver": 1.0, "driver out": 0.0, "no driver": 0.0, "without driver": 0.0}
 
 
@@ -110,7 +111,7 @@ def _by_amount(amount: str, before: str) -> str:
 
 def _quantity(clause: str, what: str, amount: str) -> Quantity:
     """How much, in the trade's unit where none is written. Raises NotebookTrouble."""
-    kind = KINDS["volume" if what == FUEL else KIND_OF[what]]
+    kind = KINDS[_KINDS.get(what) or KIND_OF[what]]
     inward = what == "toe_out" and re.match(r"in\b(?=.*\d)", amount)
     told = amount[2:].strip() if inward else amount
     if re.search(r"[\d\u00bc-\u00be]\s*$", told):

@@ -1,0 +1,161 @@
+"""Finding in the notebook: runs by a question, when a tire went away, what was changed when it was tight."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.notes import opened
+from ovalwright.cli.screen import Screen
+from ovalwright.notebook.changed_when import ChangedThen, what_i_changed_when
+from ovalwright.notebook.clauses import read_question
+from ovalwright.notebook.find import Found, FoundRun, Thing, find_anything, find_runs
+from ovalwright.notebook.going_away import when_it_went_away
+from ovalwright.notebook.question import Felt, Named, Question
+
+EXAMPLE = '"here, air over 60 F, RR spring over 300, fall-off under 0.2"'
+MOST_THINGS = 8
+"""Other things shown below the runs."""
+WIDEST_NAME, WIDEST_WORDS = 22, 70
+"""Columns of a name in the table of runs, and of the words that matched."""
+NARROW_NAME = 14
+"""Columns of a name beside what a tire did."""
+
+
+def find(screen: Screen, text: str, *, most: int, went_away: str, when: str, where: str) -> None:
+    """One of the three questions."""
+    asked = [one for one in (text, went_away, when) if one.strip()]
+    if len(asked) != 1:
+        raise Trouble(f"ask one thing at a time: find {EXAMPLE}, --went-away TIRE, or --when TEXT")
+    if went_away:
+        _went_away(screen, went_away, where)
+    elif when:
+        _changed(screen, when, most, where)
+    else:
+        _runs(screen, read_question(text), most, where)
+
+
+# ---------------- runs
+
+
+def _runs(screen: Screen, question: Question, most: int, where: str) -> None:
+    with opened(screen, where) as store, store.reading() as session:
+        found = find_runs(session, question, most=most)
+        things = find_anything(session, question.text, most=MOST_THINGS) if _is_words(question) else ()
+    others = [one for one in things if one.what != "run" or not found.runs]
+    screen.title(f"Runs: {'; '.join(found.understood)}")
+    if found.runs:
+        screen.table(_rows(screen, found.runs), head=_HEAD, left=4)
+        _said(screen, found)
+    else:
+        screen.say("None.")
+    if found.more:
+        screen.note(f"There are more; --most {2 * most} shows more of them.")
+    if others:
+        screen.say()
+        screen.title("Besides")
+        screen.table([_thing(one) for one in others], left=4)
+    screen.end("find", {"question": question.text, "found": found, "besides": others})
+
+
+def _is_words(question: Question) -> bool:
+    return all(isinstance(one, Named) and one.what in ("words", "setup", "run") for one in question.clauses)
+
+
+_HEAD = ("run", "day", "where", "setup", "laps", "best", "in ten")
+
+
+def _rows(screen: Screen, found: Sequence[FoundRun], widest: int = WIDEST_NAME) -> list[tuple[str, ...]]:
+    return [
+        (
+            one.code,
+            str(one.date),
+            _short(one.track or one.event, widest),
+            one.setup,
+            str(one.laps),
+            "-" if one.best is None else screen.show(one.best, "lap_time"),
+            "-" if one.fall_off is None else screen.step(one.fall_off, "lap_gain"),
+        )
+        for one in found
+    ]
+
+
+def _short(name: str, widest: int = WIDEST_NAME) -> str:
+    return name if len(name) <= widest else f"{name[: widest - 2]}.."
+
+
+def _said(screen: Screen, found: Found) -> None:
+    """The comment or the words that matched, run by run."""
+    words = [(one.code, one.comment or one.snippet) for one in found.runs]
+    told = [(code, _short(text, WIDEST_WORDS)) for code, text in words if text]
+    if told:
+        screen.say()
+        screen.table(told, left=2)
+
+
+def _thing(one: Thing) -> tuple[str, str, str, str]:
+    return one.what, one.code, _short(one.name), str(one.date or "")
+
+
+# ---------------- the two other questions
+
+
+def _went_away(screen: Screen, tire: str, where: str) -> None:
+    with opened(screen, where) as store, store.reading() as session:
+        told = when_it_went_away(session, tire)
+    screen.say(f"{told.said[:1].upper()}{told.said[1:]}")
+    if told.runs:
+        screen.say()
+        rows = _rows(screen, [one.run for one in told.runs], NARROW_NAME)
+        on_it = [
+            (*row[:3], one.place.split(" ")[0], str(one.laps_before), *row[5:], _here(row[0] == told.run))
+            for one, row in zip(told.runs, rows, strict=True)
+        ]
+        screen.table(on_it, head=("run", "day", "where", "at", "laps on it", "best", "in ten", ""), left=4)
+    screen.end("find", {"went_away": told})
+
+
+def _here(gone: bool) -> str:
+    return "<- here" if gone else ""
+
+
+def _changed(screen: Screen, text: str, most: int, where: str) -> None:
+    felt = _felt(text)
+    with opened(screen, where) as store, store.reading() as session:
+        told = what_i_changed_when(session, felt.feel, felt.phase, felt.when)
+    screen.title(f"When {felt.understood}")
+    screen.say(f"{told.said[:1].upper()}{told.said[1:]}")
+    for one in told.changes[:most]:
+        screen.say()
+        _say_change(screen, one)
+    screen.end("find", {"when": felt.understood, "changed": told})
+
+
+def _felt(text: str) -> Felt:
+    """One comment. Raises Trouble."""
+    clauses = read_question(text).clauses
+    if len(clauses) != 1 or not isinstance(clauses[0], Felt):
+        raise Trouble(f'--when: "{text[:40]}" is nothing a driver says; write such as "tight in the middle"')
+    return clauses[0]
+
+
+_AFTER = {
+    "gone": "gone",
+    "still": "still there",
+    "turned": "turned to the other side",
+    "unsaid": "nothing said",
+}
+
+
+def _say_change(screen: Screen, one: ChangedThen) -> None:
+    before, then = one.run, one.next
+    screen.say(f"{before.code} -> {then.code}  {then.date}, {_short(then.track or then.event)}")
+    screen.say(one.changed or "nothing that is said differs", indent=4)
+    if one.reason:
+        screen.say(f'because "{one.reason}"', indent=4)
+    steps = [
+        f"{name} {screen.step(by, 'lap_gain')}"
+        for name, by in (("best", one.best), ("fall-off in ten", one.fall_off))
+        if by is not None
+    ]
+    screen.say(", ".join((f"then: {_AFTER[one.after]}", *steps)), indent=4)
