@@ -47,7 +47,7 @@ def fill(store: Store) -> None:
         runs.say(session, feature, Said("middle", "late", "tight", f"pushes, says {SECRET}"))
         runs.say(session, feature, Said(words=f"=new tires\n{SECRET}"))
         hot = Read("temperature", 361.483, "RF", "inside", 20, "191")
-        runs.add_readings(session, feature, [hot, Read("weight", 3300.25, "LR", taken="set_down")])
+        runs.add_readings(session, feature, [hot, Read("weight", 336.5, "LR", taken="set_down")])
         _service(session, tire, heat)
         _work(session, event)
 

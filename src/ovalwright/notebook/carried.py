@@ -57,7 +57,8 @@ CHOICES: dict[tuple[str, str], Collection[str]] = {
     ("interval", "source"): ("maker", "builder", "own", "typical"),
 }
 _LOCAL = {"id", "entry_id", "version", "sha256"}
-_TOTALS = {"laps", "green", "best", "middle", "fall_off", "distance"}
+TOTALS = frozenset({"laps", "green", "best", "middle", "fall_off", "distance"})
+"""What the laps of a run come to; it follows from them and does not travel."""
 _AT_ONCE = 500
 
 
@@ -168,7 +169,7 @@ CARRIED = (
         loose=_of("code", "number", "parent", "said", "reason", "file_name", "made_at", "made_by"),
     ),
     Carried("references.csv", Reference, ("revision", "role"), owner="revision", bond="whole"),
-    Carried("events.csv", Event, ("held_on", "uid"), private=_of("note", "spent")),
+    Carried("events.csv", Event, ("held_on", "uid"), private=_of("note", "spent"), loose=_of("name")),
     Carried(
         "parts.csv", Part, ("kind", "mark", "uid"), private=_of("bought_on", "paid", "bought_from", "note"),
         loose=_of("mark", "name", "bought_on", "paid", "bought_from", "note", "retired_on"),
@@ -177,7 +178,7 @@ CARRIED = (
     Carried("intervals.csv", Interval, ("part",), owner="part", bond="grows"),
     Carried("stays.csv", Stay, ("part",), owner="part", bond="first"),
     Carried(
-        "runs.csv", Run, ("started", "uid"), left_out=frozenset(_TOTALS),
+        "runs.csv", Run, ("started", "uid"), left_out=TOTALS,
         private=_of("driver", "decided", "note"), loose=_of("code", "number"),
     ),
     Carried("laps.csv", Lap, ("run",), private=_of("said"), owner="run", bond="whole"),
