@@ -28,10 +28,10 @@ def said_by(*kinds: type[Exception]) -> Iterator[None]:
     try:
         yield
     except kinds as problem:
-        raise Trouble(_begun(str(problem))) from problem
+        raise Trouble(as_sentence(str(problem))) from problem
 
 
-def _begun(text: str) -> str:
+def as_sentence(text: str) -> str:
     """A sentence as it begins: with a capital, unless with a name."""
     return text[:1].upper() + text[1:] if text.split(" ")[0].isalpha() else text
 
@@ -62,7 +62,7 @@ def _answered(problem: Exception) -> int:
     from ovalwright.notebook.trouble import NotebookTrouble
 
     if isinstance(problem, NotebookTrouble):
-        return _say(_begun(str(problem)), FAULT)
+        return _say(as_sentence(str(problem)), FAULT)
     if isinstance(problem, (Trouble, DocumentError)):
         return _say(str(problem), FAULT)
     if isinstance(problem, BrokenPipeError):

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from ovalwright.cli.door import Trouble
+from ovalwright.cli.door import Trouble, as_sentence
 from ovalwright.cli.notes import SHORT_ID, opened
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import DocumentError
@@ -33,8 +33,8 @@ def form(
 ) -> Iterator[tuple[Session, dict[str, str]]]:
     """One entry from what was typed now and, where a draft is gone on with, before.
 
-    What names something that is missing is saved as a draft; so is whatever holds a field `keep`, which
-    cannot be typed again. Raises Trouble that names the draft.
+    What names something that is missing is saved as a draft; so is what holds a field `keep`, which cannot be
+    typed again, and what was a draft before. Raises Trouble that names the draft.
     """
     with opened(screen, where, by) as store:
         before = _begun(store, draft, command)
@@ -45,13 +45,12 @@ def form(
                     drafts.drop(session, before.uid)
                 yield session, typed
         except (NotebookTrouble, DocumentError, Trouble) as problem:
-            if not (isinstance(problem, Missing) or typed.get(keep)):
+            if not (isinstance(problem, Missing) or before or typed.get(keep)):
                 raise
             uid = _saved(store, command, typed, before)
-            told = str(problem).rstrip(".")
+            told = as_sentence(str(problem).rstrip("."))
             raise Trouble(
-                f"{told[:1].upper()}{told[1:]}; what you typed is kept, go on with "
-                f"`{command} --draft {uid[:SHORT_ID]}`."
+                f"{told}; what you typed is kept, go on with `{command} --draft {uid[:SHORT_ID]}`."
             ) from None
 
 

@@ -17,12 +17,13 @@ from ovalwright.notebook import entering, runs
 from ovalwright.notebook.cautions import STANDS
 from ovalwright.notebook.hits import was_hit
 from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.runs import RunRecord
 from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
 from ovalwright.notebook.tables import Run
 
 LAPS = "laps"
-"""Field of a form that holds a whole lap list: pasted, it cannot be typed again."""
+"""Field of a form that holds a whole lap list."""
 
 
 def event(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
@@ -53,7 +54,8 @@ def run(
 ) -> None:
     """The next run of an event, with its laps where they are at hand."""
     given = {**given, **_list(laps, columns, car)}
-    with form(screen, "log run", given, draft=draft, where=where, by=by, keep=LAPS) as (session, typed):
+    keep = LAPS if laps == PASTED else ""
+    with form(screen, "log run", given, draft=draft, where=where, by=by, keep=keep) as (session, typed):
         new, chosen = entering.enter_run(session, typed, find=taken)
         listed = _put_laps(session, new, typed) if typed.get(LAPS) else None
         entry_of(session).what = f"run {new.code}, {new.number} of {new.event.name}"
@@ -71,12 +73,12 @@ def _list(source: str, columns: Sequence[str], car: str) -> dict[str, str]:
     if not source:
         return {}
     name = NAME_OF_PASTE if source == PASTED else Path(source).name
-    return {LAPS: text_of(source), "laps_from": name, "columns": "; ".join(columns), "car": car}
+    return {LAPS: text_of(source), "laps_from": name, "columns": "\n".join(columns), "car": car}
 
 
 def _put_laps(session: Session, new: Run, typed: Mapping[str, str]) -> LapList:
     told = {name: typed.get(name, "") for name in ("columns", "car")}
-    listed = entering.read_lap_list(session, typed[LAPS], name=typed["laps_from"], **told)
+    listed = read_lap_list(session, typed[LAPS], name=typed["laps_from"], **told)
     runs.put_laps(session, new, listed.laps)
     return listed
 
@@ -109,8 +111,9 @@ def laps(
 ) -> None:
     """The laps of a run, all at once."""
     listed_as = {} if draft and source == PASTED else _list(source, columns, car)
-    given = {"run": run, **listed_as, "columns": "; ".join(columns), "car": car}
-    with form(screen, "log laps", given, draft=draft, where=where, by=by, keep=LAPS) as (session, typed):
+    given = {"run": run, **listed_as, "columns": "\n".join(columns), "car": car}
+    keep = LAPS if source == PASTED else ""
+    with form(screen, "log laps", given, draft=draft, where=where, by=by, keep=keep) as (session, typed):
         wanted(typed, LAPS, "log laps last laps.csv")
         found = entering.run_named(session, typed.get("run", ""))
         listed = _put_laps(session, found, typed)

@@ -14,7 +14,6 @@ from typing import TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from ovalwright.documents import LapList, read_laps
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.quick import QuickLine, read_line
 from ovalwright.notebook.set_down_line import DRIVER, FUEL
@@ -137,11 +136,6 @@ def changed_before(session: Session, run: Run) -> str:
     from ovalwright.notebook.difference import said
 
     return said(shelf.changed(session, before.setup, run.setup))
-
-
-def read_lap_list(session: Session, text: str, *, name: str, columns: str = "", car: str = "") -> LapList:
-    """The laps of a list."""
-    return read_laps(text, name=name)
 
 
 # ---------------- a setup in one line

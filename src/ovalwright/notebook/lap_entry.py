@@ -1,0 +1,80 @@
+"""Laps of a run from whatever list they come in: what its columns hold is told once and remembered.
+
+A list with headings is known again by them. What was told of it, or else what its headings say by themselves,
+finds the columns; which car of several is his own is remembered as well.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy.orm import Session
+
+from ovalwright.documents import DocumentError, LapList, read_laps
+from ovalwright.notebook import remembered
+from ovalwright.notebook.columns import CAR, NOTHING, ColumnMap, fingerprint, headings_of, mapped, proposed
+from ovalwright.notebook.trouble import NotebookTrouble
+
+COLUMNS, OWN_CAR = "columns", "own car"
+"""Under what it is remembered."""
+
+
+def read_lap_list(
+    session: Session, text: str, *, name: str = "the lap list", columns: str = "", car: str = ""
+) -> LapList:
+    """The laps of a list.
+
+    `columns` tells what headings hold, one a line (`Zeit=time`), `car` whose rows count. Raises
+    NotebookTrouble, DocumentError: one sentence, and nothing is half taken.
+    """
+    told = _told(columns)
+    headings = headings_of(text)
+    if not headings:
+        if told or car:
+            raise NotebookTrouble(f"{name}: has no headings, so no column of it can be named.")
+        return read_laps(text, name=name)
+    known = fingerprint(headings)
+    before = dict(remembered.recall(session, COLUMNS, of=known) or ())
+    holds = {**(before or _by_themselves(headings)), **_as_headed(told, headings)}
+    if not (told or before or CAR in holds.values()):
+        try:
+            return read_laps(text, name=name)
+        except DocumentError as problem:
+            raise NotebookTrouble(
+                f"{str(problem).rstrip('.')}; or tell what its columns {_listed(headings)} hold, such as "
+                '"Zeit=time".'
+            ) from None
+    own = car or str(remembered.recall(session, OWN_CAR, of=known) or "")
+    listed = mapped(text, ColumnMap(tuple(holds.items())), car=own, name=name)
+    if told:
+        remembered.remember(session, COLUMNS, list(holds.items()), of=known)
+    if car:
+        remembered.remember(session, OWN_CAR, car, of=known)
+    return listed
+
+
+def _told(columns: str) -> dict[str, str]:
+    """`Zeit=time` and its like. Raises NotebookTrouble."""
+    told = {}
+    for line in filter(None, map(str.strip, columns.splitlines())):
+        heading, sign, what = line.rpartition("=")
+        if not (sign and heading.strip() and what.strip()):
+            raise NotebookTrouble(f'column: "{line[:40]}" says not what it holds; write such as "Zeit=time".')
+        told[" ".join(heading.split())] = " ".join(what.split())
+    return told
+
+
+def _by_themselves(headings: tuple[str, ...]) -> dict[str, str]:
+    """What headings say without being told."""
+    return {heading: what for heading, what in proposed(headings) if what != NOTHING and heading.strip()}
+
+
+def _as_headed(told: dict[str, str], headings: tuple[str, ...]) -> dict[str, str]:
+    """What was told, by the headings as the list spells them. Raises DocumentError for one it has not."""
+    spelled = {" ".join(heading.split()).casefold(): heading for heading in headings}
+    odd = next((heading for heading in told if heading.casefold() not in spelled), None)
+    if odd is not None:
+        raise DocumentError(f'no column is headed "{odd[:30]}"; this list has {_listed(headings)}.')
+    return {spelled[heading.casefold()]: what for heading, what in told.items()}
+
+
+def _listed(headings: tuple[str, ...]) -> str:
+    return ", ".join(f'"{heading[:20]}"' for heading in headings[:8] if heading)
