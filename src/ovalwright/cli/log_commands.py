@@ -132,6 +132,56 @@ def laps(
 
 
 @log.command()
+def temps(
+    run: RunCode = "",
+    numbers: Annotated[
+        list[str], typer.Argument(metavar="NUMBERS...", help='As "178 185 190 / 201 196 188 / ...".')
+    ] = [],  # noqa: B006
+    order: Annotated[
+        str,
+        typer.Option(
+            metavar="TEXT", help='How you go round, as "LF out mid in, RF in mid out, ..."; remembered.'
+        ),
+    ] = "",
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Tire temperatures, in the order they are read off."""
+    from ovalwright.cli import logging_runs
+
+    given = {"run": run, "temperatures": " ".join(numbers), "order": order}
+    logging_runs.temps(screen_of(as_json, si), given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def pressures(
+    run: RunCode = "",
+    numbers: Annotated[
+        list[str], typer.Argument(metavar="NUMBERS...", help='As "13 28 14 26", going round as for temps.')
+    ] = [],  # noqa: B006
+    cold: Annotated[bool, typer.Option("--cold", help="As set before the run.")] = False,
+    hot: Annotated[bool, typer.Option("--hot", help="As read after it.")] = False,
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """Tire pressures, cold or hot."""
+    from ovalwright.cli import logging_runs
+
+    given = {
+        "run": run,
+        "pressures": " ".join(numbers),
+        "cold or hot": "hot" if hot else "cold" if cold else "",
+    }
+    logging_runs.pressures(screen_of(as_json, si), given, both=cold and hot, draft=draft, where=where, by=by)
+
+
+@log.command()
 def said(
     run: RunCode = "",
     words: Annotated[list[str], typer.Argument(metavar="WORDS...", help="In his own words.")] = [],  # noqa: B006

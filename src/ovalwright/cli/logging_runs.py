@@ -21,6 +21,7 @@ from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.runs import RunRecord
 from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
 from ovalwright.notebook.tables import Run
+from ovalwright.notebook.tire_entry import put_pressures, put_temperatures
 
 LAPS = "laps"
 """Field of a form that holds a whole lap list."""
@@ -122,6 +123,39 @@ def laps(
     screen.title(run_shown.headline(told))
     _say_laps(screen, told, listed)
     screen.end("log laps", {"run": told, **_of_list(listed)})
+
+
+def temps(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
+    """Temperatures in the order they are read off."""
+    with form(screen, "log temps", given, draft=draft, where=where, by=by) as (session, typed):
+        text = wanted(typed, "temperatures", 'log temps last "178 185 190 / 201 196 188 / ..."')
+        found = entering.run_named(session, typed.get("run", ""))
+        order = put_temperatures(session, found, text, typed.get("order", ""))
+        entry_of(session).what = f"temperatures of run {found.code}"
+        told = runs.record(session, found)
+    screen.title(run_shown.headline(told))
+    run_shown.tires(screen, told)
+    screen.note(f"Read in the order {order}; another one with --order, once.")
+    screen.end("log temps", {"run": told, "order": str(order)})
+
+
+def pressures(
+    screen: Screen, given: Mapping[str, str], *, both: bool, draft: str, where: str, by: str
+) -> None:
+    """Cold or hot pressures, a tire after the other."""
+    if both:
+        raise Trouble("--cold and --hot: are both given; enter one after the other")
+    with form(screen, "log pressures", given, draft=draft, where=where, by=by) as (session, typed):
+        text = wanted(typed, "pressures", 'log pressures last "13 28 14 26" --hot')
+        which = wanted(typed, "cold or hot", "--cold, or --hot")
+        found = entering.run_named(session, typed.get("run", ""))
+        order = put_pressures(session, found, text, which)
+        entry_of(session).what = f"{which} pressures of run {found.code}"
+        told = runs.record(session, found)
+    screen.title(run_shown.headline(told))
+    run_shown.tires(screen, told)
+    screen.note(f"Read in the order {', '.join(order.corners)}.")
+    screen.end("log pressures", {"run": told, "order": list(order.corners)})
 
 
 def said(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:

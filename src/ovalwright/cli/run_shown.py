@@ -19,6 +19,8 @@ from ovalwright.study.set_down import KIND_OF, SetDownLine
 
 MOST_ASIDE = 5
 """Lines set aside that are shown one by one."""
+FEWEST_CHARTED = 4
+"""Laps at speed that are worth a chart."""
 MOST_CHARTED = 1000
 """Highest number of a lap that is drawn at its own place."""
 FIRST_EVENT = 'log event "Opening night" --on 2026-04-25 --track "THE TRACK"'
@@ -125,7 +127,7 @@ def show(screen: Screen, which: str, *, where: str) -> None:
         screen.title(headline(told))
         screen.table(_facts(screen, told, before, run.setup.reason), left=2)
         _laps(screen, told)
-        _tires(screen, told)
+        tires(screen, told)
         _others(screen, told)
         _words(screen, told)
         down = set_down(screen, session, run, title="Set-down against the setup")
@@ -165,7 +167,7 @@ def _laps(screen: Screen, told: RunRecord) -> None:
     for place, lap in zip(places, told.laps, strict=True):
         times[place - 1] = lap.time if lap.flag == "green" else np.nan
         yellow[place - 1] = lap.flag == "yellow"
-    if np.isfinite(times).sum() < 2:
+    if np.isfinite(times).sum() < FEWEST_CHARTED:
         return
     chart = run_chart([RunTrace("laps at speed", times, yellow=yellow)], system=screen.system, title="")
     screen.say()
@@ -173,7 +175,7 @@ def _laps(screen: Screen, told: RunRecord) -> None:
         screen.say(line)
 
 
-def _tires(screen: Screen, told: RunRecord) -> None:
+def tires(screen: Screen, told: RunRecord) -> None:
     """Temperatures and pressures of the last reading, where they stand on the car."""
     last = _last(told.readings)
     cells = {corner: list(_corner(screen, corner, last)) for corner in CORNERS}

@@ -1,0 +1,64 @@
+"""Temperatures and pressures of a run in the order they are read off, which is told once and remembered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy.orm import Session
+
+from ovalwright.notebook import remembered, runs
+from ovalwright.notebook.reading_order import (
+    DEFAULT,
+    ReadingOrder,
+    TireReading,
+    read_order,
+    read_pressures,
+    read_temperatures,
+)
+from ovalwright.notebook.runs import Read
+from ovalwright.notebook.tables import Run
+from ovalwright.notebook.trouble import NotebookTrouble
+
+ORDER = "reading order"
+"""Under what it is remembered."""
+TAKEN = {"cold": "before", "hot": "after"}
+
+
+def usual_order(session: Session) -> ReadingOrder:
+    """The order that was told last, or the usual one."""
+    return read_order(str(remembered.recall(session, ORDER) or DEFAULT))
+
+
+def put_temperatures(session: Session, run: Run, text: str, order: str = "") -> ReadingOrder:
+    """Keep the temperatures of a run, read in an `order`, remembered when it is told; returns the order.
+
+    Raises NotebookTrouble, one sentence that says how many are missing and where.
+    """
+    read_in = read_order(order) if order.strip() else usual_order(session)
+    found = read_temperatures(text, read_in)
+    _keep(session, run, "temperature", found.readings, "after")
+    if order.strip():
+        remembered.remember(session, ORDER, str(read_in))
+    return read_in
+
+
+def put_pressures(session: Session, run: Run, text: str, which: str) -> ReadingOrder:
+    """Keep the `cold` or `hot` pressures of a run, the tires in the usual order; returns the order.
+
+    Raises NotebookTrouble as above.
+    """
+    if which not in TAKEN:
+        raise NotebookTrouble(f'"{which[:20]}" pressures are none; say cold or hot.')
+    read_in = usual_order(session)
+    _keep(session, run, which, read_pressures(text, read_in).readings, TAKEN[which])
+    return read_in
+
+
+def _keep(session: Session, run: Run, what: str, found: Sequence[TireReading], taken: str) -> None:
+    if not found:
+        raise NotebookTrouble("nothing was read; write a number for one tire at least.")
+    runs.add_readings(
+        session,
+        run,
+        [Read(what, one.si, one.corner, one.part, typed=one.typed, taken=taken) for one in found],
+    )
