@@ -225,15 +225,29 @@ def _move(session: Session, part: Part, car_id: int | None, place: str, when: dt
     there = _standing(session, car_id, place) if car_id is not None else None
     for left in (here, there):
         if left is not None:
-            _leave(session, left, when)
-    session.flush()
-    stay = Stay(part_id=part.id, part=part, car_id=car_id, place=place, since=when)
-    session.add(stay)
+            _check_may_leave(session, left, when)
     if there is not None:
-        session.add(Stay(part_id=there.part_id, car_id=None, place=SHELF, since=when))
-    session.flush()
+        _stay(session, there.part, there, None, SHELF, when)
+    stay = _stay(session, part, here, car_id, place, when)
     if car_id is not None:
         _ride_since(session, stay, car_id)
+    return stay
+
+
+def _stay(
+    session: Session, part: Part, before: Stay | None, car_id: int | None, place: str, when: dt.datetime
+) -> Stay:
+    """The stay of a part from a moment on; the one before ends then, or is this one if it began then."""
+    if before is not None and before.since == when:
+        before.car_id, before.place = car_id, place
+        session.flush()
+        return before
+    if before is not None:
+        before.until = when
+        session.flush()
+    stay = Stay(part_id=part.id, part=part, car_id=car_id, place=place, since=when)
+    session.add(stay)
+    session.flush()
     return stay
 
 
@@ -246,33 +260,25 @@ def _standing(session: Session, car_id: int, place: str) -> Stay | None:
     return session.scalars(query).first()
 
 
-def _leave(session: Session, stay: Stay, when: dt.datetime) -> None:
-    """End a stay; one that lasted no time is as if it had never been."""
-    part = session.get_one(Part, stay.part_id)
+def _check_may_leave(session: Session, stay: Stay, when: dt.datetime) -> None:
+    """Raise NotebookTrouble when a stay began after a moment, or a run says that it lasted longer."""
     if when < stay.since:
         raise NotebookTrouble(
-            f"{_shown(part)} has been at {stay.place} since {_time(stay.since)}; moves are told in order, "
-            "say a time after that."
+            f"{_shown(stay.part)} has been at {stay.place} since {_time(stay.since)}; moves are told in "
+            "order, say a time after that."
         )
-    if stay.car_id is not None:
-        _check_not_ridden_after(session, part, stay.place, when)
-    if when == stay.since:
-        session.delete(stay)
-    else:
-        stay.until = when
-
-
-def _check_not_ridden_after(session: Session, part: Part, place: str, when: dt.datetime) -> None:
+    if stay.car_id is None:
+        return
     query = (
         sa.select(Run)
         .join(Ridden, Ridden.run_id == Run.id)
-        .where(Ridden.part_id == part.id, Ridden.place == place, Run.started >= when)
+        .where(Ridden.part_id == stay.part_id, Ridden.place == stay.place, Run.started >= when)
     )
     run = session.scalars(query.order_by(Run.started.desc()).limit(1)).first()
     if run is not None:
         raise NotebookTrouble(
-            f"{_shown(part)} was at {place} in run {run.code}, of {_time(run.started)}; say a time after it, "
-            "or mend first what was in the car in that run."
+            f"{_shown(stay.part)} was at {stay.place} in run {run.code}, of {_time(run.started)}; say a time "
+            "after it, or mend first what was in the car in that run."
         )
 
 
