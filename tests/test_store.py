@@ -13,7 +13,8 @@ from scipy import stats
 
 import ovalwright.demo
 from ovalwright.documents import Setup, TimedLap, load_laps
-from ovalwright.notebook import drafts, remembered, runs, shelf, undo
+from ovalwright.notebook import drafts, parts, remembered, runs, shelf, undo
+from ovalwright.notebook.find import find_runs
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Figure, Lap, Revision, Run, new_code
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -77,6 +78,40 @@ def test_undo_takes_back_the_last_entry_whole_and_then_the_one_before(store):
     assert (count(store, Revision), count(store, Figure)) == (0, 0)
     with pytest.raises(NotebookTrouble, match="nothing of yours"), store.entry("undo") as session:
         undo.undo(session, by="ann")
+
+
+def test_undo_puts_a_part_back_where_a_place_holds_one(store):
+    setup = kept_setup(store)
+    when = dt.datetime(2026, 5, 2, 9)
+    with store.entry("tires") as session:
+        for mark in ("T1", "T2"):
+            parts.new_part(session, "tire", mark)
+    for hour, mark in enumerate(("T1", "T2")):
+        with store.entry(f"{mark} on") as session:
+            car = shelf.refers_to(session, session.merge(setup))["car"].document
+            tire = parts.part_of(session, mark)
+            parts.put(session, tire, car, "LF", when=when + dt.timedelta(hours=hour))
+    with store.entry("T2 lent, and its spare moment taken back") as session:
+        tire = parts.part_of(session, "T2")
+        parts.shelve(session, tire, when=when + dt.timedelta(hours=2))
+        parts.lend(session, tire, "neighbor", when=when + dt.timedelta(hours=2))
+    for on_car in ("T2", "T1", None):
+        with store.entry("undo") as session:
+            undo.undo(session, by="ann")
+            car = shelf.refers_to(session, session.merge(setup))["car"].document
+            assert [one.mark for one in parts.on_car(session, car)] == ([on_car] if on_car else [])
+
+
+def test_what_was_undone_is_found_no_more(store):
+    run = run_of(store, kept_setup(store))
+    with store.entry("said") as session:
+        runs.say(session, runs.run_of(session, run.code), runs.Said("middle", "", "tight", "plows"))
+    with store.reading() as session:
+        assert [one.code for one in find_runs(session, "plows").runs] == [run.code]
+    with store.entry("undo") as session:
+        undo.undo(session, by="ann")
+        assert find_runs(session, "plows").runs == ()
+        assert [one.code for one in find_runs(session, "heat").runs] == [run.code]
 
 
 def test_undo_is_refused_when_a_later_hand_changed_the_same(store_url):

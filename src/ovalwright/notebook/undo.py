@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook import journal
+from ovalwright.notebook import journal, words
 from ovalwright.notebook.tables import Change, Entry, Figure, Kept, Lap, Revision, Run, Table
-from ovalwright.notebook.tables_work import Saying
 from ovalwright.notebook.trouble import NotebookTrouble
 
 NOTHING = "there is nothing of yours left to undo."
@@ -72,10 +72,13 @@ def undo(session: Session, *, by: str) -> Done:
         sa.select(Change).where(Change.entry_id == entry.id).order_by(Change.id.desc())
     ).all()
     _check_untouched(session, entry, changes)
+    owners = _spoken_of(session, changes)
     _put_back(session, changes)
     entry.undone_by_id, _own(session).undoes = _own(session).id, True
     session.flush()
     session.expire_all()
+    for owner, owner_id in owners:
+        words.tell(session, owner, owner_id)
     return _done(entry)
 
 
@@ -95,9 +98,10 @@ def _tables() -> dict[str, sa.Table]:
 def _check_untouched(session: Session, entry: Entry, changes: Sequence[Change]) -> None:
     """Every row must still be as the entry left it. Raises NotebookTrouble that names who changed it."""
     tables = _tables()
+    removed = {(change.of_table, change.row_id) for change in changes if change.done == "removed"}
     for change in changes:
         table = tables[change.of_table]
-        if change.of_table == Lap.__tablename__ or change.done == "removed":
+        if change.of_table == Lap.__tablename__ or (change.of_table, change.row_id) in removed:
             continue
         now = session.execute(sa.select(table.c.entry_id).where(table.c.id == change.row_id)).scalar()
         if now != entry.id:
@@ -109,21 +113,46 @@ def _check_untouched(session: Session, entry: Entry, changes: Sequence[Change]) 
 
 
 def _put_back(session: Session, changes: Sequence[Change]) -> None:
-    """Rows as they were: first what was changed, then what was added goes, then what was removed returns."""
-    tables = _tables()
-    order = list(tables)
-    for change in changes:
-        if change.of_table == Lap.__tablename__:
-            _put_back_laps(session, change)
-        elif change.done == "changed":
-            _restore(session, tables[change.of_table], change)
-    added = [c for c in changes if c.done == "added"]
-    for change in sorted(added, key=lambda c: (order.index(c.of_table), c.row_id), reverse=True):
-        _remove(session, tables[change.of_table], change.row_id)
-    removed = [c for c in changes if c.done == "removed"]
-    for change in sorted(removed, key=lambda c: (order.index(c.of_table), c.row_id)):
-        table = tables[change.of_table]
+    """Rows as they were, the last change first. What still clashes with the rest waits until that is back."""
+    waiting = list(changes)
+    while waiting:
+        left, why = [], None
+        for change in waiting:
+            try:
+                with session.connection().begin_nested():
+                    _put_one_back(session, change)
+            except IntegrityError as clash:
+                left.append(change)
+                why = clash
+        if why is not None and len(left) == len(waiting):
+            raise why
+        waiting = left
+
+
+def _put_one_back(session: Session, change: Change) -> None:
+    table = _tables()[change.of_table]
+    if change.of_table == Lap.__tablename__:
+        _put_back_laps(session, change)
+    elif change.done == "changed":
+        _restore(session, table, change)
+    elif change.done == "added":
+        _remove(session, table, change.row_id)
+    else:
         session.execute(table.insert().values(**_values(table, change.before)))
+
+
+def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, int]]:
+    """Whose words to be found by the changes touched, as (owner, id)."""
+    owners: set[tuple[str, int]] = set()
+    for change in changes:
+        table = _tables()[change.of_table]
+        if change.of_table in words.OWNERS:
+            owners.add((change.of_table, change.row_id))
+        elif "run_id" in table.c and "id" in table.c:
+            run = session.execute(sa.select(table.c.run_id).where(table.c.id == change.row_id)).scalar()
+            run = run or (change.before or {}).get("run_id")
+            owners |= {("run", run)} if run else set()
+    return owners
 
 
 def _restore(session: Session, table: sa.Table, change: Change) -> None:
@@ -138,7 +167,6 @@ def _remove(session: Session, table: sa.Table, row_id: int) -> None:
         session.execute(sa.delete(Figure).where(Figure.revision_id == row_id))
     if table.name == Run.__tablename__:
         session.execute(sa.delete(Lap).where(Lap.run_id == row_id))
-    session.execute(sa.delete(Saying).where(Saying.owner == table.name, Saying.owner_id == row_id))
     session.execute(table.delete().where(table.c.id == row_id))
 
 

@@ -44,7 +44,7 @@ def tell(session: Session, owner: str, owner_id: int) -> None:
 def tell_all(session: Session) -> None:
     """Make the words of everything again, as after taking much in at once."""
     session.execute(sa.delete(Saying))
-    for owner, table in _TABLES.items():
+    for owner, table in OWNERS.items():
         for owner_id in session.scalars(sa.select(table.id)).all():
             tell(session, owner, owner_id)
 
@@ -98,7 +98,7 @@ _WORDS: dict[str, Callable[[Session, int], Iterator[str]]] = {
     "event": _of_event,
     "part": _of_part,
 }
-_TABLES: dict[str, type[Run | Revision | Event | Part]] = {
+OWNERS: dict[str, type[Run | Revision | Event | Part]] = {
     "run": Run,
     "revision": Revision,
     "event": Event,
