@@ -6,11 +6,14 @@ whatever reason, it offers nothing and the shell goes on with names of files.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
+
+import typer
+
+from ovalwright.notebook.place import usual_place
 
 MOST = 200
 """How many of the latest are offered."""
@@ -25,37 +28,41 @@ RUNS = (
 EVENTS = "SELECT name, name, held_on FROM event ORDER BY held_on DESC LIMIT ?"
 
 Offer = tuple[str, str]
+"""A word with what it is."""
+Row = tuple[str, str, str]
+"""A code, a name, and what they are."""
 
 
-def documents(incomplete: str) -> list[Offer]:
+def documents(ctx: typer.Context, incomplete: str) -> list[Offer]:
     """Codes of every kind of document, and names of one word."""
-    return list(_offered(incomplete, _rows(REVISIONS)))
+    return list(_offered(incomplete, _rows(REVISIONS, ctx)))
 
 
-def runs(incomplete: str) -> list[Offer]:
+def runs(ctx: typer.Context, incomplete: str) -> list[Offer]:
     """Codes of runs, and the last."""
-    rows = _rows(RUNS)
+    rows = _rows(RUNS, ctx)
     return list(_offered(incomplete, [("last", "", "the last run"), *rows] if rows else []))
 
 
-def events(incomplete: str) -> list[Offer]:
+def events(ctx: typer.Context, incomplete: str) -> list[Offer]:
     """Names of events."""
-    return list(_offered(incomplete, _rows(EVENTS)))
+    return list(_offered(incomplete, _rows(EVENTS, ctx)))
 
 
-def kept(kind: str) -> Callable[[str], list[Offer]]:
+def kept(kind: str) -> Callable[[typer.Context, str], list[Offer]]:
     """Codes of one kind behind an @, where a file may stand as well."""
 
-    def offered(incomplete: str) -> list[Offer]:
+    def offered(ctx: typer.Context, incomplete: str) -> list[Offer]:
         if not incomplete.startswith("@"):
             return []
-        rows = [row for row in _rows(REVISIONS) if row[2].split(" ")[0] == kind]
-        return [(f"@{code}", help) for code, help in _offered(incomplete[1:], rows)]
+        rows = [row for row in _rows(REVISIONS, ctx) if row[2].split(" ")[0] == kind]
+        return [(f"@{word}", what) for word, what in _offered(incomplete[1:], rows)]
 
     return offered
 
 
-def _offered(incomplete: str, rows: list[tuple[str, str, str]]) -> Iterator[Offer]:
+def _offered(incomplete: str, rows: list[Row]) -> Iterator[Offer]:
+    """The codes and names that begin so, each once, with what they are."""
     told = set()
     for code, name, what in rows:
         for word in (code, name):
@@ -64,22 +71,12 @@ def _offered(incomplete: str, rows: list[tuple[str, str, str]]) -> Iterator[Offe
                 yield word, f"{name}, {what}".strip(", ")
 
 
-def _rows(query: str) -> list[tuple[str, str, str]]:
+def _rows(query: str, ctx: typer.Context | None = None) -> list[Row]:
     try:
-        path = Path(_place())
+        path = Path((ctx and ctx.params.get("where")) or usual_place())
         if not path.is_file():
             return []
         with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=1.0)) as file:
             return [(str(a), str(b), str(c)) for a, b, c in file.execute(query, (MOST,))]
     except (sqlite3.Error, OSError, ValueError):
         return []
-
-
-def _place() -> str:
-    """As `notebook.store.usual_place`, which takes longer to load than the shell likes to wait."""
-    told = os.environ.get("OVALWRIGHT_NOTEBOOK", "").strip()
-    if told:
-        return told
-    import platformdirs
-
-    return str(platformdirs.user_data_path("ovalwright", appauthor=False) / "notebook.sqlite")

@@ -12,7 +12,7 @@ from ovalwright.cli.options import By, Draft, Json, Reason, Si, Where, Which, sc
 
 notebook = typer.Typer(
     name="notebook",
-    help="What is kept: documents with all their revisions, events and runs.",
+    help="What is kept, with all its revisions; what was entered last.",
     rich_markup_mode=None,
 )
 
@@ -92,7 +92,7 @@ def undo(where: Where = "", by: By = "", as_json: Json = False) -> None:
 
 @notebook.callback(invoke_without_command=True)
 def overview(ctx: typer.Context, where: Where = "", as_json: Json = False) -> None:
-    """What is kept: documents with all their revisions, events and runs."""
+    """What is kept, with all its revisions; what was entered last."""
     if ctx.invoked_subcommand is None:
         from ovalwright.cli import keeping
 
