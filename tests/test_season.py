@@ -4,6 +4,7 @@ Every number of it is invented; the checks hold what was entered against the fil
 """
 
 import datetime as dt
+import re
 import tomllib
 from pathlib import Path
 
@@ -69,6 +70,13 @@ def test_every_run_rides_on_one_set_with_its_laps(session):
         assert len(record.laps) == run.laps == known["laps"]
         assert record.started.time() == known["at"]
         assert len(record.comments) == len(known.get("said", ()))
+
+
+def test_temperatures_are_where_they_were_read(session):
+    record = runs.record(session, last_run(session, "Last quarter"))
+    read = {(one.place, one.part): one.typed for one in record.readings if one.what == "temperature"}
+    assert (read["RF", "outside"], read["RF", "middle"], read["RF", "inside"]) == ("189 F", "196 F", "204 F")
+    assert {one.place: one.typed for one in record.readings if one.what == "hot"}["RR"] == "29.5 psi"
 
 
 def test_laps_of_a_tire_add_up(session):
@@ -211,3 +219,11 @@ def test_what_he_says_is_heard():
         "middle", "late", "tight", "up the track"
     )
     assert season.heard("good: brakes: even") == runs.Said("", "", "good", "brakes: even")
+
+
+def test_the_file_says_that_it_is_invented_and_holds_no_key_that_is_not_read():
+    text = FILE.read_text("utf-8")
+    assert "invented" in text
+    read = set(re.findall(r"""["'](\w+)["']""", Path(season.__file__).read_text("utf-8")))
+    keys = set(re.findall(r"^(\w+) =", text, flags=re.MULTILINE))
+    assert sorted(keys - read) == []

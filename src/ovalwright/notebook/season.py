@@ -26,10 +26,10 @@ from ovalwright.notebook.parts import CORNERS, new_part, part_of, put, scrap
 from ovalwright.notebook.parts_measured import measure
 from ovalwright.notebook.parts_rack import from_rack
 from ovalwright.notebook.quick import read_line
+from ovalwright.notebook.reading_order import read_pressures, read_temperatures
 from ovalwright.notebook.set_down_line import read_set_down
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event
-from ovalwright.units import KINDS, parse
 
 OWNER = "owner"
 MEASURED = dt.date(2026, 3, 7)
@@ -296,6 +296,10 @@ def heard(text: str) -> runs.Said:
 
 
 def _readings(told: Told) -> Iterator[runs.Read]:
-    """Hot pressures in the order read."""
-    for corner, hot in zip(CORNERS, told.get("hot", "").split(), strict=False):
-        yield runs.Read("hot", parse(f"{hot} psi", KINDS["pressure"]), corner, typed=f"{hot} psi")
+    """Temperatures of the treads and hot pressures, in the order read."""
+    if "temperatures" in told:
+        for one in read_temperatures(told["temperatures"]).readings:
+            yield runs.Read("temperature", one.si, one.corner, one.part, typed=one.typed)
+    if "hot" in told:
+        for one in read_pressures(told["hot"]).readings:
+            yield runs.Read("hot", one.si, one.corner, typed=one.typed)
