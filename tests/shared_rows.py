@@ -11,10 +11,14 @@ from sqlalchemy.orm import Session
 import ovalwright.demo
 from ovalwright.documents import Setup, TimedLap, load_conditions, load_laps, load_track
 from ovalwright.notebook import parts, runs, shelf
+from ovalwright.notebook.box import read_box
+from ovalwright.notebook.bundle import Bundle, bundle_of, whole_bundle
+from ovalwright.notebook.clashes import Line
 from ovalwright.notebook.runs import Read, Said
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event, Interval, Measurement, Part, Run, Serviced
 from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item
+from ovalwright.notebook.taking_in import look, take
 
 DEMO = Path(ovalwright.demo.__path__[0])
 NIGHT = dt.date(2026, 5, 2)
@@ -110,3 +114,28 @@ def _work(session: Session, event: Event) -> None:
     session.flush()
     session.add(Done(round_id=going.id, item_id=items[0].id, done_by=SECRET, seconds=90.5, found=SECRET))
     session.flush()
+
+
+# ---------------- sending
+
+
+def whole(store: Store, *, private: bool = True) -> Bundle:
+    """Everything, as it is sent."""
+    with store.reading() as session:
+        return whole_bundle(session, private=private)
+
+
+def shared(store: Store, code: str = "last", *, private: bool = False) -> Bundle:
+    """A run, as it is sent."""
+    with store.reading() as session:
+        return bundle_of(session, runs.run_of(session, code), private=private)
+
+
+def taken(store: Store, bundle: Bundle) -> tuple[Line, ...]:
+    """Take a bundle in and give its lines."""
+    box = read_box(bundle.to_bytes(), name="sent.ovalbox")
+    with store.reading() as session:
+        plan = look(box, session)
+    with store.entry("taken in") as session:
+        take(plan, session)
+    return plan.lines

@@ -29,6 +29,7 @@ KINDS_REFERRED_TO = (
     ("event", "track", "track"),
 )
 """A field, and the kind of document that it may refer to."""
+A_DAY = 86_400.0
 
 
 @dataclass(frozen=True)
@@ -149,8 +150,8 @@ def generations(revisions: Sequence[Row]) -> Iterator[list[Row]]:
 
 
 def _check_runs(box: Box, rows: Mapping[str, Sequence[Row]]) -> None:
-    if any(row["time"] <= 0 for row in rows["lap"]):
-        _refuse(box, "laps.csv has a lap that took no time")
+    if any(not 0 < row["time"] <= A_DAY for row in rows["lap"]):
+        _refuse(box, "laps.csv has a lap that took no time, or more than a day")
     counted = Counter(row["run"] for row in rows["lap"])
     if counted and max(counted.values()) > MOST_LAPS:
         _refuse(box, f"laps.csv has a run of more than {MOST_LAPS} laps")
