@@ -16,11 +16,12 @@ from hypothesis import strategies as st
 from shop import LAP, a_car, a_run, at, some
 
 from ovalwright.documents import Rack, TimedLap, assemble
-from ovalwright.notebook import runs, shelf
+from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.fitting import fitted_for, named_by
 from ovalwright.notebook.parts import (
     SHELF,
     Whereabouts,
+    change_part,
     find_part,
     lend,
     marks_ridden,
@@ -39,7 +40,8 @@ from ovalwright.notebook.parts_life import APART, TYPICAL_GROWTH, life, lives, t
 from ovalwright.notebook.parts_measured import MEASURABLE, measurable, measure, measurements
 from ovalwright.notebook.parts_rack import MEASURED_OF, from_rack
 from ovalwright.notebook.store import Store
-from ovalwright.notebook.tables import Measurement, Part, Ridden, Stay
+from ovalwright.notebook.tables import Measurement, Part, Ridden, Run, Stay
+from ovalwright.notebook.tables_work import Saying
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS
 
@@ -285,6 +287,43 @@ def _check_moves(told: tuple[Whereabouts, ...]) -> None:
         assert before.since and before.until and after.since
         assert before.since < before.until <= after.since
     assert not told or told[-1].until is None
+
+
+def test_tires_swapped_and_a_run_mended_are_undone_whole(store: Store) -> None:
+    with store.entry("put") as session:
+        car, setup = a_car(session)
+        left, right = some(session, "tire", 2)
+        put(session, left, car, "LF", when=at(0))
+        put(session, right, car, "RF", when=at(0))
+        run = a_run(session, setup, at(1), 20)
+        was = [(moves(session, tire), life(session, tire)) for tire in (left, right)]
+    with store.entry("swap") as session:
+        put(session, session.merge(left), session.merge(car), "RF", when=at(2))
+        put(session, session.merge(right), session.merge(car), "LF", when=at(2))
+        mend_ride(session, session.merge(run), {"LF": None, "RF": session.merge(left)})
+    with store.entry("undo") as session:
+        undo.undo(session, by="Pat")
+        told = [session.get_one(Part, tire.id) for tire in (left, right)]
+        assert [(moves(session, tire), life(session, tire)) for tire in told] == was
+        assert dict(marks_ridden(session, session.get_one(Run, run.id))) == {
+            "LF tire": left.mark,
+            "RF tire": right.mark,
+        }
+
+
+def test_a_part_is_found_by_what_is_told_of_it(store: Store) -> None:
+    with store.entry("tell") as session:
+        car, setup = a_car(session)
+        (tire,) = some(session, "tire", 1)
+        change_part(session, tire, {"compound": "hoosegow", "paid": 190.0})
+        words = sa.select(Saying.words).where(Saying.owner == "part", Saying.owner_id == tire.id)
+        assert "hoosegow" in (session.scalar(words) or "")
+        with pytest.raises(NotebookTrouble, match="laps_before of tire own"):
+            change_part(session, tire, {"laps_before": 0})
+        run = a_run(session, setup, at(1), 10)
+        put(session, tire, car, "LF", when=at(0))
+        ridden = sa.select(Saying.words).where(Saying.owner == "run", Saying.owner_id == run.id)
+        assert f"LF tire {tire.mark}" in (session.scalar(ridden) or "")
 
 
 def test_every_store_moves_rides_and_counts_alike(store_url: str) -> None:
