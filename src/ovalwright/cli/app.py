@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ovalwright import __version__
-from ovalwright.cli import log_commands, notebook_commands, race_commands
+from ovalwright.cli import log_commands, notebook_commands, parts_commands, race_commands
 from ovalwright.cli.door import Door
 from ovalwright.cli.options import (
     Brake,
@@ -549,3 +549,4 @@ app.command()(notebook_commands.find)
 app.command()(notebook_commands.undo)
 app.add_typer(log_commands.log)
 app.add_typer(notebook_commands.notebook)
+app.add_typer(parts_commands.parts)

@@ -1,0 +1,283 @@
+"""The commands of the shop and their options: the groups parts and work."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ovalwright.cli import completing, completing_shop
+from ovalwright.cli.options import By, Json, Si, Where, screen_of
+
+parts = typer.Typer(name="parts", help="Parts by their marks: where, how long run, what is due.",
+                    rich_markup_mode=None)  # fmt: skip
+
+Kind = Annotated[
+    str, typer.Argument(metavar="KIND", help="tire, spring, hub, ...", autocompletion=completing_shop.kinds)
+]
+Mark = Annotated[
+    str, typer.Argument(metavar="MARK", help="What is written on it.", autocompletion=completing_shop.marks)
+]
+MarkIfAny = Annotated[
+    str,
+    typer.Argument(
+        metavar="MARK",
+        help="What is written on it; alone it will do.",
+        autocompletion=completing_shop.marks,
+        show_default=False,
+    ),
+]
+Day = Annotated[str, typer.Option("--on", metavar="DATE", help="As 2026-04-25; today when left out.")]
+Moment = Annotated[
+    str,
+    typer.Option("--on", metavar="DATE", help='As 2026-04-25 or "2026-04-25 18:30"; now when left out.'),
+]
+Car = Annotated[
+    str,
+    typer.Option(
+        "--car",
+        metavar="WHICH",
+        help="Another car than the one in use.",
+        autocompletion=completing.documents,
+    ),
+]
+
+
+@parts.callback(invoke_without_command=True)
+def overview(
+    ctx: typer.Context, car: Car = "", where: Where = "", as_json: Json = False, si: Si = False
+) -> None:
+    """Parts by their marks: where, how long run, what is due."""
+    if ctx.invoked_subcommand is None:
+        from ovalwright.cli import owning
+
+        owning.overview(screen_of(as_json, si), car=car, where=where)
+    elif car or where or as_json or si:
+        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
+
+
+@parts.command("rack")
+def rack(
+    file: Annotated[
+        str,
+        typer.Argument(
+            metavar="FILE", help="A rack; @CODE is one kept.", autocompletion=completing.kept("rack")
+        ),
+    ],
+    on: Day = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Take in every part of a rack; what is known is measured anew."""
+    from ovalwright.cli import owning
+
+    owning.rack(screen_of(as_json, False), file, on=on, where=where, by=by)
+
+
+@parts.command()
+def add(
+    kind: Kind,
+    mark: Mark,
+    name: Annotated[str, typer.Option(metavar="TEXT", help="What it is.")] = "",
+    compound: Annotated[str, typer.Option(metavar="TEXT", help="Of a tire.")] = "",
+    date_code: Annotated[str, typer.Option(metavar="TEXT", help="Of a tire.")] = "",
+    bought: Annotated[str, typer.Option(metavar="DATE", help="When; private.")] = "",
+    bought_from: Annotated[str, typer.Option("--from", metavar="NAME", help="From whom; private.")] = "",
+    paid: Annotated[str, typer.Option(metavar="AMOUNT", help="For how much; private.")] = "",
+    rated: Annotated[str, typer.Option(metavar="TEXT", help='What its tag says, as "225 lb/in".')] = "",
+    laps: Annotated[str, typer.Option(metavar="NUMBER", help="Laps it had when it came.")] = "",
+    miles: Annotated[str, typer.Option(metavar="NUMBER", help="Miles it had then.")] = "",
+    runs: Annotated[str, typer.Option(metavar="NUMBER", help="Runs it had then.")] = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Enter one part, by its kind and the mark on it."""
+    from ovalwright.cli import owning
+
+    given = {
+        "kind": kind, "mark": mark, "name": name, "compound": compound, "date_code": date_code,
+        "bought": bought, "bought_from": bought_from, "paid": paid, "rated": rated, "laps": laps,
+        "miles": miles, "runs": runs, "note": note,
+    }  # fmt: skip
+    owning.add(screen_of(as_json, False), given, where=where, by=by)
+
+
+@parts.command("list")
+def listed(
+    kind: Annotated[
+        str, typer.Option(metavar="KIND", help="Only tires, ...", autocompletion=completing_shop.kinds)
+    ] = "",
+    where: Where = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """All parts: where each is, its laps, miles and runs."""
+    from ovalwright.cli import owning
+
+    owning.listed(screen_of(as_json, si), kind=kind, where=where)
+
+
+@parts.command()
+def show(
+    kind: Kind,
+    mark: MarkIfAny = "",
+    at: Annotated[
+        str, typer.Option("--at", metavar="TEXT", help='Roll-outs brought to "20 psi"; the first\'s.')
+    ] = "",
+    where: Where = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """The life of a part: laps, miles, heat cycles, where it was."""
+    from ovalwright.cli import owning
+
+    owning.show(screen_of(as_json, si), f"{kind} {mark}", at=at, where=where)
+
+
+@parts.command()
+def measure(
+    kind: Kind,
+    mark: Mark,
+    measured: Annotated[
+        list[str],
+        typer.Argument(metavar="TEXT...", help='As "roll-out 86 1/4 in at 12 psi, durometer 62".'),
+    ],
+    on: Day = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """What was measured on a part."""
+    from ovalwright.cli import owning
+
+    text = " ".join(measured)
+    owning.measure(screen_of(as_json, False), f"{kind} {mark}", text, on=on, where=where, by=by)
+
+
+@parts.command()
+def put(
+    kind: Kind,
+    mark: Mark,
+    place: Annotated[
+        list[str], typer.Argument(metavar="PLACE", help="LF, RF lower, ...; a bar needs none.")
+    ] = [],  # noqa: B006
+    on: Moment = "",
+    car: Car = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Put a part on the car; what was there goes to the shelf."""
+    from ovalwright.cli import owning
+
+    owning.put(
+        screen_of(as_json, False), f"{kind} {mark}", " ".join(place), car=car, on=on, where=where, by=by
+    )
+
+
+@parts.command()
+def fit(
+    setup: Annotated[
+        str,
+        typer.Argument(
+            metavar="SETUP",
+            help="A setup: code, name or file; the one in use when left out.",
+            autocompletion=completing.documents,
+            show_default=False,
+        ),
+    ] = "",
+    on: Moment = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Put on the car all parts that a setup names by their marks."""
+    from ovalwright.cli import owning
+
+    owning.fit(screen_of(as_json, False), setup, on=on, where=where, by=by)
+
+
+@parts.command()
+def off(
+    kind: Kind,
+    mark: MarkIfAny = "",
+    to: Annotated[str, typer.Option("--to", metavar="PLACE", help='shelf, "lent to Ann" or scrapped.')] = "",
+    on: Moment = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Take a part off the car: to the shelf, lent or scrapped."""
+    from ovalwright.cli import owning
+
+    owning.off(screen_of(as_json, False), f"{kind} {mark}", to=to, on=on, where=where, by=by)
+
+
+@parts.command()
+def due(
+    everything: Annotated[bool, typer.Option("--all", help="What is due later too.")] = False,
+    car: Car = "",
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """What is due on the car, and what to inspect after a hit."""
+    from ovalwright.cli import servicing
+
+    servicing.due(screen_of(as_json, False), car=car, all_of_it=everything, where=where)
+
+
+@parts.command()
+def serviced(
+    kind: Kind,
+    mark: Mark,
+    job: Annotated[list[str], typer.Argument(metavar="JOB...", help="What was done, as `parts due` has it.")],
+    on: Day = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="What was found.")] = "",
+    done_by: Annotated[
+        str, typer.Option("--done-by", metavar="NAME", help="Who did it; you if left out.")
+    ] = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """A job done on a part; it counts anew from then."""
+    from ovalwright.cli import servicing
+
+    servicing.serviced(
+        screen_of(as_json, False), f"{kind} {mark}", " ".join(job), on=on, note=note, done_by=done_by,
+        where=where, by=by,
+    )  # fmt: skip
+
+
+@parts.command()
+def interval(
+    kind: Kind,
+    job: Annotated[list[str], typer.Argument(metavar="JOB...", help="As `parts due` has it, or your own.")],
+    mark: Annotated[
+        str,
+        typer.Option(
+            metavar="MARK",
+            help="Only of this part; all of the kind if left out.",
+            autocompletion=completing_shop.marks,
+        ),
+    ] = "",
+    laps: Annotated[int, typer.Option(min=0, max=100000, help="Due every so many laps.")] = 0,
+    miles: Annotated[float, typer.Option(min=0, max=1e6, help="Or so many miles.")] = 0.0,
+    runs: Annotated[int, typer.Option(min=0, max=100000, help="Or so many runs.")] = 0,
+    days: Annotated[int, typer.Option(min=0, max=36500, help="Or so many days.")] = 0,
+    source: Annotated[str, typer.Option("--source", help="Whose figure: own, maker or builder.")] = "own",
+    forget: Annotated[bool, typer.Option("--forget", help="Take such a figure away.")] = False,
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """How often a job is due: your own, the maker's, a builder's."""
+    from ovalwright.cli import servicing
+
+    servicing.interval(
+        screen_of(as_json, False), " ".join(kind.lower().split()), " ".join(job), mark=mark, laps=laps,
+        miles=miles, runs=runs, days=days, source=source, forget=forget, where=where, by=by,
+    )  # fmt: skip

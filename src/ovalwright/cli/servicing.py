@@ -1,0 +1,121 @@
+"""What is due on the parts of a car, what was done, and how often it is due: parts due and its like."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ovalwright.cli.door import Trouble
+from ovalwright.cli.notes import counted, opened
+from ovalwright.cli.screen import Screen
+from ovalwright.notebook import service
+from ovalwright.notebook.cautions import BOOK, STANDS
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.parts import part_of
+from ovalwright.notebook.parts_form import MILE, car_named, forget_interval, read_day
+from ovalwright.notebook.service import Due
+
+SOON = 0.8
+"""Share of an interval from which a job is shown unasked."""
+
+
+def pressing(jobs: Sequence[Due]) -> list[Due]:
+    """What is due, or soon will be."""
+    return [one for one in jobs if one.used >= SOON]
+
+
+def due(screen: Screen, *, car: str, all_of_it: bool, where: str) -> None:
+    """What is due on the parts of a car, the most pressing first."""
+    with opened(screen, where) as store, store.reading() as session:
+        home = car_named(session, car)
+        jobs = service.due(session, home)
+    shown = list(jobs) if all_of_it else pressing(jobs)
+    now = sum(one.is_due for one in jobs)
+    screen.title(f"Due on {home.name}: {now or 'nothing'} now")
+    if not jobs:
+        screen.say("No part with a job of its own is on it; put parts on first:")
+        screen.command("parts fit @SETUP")
+    due_table(screen, shown)
+    if len(jobs) > len(shown):
+        screen.say(f"{counted(len(jobs) - len(shown), 'more job')}, due later: --all.")
+    if shown:
+        screen.note(BOOK)
+        screen.note(STANDS)
+    screen.end("parts due", {"car": home.name, "due": jobs})
+
+
+def due_table(screen: Screen, jobs: Sequence[Due]) -> None:
+    """Jobs, when each is due and whose figure that is."""
+    rows = [
+        (
+            f"{one.place or one.kind} {one.mark}".strip(),
+            one.job,
+            one.said,
+            one.source if one.source in ("typical", *service.TOLD) else "",
+        )
+        for one in jobs
+    ]
+    if rows:
+        screen.table(rows, head=("part", "job", "", "by"), left=4)
+    if any(one.source == "typical" for one in jobs):
+        screen.note(f"Typical: {service.WHOSE['typical'].removeprefix('typical, ')}.")
+
+
+def serviced(
+    screen: Screen, which: str, job: str, *, on: str, note: str, done_by: str, where: str, by: str
+) -> None:
+    """A job done on a part."""
+    with opened(screen, where, by) as store, store.entry("serviced") as session:
+        part = part_of(session, which)
+        told = service.done(session, part, job, on=read_day(on), by=done_by, note=note)
+        entry_of(session).what = f"{part.kind} {part.mark}: {told.job}"
+    screen.say(
+        f"{part.kind} {part.mark}: {told.job}, {told.done_on}, at {told.laps:,} laps, by {told.done_by}."
+    )
+    answer = {"kind": part.kind, "mark": part.mark, "job": told.job, "on": told.done_on, "by": told.done_by}
+    counts = {"laps": told.laps, "distance": told.distance, "cycles": told.cycles, "note": told.note}
+    screen.end("parts serviced", {"done": {**answer, **counts}})
+
+
+def interval(
+    screen: Screen,
+    kind: str,
+    job: str,
+    *,
+    mark: str,
+    laps: int,
+    miles: float,
+    runs: int,
+    days: int,
+    source: str,
+    forget: bool,
+    where: str,
+    by: str,
+) -> None:
+    """How often a job is due, by the racer's own figure or one that he was told."""
+    if forget and (laps or miles or runs or days):
+        raise Trouble("--forget takes a figure away; leave --laps, --miles, --runs and --days out")
+    with opened(screen, where, by) as store, store.entry("interval") as session:
+        part = part_of(session, f"{kind} {mark}") if mark else None
+        whose = f"{kind} {mark}" if part else f"every {kind}"
+        entry_of(session).what = f"{job} of {whose}: {source} figure{' forgotten' if forget else ''}"
+        if forget:
+            forget_interval(session, job, source=source, part=part, kind=kind)
+        else:
+            service.tell_interval(
+                session,
+                job,
+                source=source,
+                part=part,
+                kind=kind,
+                laps=laps or None,
+                distance=miles * MILE or None,
+                days=days or None,
+                cycles=runs or None,
+            )
+    limits = [counted(number, one) for number, one in ((laps, "lap"), (runs, "run"), (days, "day")) if number]
+    limits += [f"{miles:g} miles"] if miles else []
+    said = "forgotten" if forget else f"every {' or '.join(limits)}"
+    screen.say(f"{job} of {whose}: {said}; {service.WHOSE.get(source, source)}.")
+    told = {"laps": laps, "distance": miles * MILE, "days": days, "cycles": runs}
+    screen.end("parts interval", {"job": job, "kind": kind, "mark": mark, "source": source,
+               "forgotten": forget, **told})  # fmt: skip
