@@ -19,7 +19,6 @@ from ovalwright.notebook.hits import was_hit
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.runs import RunRecord
-from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.tire_entry import put_pressures, put_temperatures
 
@@ -197,6 +196,8 @@ _EXAMPLES = {"decided": "softer right rear for the feature", "hit": "RF"}
 
 def setdown(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
     """What the car measured as it came back, and what of it has moved."""
+    from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
+
     with opened(screen, where, by) as store:
         with form(screen, "log setdown", given, draft=draft, where=where, by=by) as (session, typed):
             text = wanted(typed, "measured", f'log setdown last "{EXAMPLE}"')

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -15,7 +16,9 @@ from ovalwright.notebook.runs import THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Event, Run
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import lines
-from ovalwright.study.set_down import KIND_OF, SetDownLine
+
+if TYPE_CHECKING:
+    from ovalwright.study.set_down import SetDownLine
 
 MOST_ASIDE = 5
 """Lines set aside that are shown one by one."""
@@ -25,14 +28,6 @@ MOST_CHARTED = 1000
 """Highest number of a lap that is drawn at its own place."""
 FIRST_EVENT = 'log event "Opening night" --on 2026-04-25 --track "THE TRACK"'
 FIRST_RUN = 'log run --session practice --fuel "18 gal" --laps laps.csv'
-KINDS_READ = {
-    **KIND_OF,
-    "temperature": "temperature",
-    "cold": "pressure",
-    "travel": "travel",
-    "fuel": "volume",
-}
-"""Kind of quantity of what was read."""
 HALF = 38
 """Columns of the screen for one side of the car."""
 
@@ -221,7 +216,9 @@ def _others(screen: Screen, told: RunRecord) -> None:
 
 
 def _shown(screen: Screen, one: Read) -> str:
-    kind = KINDS_READ.get(one.what)
+    from ovalwright.study.set_down import KIND_OF
+
+    kind = {**KIND_OF, "travel": "travel"}.get(one.what)
     return screen.show(one.si, kind) if kind else one.typed
 
 
@@ -243,6 +240,8 @@ def set_down(screen: Screen, session: Session, run: Run, *, title: str = "") -> 
         return ()
     if not found:
         return ()
+    from ovalwright.study.set_down import KIND_OF
+
     if title:
         screen.say()
         screen.title(title)
