@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, cast
 
 import sqlalchemy as sa
@@ -223,8 +224,9 @@ def _lap_length(session: Session, run: Run) -> float:
     return track_length(document) if isinstance(document, Track) else 0.0
 
 
+@lru_cache(maxsize=32)
 def track_length(track: Track) -> float:
-    """Length of a track [m] at mid-groove."""
+    """Length of a track [m] at mid-groove; a track is laid once, not for every run on it."""
     from ovalwright.pack.track import ribbon_of
 
     return float(ribbon_of(track).length)
