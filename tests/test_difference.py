@@ -82,6 +82,16 @@ def test_steps_of_what_is_there():
     assert said(differences(light, gone)).endswith("; lead L9 added: 9 lb at 1, 2, 3 in")
 
 
+def test_rounds_on_a_new_sheet_are_no_step_from_those_on_the_old():
+    turned = BASE.changed({"LR.turned": "1/2 round"})
+    assert told({"sheet": "sheet_light.toml", "LR.turned": "0 round"}, turned) == (
+        "sheet sheet_conventional.toml -> sheet_light.toml"
+    )
+    assert told({"sheet": "sheet_light.toml", "LR.turned": "1/4 round"}, turned).endswith(
+        "; LR bolt 1/4 round since the new sheet"
+    )
+
+
 def test_a_difference_knows_its_key_and_numbers():
     changes = {"RR.coil.rate": "250 lb/in", "RR.tire.cold": "18.4 psi", "RR.tire.hot": "26.4 psi"}
     rate, cold, hot = differences(BASE, BASE.changed(changes))

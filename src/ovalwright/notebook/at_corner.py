@@ -12,7 +12,7 @@ from ovalwright.documents import Rack, Setup
 from ovalwright.documents.rack import Owned
 from ovalwright.notebook.shouted import Unclear, leading_amount, new_text, read_amount
 from ovalwright.notebook.steps import step_between, stepped
-from ovalwright.units import KINDS, Quantity, parse
+from ovalwright.units import KINDS, Quantity, parse, read_exact
 
 Changes = dict[str, object]
 Rule = tuple[re.Pattern[str], Callable[..., Changes]]
@@ -177,6 +177,12 @@ def _angle(name: str) -> Callable[..., Changes]:
     return rule
 
 
+def _air_in_words(car: Car, corner: str, match: re.Match[str]) -> Changes:
+    """`up 1 psi`, `1/2 psi less`."""
+    sign = "+" if match["way"].lower() in ("up", "more") else "-"
+    return _cold(car, corner, f"{sign}{match['what']}", alone=False)
+
+
 def _hot(car: Car, corner: str, match: re.Match[str]) -> Changes:
     now = car.wheel(corner).tire.hot
     return {f"{corner}.tire.hot": new_text(match["what"], KINDS["pressure"], now)}
@@ -222,6 +228,8 @@ def _amount(car: Car, corner: str, match: re.Match[str]) -> Changes:
 
 def _bolt(car: Car, corner: str, match: re.Match[str]) -> Changes:
     amount = read_amount(match["what"])
+    if amount and not amount.sign and not read_exact(amount.text(KINDS["rounds"])).number:
+        return {f"{corner}.turned": "0 round"}
     if amount is None or not amount.sign or amount.unit not in ("", "round"):
         raise Unclear(f"a jack bolt is turned by rounds with their sign; write {corner} +1/2 round")
     return _rounds(car, corner, f"{amount.sign}{amount.text(KINDS['rounds'])}")
@@ -253,6 +261,8 @@ _AT_A_CORNER = rules(
     (r"camber (?P<what>.+)", _angle("camber")),
     (r"caster (?P<what>.+)", _angle("caster")),
     (r"hot (?:pressure |air )?(?P<what>.+)", _hot),
+    (r"(?:air )?(?P<way>up|down) (?P<what>\.?\d\S*(?: \d+/\d+)? ?(?:psi|kpa|bar))", _air_in_words),
+    (r"(?P<what>\.?\d\S*(?: \d+/\d+)? ?(?:psi|kpa|bar)) (?P<way>up|down|more|less)", _air_in_words),
     (r"(?:cold |air |pressure )+(?P<what>.+?)(?P<alone> cold)?", _pressure),
     (r"(?:jack bolt|bolt|turned) (?P<what>.+)", _bolt),
     (r"(?P<what>(?:by )?[+-]? ?\.?\d.*)", _amount),

@@ -56,7 +56,17 @@ def differences(old: Document, new: Document) -> tuple[Difference, ...]:
             f"{old.file_name} is a {old.kind_name} and {new.file_name} a {new.kind_name}; "
             "name two documents of one kind."
         )
-    return tuple(_parts(old, new, At((), (), isinstance(new, Setup))))
+    found = tuple(_parts(old, new, At((), (), isinstance(new, Setup))))
+    weighed_anew = any(one.key == "sheet" for one in found)
+    return tuple(_since(one) for one in found) if weighed_anew else found
+
+
+def _since(one: Difference) -> Difference:
+    """Rounds are counted from the sheet: on another one they are no step from those before."""
+    if not one.key.endswith(".turned"):
+        return one
+    rounds = f"{one.key.removesuffix('.turned')} bolt {one.new_text} since the new sheet" if one.new else ""
+    return replace(one, said=rounds)
 
 
 def said(found: Iterable[Difference]) -> str:

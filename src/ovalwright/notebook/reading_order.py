@@ -2,8 +2,8 @@
 
 An order is told once, in words, and remembered so: `LF out mid in, RF in mid out, LR out mid in, RR in mid
 out`. Inside is toward the infield on every tire. Numbers are parted by spaces, slashes, commas, dashes or
-line ends; a comma before a single digit is a decimal mark; `-` alone stands for one that was not read. A corner
-may be named before its numbers (`RF 201 196 188`): then that is where they belong.
+line ends; a comma before a single digit is a decimal mark; `-` alone stands for one that was not read. A
+corner may be named before its numbers (`RF 201 196 188`): then that is where they belong.
 """
 
 from __future__ import annotations

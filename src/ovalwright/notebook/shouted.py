@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ovalwright.notebook.steps import stepped
@@ -42,6 +43,7 @@ _PLACE = re.compile(
 )
 _NEXT = r"(?:[lr][fr]\b|left|right|front|rear|all|bar|toe|gear|panhard|lead|move|brake)"
 _PARTED = re.compile(rf"[;\n]|,(?!\d)|(?<!\d),|\s+and\s+(?={_NEXT})", re.IGNORECASE)
+_POLITE = re.compile(r"^(?:(?:please|put|set|make|go|try|give) )+", re.IGNORECASE)
 _CORNER_ENDS = re.compile(
     r"(?:^|\s)(?:[lr][fr]|(?:left|right) (?:front|rear)|fronts|rears|lefts|rights)$", re.I
 )
@@ -63,8 +65,17 @@ def clauses(text: str) -> list[str]:
             joined = ""
         else:
             joined += piece
-    trimmed = (clause.replace(_COMMA_OF_PLACE, ",").strip(" \t.!") for clause in (*found, joined))
-    return [clause for clause in trimmed if clause]
+    whole = (clause.replace(_COMMA_OF_PLACE, ",").strip(" \t.!") for clause in (*found, joined))
+    return [clause for clause in (part for one in whole for part in _by_corner(one)) if clause]
+
+
+def _by_corner(clause: str) -> Iterator[str]:
+    """`LR +1/2 RR -1/2` is two clauses: one that begins with a corner ends before the next."""
+    clause = _POLITE.sub("", clause)
+    while match := _NEXT_CORNER.match(clause):
+        yield match[0].strip()
+        clause = clause[match.end() :].strip()
+    yield clause
 
 
 def _fraction(sign: str) -> str:
@@ -91,6 +102,10 @@ _CORNERS = {
 _ONE = f"(?:{'|'.join(sorted(_CORNERS, key=len, reverse=True))})(?![a-z])"
 _SOME = rf"(?P<who>{_ONE}(?:\s*(?:/|&|\band\b|\s)\s*{_ONE})*)"
 _LEADING = re.compile(rf"(?:the )?{_SOME}[\s:=]*(?P<rest>.*)", re.IGNORECASE)
+_NEXT_CORNER = re.compile(
+    rf"{_ONE}(?:\s*(?:/|&|\band\b|\s)\s*{_ONE})*[\s:=]*(?!{_ONE})\S.*?\s(?={_ONE}[\s:=]+(?!{_ONE})\S)",
+    re.IGNORECASE,
+)
 _TRAILING = re.compile(rf"(?P<rest>.*?) (?:(?:at|on|of) )?(?:the )?{_SOME}", re.IGNORECASE)
 
 
