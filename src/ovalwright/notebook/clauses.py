@@ -27,6 +27,7 @@ from ovalwright.documents import FLAGS
 from ovalwright.notebook.fields import CORNERS
 from ovalwright.notebook.number_clause import number_clause
 from ovalwright.notebook.question import Clause, Days, Felt, Named, Question, Rode, keyed, short
+from ovalwright.notebook.tables import CODE_LENGTH, CODE_LETTERS
 from ovalwright.notebook.trouble import NotebookTrouble
 
 LONGEST, MOST = 1000, 40
@@ -70,7 +71,7 @@ def _read(piece: str) -> Clause:
 
 
 _BEFORE = re.compile(
-    r"^(?:(?:(?:every|each|any|all|all the|the) )?runs? (?!\w*\d)|(?:with|and|a|an|the) )+", re.IGNORECASE
+    r"^(?:(?:every|each|any) run |(?:all |all the |the )?runs |(?:with|and|a|an|the) )+", re.IGNORECASE
 )
 """What a racer may say before a clause without meaning anything by it."""
 
@@ -205,7 +206,7 @@ _MARK = re.compile(
 )
 _NAME = re.compile(r"(?P<what>track|event|setup|car|driver|session|run|flag)\s+(?P<name>\S.*)", re.I)
 _FLAG = re.compile(rf"(?P<flag>{'|'.join(FLAGS)})\s+flag", re.I)
-_CODE = re.compile(r"\w*\d\w*")
+_CODE = re.compile(f"[{CODE_LETTERS}]{{{CODE_LENGTH}}}", re.I)
 
 
 def _named(piece: str, bare: str) -> Clause | None:
