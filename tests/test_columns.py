@@ -102,6 +102,16 @@ def test_an_export_is_known_by_its_headings():
     )
 
 
+def test_what_is_told_of_some_headings_goes_before_what_others_seem():
+    told = {"rd": "lap", "Zeit": "time"}
+    assert proposed(["Nr", "Rd", "Zeit", "LR psi"], told) == (
+        ("Nr", "nothing"),
+        ("Rd", "lap"),
+        ("Zeit", "time"),
+        ("LR psi", "LR psi"),
+    )
+
+
 def test_what_a_column_holds_is_told_as_it_is_read():
     tires = [Column("temperature", k, part, unit) for k in range(4) for part in range(3) for unit in "FC"]
     tires += [Column("pressure", k, -1, "kPa") for k in range(4)] + [Column("roll_out", 3, -1, "in")]

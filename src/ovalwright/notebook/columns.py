@@ -96,14 +96,29 @@ def fingerprint(headings: Sequence[str]) -> str:
     return hashlib.sha256("\x1f".join(keys).encode()).hexdigest()[:16]
 
 
-def proposed(headings: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    """Each heading with what it seems to hold, `nothing` where it says nothing known: for him to correct."""
+def proposed(headings: Sequence[str], told: Mapping[str, str] | None = None) -> tuple[tuple[str, str], ...]:
+    """Each heading with what it was `told` to hold, else with what it seems to: for him to correct.
+
+    `nothing` where a heading says nothing known, or what another one holds already.
+    """
+    known = {_key(heading): what for heading, what in (told or {}).items()}
+    taken = [column_called(what) or what for what in known.values()]
     found: list[tuple[str, str]] = []
     for heading in headings:
-        seems = _seems(heading)
-        taken = seems in (what for _, what in found)
-        found.append((heading, NOTHING if taken else seems))
+        what = known.get(_key(heading)) or _seems(heading)
+        column = column_called(what) or what
+        if _key(heading) not in known and any(_same(column, other) for other in taken):
+            what = NOTHING
+        taken.append(column)
+        found.append((heading, what))
     return tuple(found)
+
+
+def _same(one: Column | str, other: Column | str) -> bool:
+    """Whether two columns hold the same, whatever their units."""
+    if isinstance(one, str) or isinstance(other, str):
+        return one == other
+    return (one.what, one.corner, one.part) == (other.what, other.corner, other.part)
 
 
 def _seems(heading: str) -> str:

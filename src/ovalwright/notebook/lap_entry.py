@@ -33,7 +33,7 @@ def read_lap_list(
         return read_laps(text, name=name)
     known = fingerprint(headings)
     before = dict(remembered.recall(session, COLUMNS, of=known) or ())
-    holds = {**(before or _by_themselves(headings)), **_as_headed(told, headings)}
+    holds = _held(headings, {**before, **_as_headed(told, headings)})
     if not (told or before or CAR in holds.values()):
         try:
             return read_laps(text, name=name)
@@ -62,9 +62,11 @@ def _told(columns: str) -> dict[str, str]:
     return told
 
 
-def _by_themselves(headings: tuple[str, ...]) -> dict[str, str]:
-    """What headings say without being told."""
-    return {heading: what for heading, what in proposed(headings) if what != NOTHING and heading.strip()}
+def _held(headings: tuple[str, ...], told: dict[str, str]) -> dict[str, str]:
+    """What was told of headings, and what the others say by themselves."""
+    return {
+        heading: what for heading, what in proposed(headings, told) if what != NOTHING and heading.strip()
+    }
 
 
 def _as_headed(told: dict[str, str], headings: tuple[str, ...]) -> dict[str, str]:
