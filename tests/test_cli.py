@@ -141,6 +141,7 @@ def test_weigh_says_how_the_car_stands_since_bolts_were_turned(folder):
     text = good("weigh", "sheet_conventional.toml")
     (row,) = [line.split() for line in text.splitlines() if line.startswith("rounds since")]
     assert row[2:] == ["-", "-", "1/2", "-"]
+    assert "LR: counted from +1/2 round" in good("rounds", "setup_conventional.toml", "--cross", "53 %")
     turned = build(assemble(setup)).weighed.corners()["load"]
     assert f"Cross now {100 * (turned[1] + turned[2]) / turned.sum():.1f} %" in text
 

@@ -56,6 +56,7 @@ def rounds(
     screen.notes(_hung(screen, plan.before))
     for corner in plan.idle:
         screen.note(f"The {corner} bolt does nothing here: {_why_idle(assembly, corner)}.")
+    screen.notes(_turned_already(assembly))
     screen.note(
         "Turn in small steps, roll the car or bounce it, read again; toe and stop gaps move with heights."
     )
@@ -97,6 +98,13 @@ def _not_reached(screen: Screen, plan: RoundsPlan) -> str:
         f"Bolts alone do not bring both: cross misses by {100 * plan.cross_miss:+.2f} %, {far}. "
         "Four heights and a cross are five wishes for four bolts: give up a height, or move lead."
     )
+
+
+def _turned_already(assembly: Assembly) -> Iterator[str]:
+    for corner in CORNERS:
+        turned = getattr(assembly.setup, corner).turned.si
+        if turned:
+            yield f"{corner}: counted from {_turns(turned)} round, as the bolt was turned since the sheet."
 
 
 def _hung(screen: Screen, stance: Stance) -> Iterator[str]:
