@@ -125,7 +125,7 @@ def test_what_is_private_stays_at_home_unless_asked_for(ours):
 
 
 def test_notes_comments_and_folders_are_left_out_of_a_document():
-    text = 'name = "a"  # of Joe\nnotes = "Joe"\ncar = "/home/joe/car.toml"\n[LF]\nnotes = "Joe"\n'
+    text = 'name = "a"  # of Joe\nnotes = "Joe"\ncar = "/mnt/joe/car.toml"\n[LF]\nnotes = "Joe"\n'
     assert discreet(text) == 'name = "a"\ncar = "car.toml"\n\n[LF]\n'
     plain = 'name = "a"\n'
     assert discreet(plain) is plain
@@ -272,7 +272,7 @@ def test_measurements_come_to_a_part_that_is_here(ours, theirs, tmp_path):
             tire = parts.part_of(session, "tire T8")
             session.add(Measurement(part_id=tire.id, measured_on=NIGHT, what="durometer", si=52.0))
         (line,) = (line for line in taken(theirs, whole(third)) if line.fate != "here")
-        assert (line.kind, line.name, line.fate, line.why) == ("tire", "T8", "more", "1 measurements")
+        assert (line.kind, line.name, line.fate, line.why) == ("tire", "T8", "more", "1 measurement")
         assert whole(theirs).members["measurements.csv"] == whole(third).members["measurements.csv"]
 
 

@@ -30,9 +30,9 @@ GOES_ALONG = (
     "ridden",
 )  # fmt: skip
 """Tables of a bundle that is not the whole notebook; the rest is the owner's own work."""
-NOTES = "notes"
-"""What the free words in a document are called."""
-_REFERS = ("car", "rack", "sheet")
+FREE_WORDS = ("notes", "origin")
+"""What the free words in a document are called: notes, and who confirmed a rule."""
+_REFERS = ("car", "rack", "sheet", "setup")
 
 Chosen = Mapping[str, Collection[int]]
 
@@ -69,7 +69,7 @@ def bundle_of(session: Session, *shared: Revision | Run | Event, private: bool =
 
 
 def whole_bundle(session: Session, *, private: bool = False) -> Bundle:
-    """Everything that the notebook holds, but for drafts and the journal."""
+    """Everything that the notebook holds, but for drafts, the journal, and how its forms are filled."""
     tables = {carried.table: rows_of(session, carried, private=private) for carried in CARRIED}
     return _bundle(session, tables, None, "the whole notebook", private=private)
 
@@ -113,18 +113,18 @@ def texts_of(session: Session, ids: Collection[int] | None, *, private: bool) ->
 def discreet(text: str) -> str:
     """The text of a document without notes, comments, and the folders of the files it names."""
     data = parsed(text, "document")
-    told = _without_notes(data)
+    told = _without_free_words(data)
     for role in _REFERS:
         if isinstance(told.get(role), str):
             told[role] = PurePosixPath(told[role].replace("\\", "/")).name
     return text if told == data and "#" not in text else tomlkit.dumps(told)
 
 
-def _without_notes(data: Any) -> Any:
+def _without_free_words(data: Any) -> Any:
     if isinstance(data, dict):
-        kept = {key: value for key, value in data.items() if key != NOTES or not isinstance(value, str)}
-        return {key: _without_notes(value) for key, value in kept.items()}
-    return [_without_notes(item) for item in data] if isinstance(data, list) else data
+        kept = {k: value for k, value in data.items() if k not in FREE_WORDS or not isinstance(value, str)}
+        return {key: _without_free_words(value) for key, value in kept.items()}
+    return [_without_free_words(item) for item in data] if isinstance(data, list) else data
 
 
 def _written(carried: Carried, rows: list[Row], *, private: bool) -> bytes:

@@ -271,7 +271,9 @@ def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matc
     what = carried.file.removesuffix(".csv")
     for owner, count in more.items():
         kind, name = ("interval", "of every part") if owner is None else _called(home, names[owner])
-        told.lines.append(Line(kind, name, "more", f"{count} {what}"))
+        told.lines.append(
+            Line(kind, name, "more", f"{count} {what.removesuffix('s') if count == 1 else what}")
+        )
 
 
 def _match_stays(arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
