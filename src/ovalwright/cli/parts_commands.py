@@ -281,3 +281,130 @@ def interval(
         screen_of(as_json, False), " ".join(kind.lower().split()), " ".join(job), mark=mark, laps=laps,
         miles=miles, runs=runs, days=days, source=source, forget=forget, where=where, by=by,
     )  # fmt: skip
+
+
+# ---------------- the work
+
+
+work = typer.Typer(name="work", help="Checklists, the rounds through them, what is open, hours.",
+                   rich_markup_mode=None)  # fmt: skip
+
+ListName = Annotated[
+    str,
+    typer.Argument(
+        metavar="NAME", help="Which checklist.", autocompletion=completing_shop.lists, show_default=False
+    ),
+]
+OfList = Annotated[
+    str,
+    typer.Option(
+        "--list",
+        metavar="NAME",
+        help="Of which checklist; the last begun.",
+        autocompletion=completing_shop.lists,
+    ),
+]
+OfEvent = Annotated[
+    str,
+    typer.Option(
+        "--event",
+        metavar="NAME",
+        help="For an event; a name, a day or last.",
+        autocompletion=completing.events,
+    ),
+]
+DoneBy = Annotated[str, typer.Option("--done-by", metavar="NAME", help="Who did it; you if left out.")]
+
+
+@work.callback(invoke_without_command=True)
+def work_overview(ctx: typer.Context, where: Where = "", as_json: Json = False) -> None:
+    """Checklists, the rounds through them, what is open, hours."""
+    if ctx.invoked_subcommand is None:
+        from ovalwright.cli import working
+
+        working.overview(screen_of(as_json, False), where=where)
+    elif where or as_json:
+        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
+
+
+@work.command("list")
+def work_list(name: ListName, where: Where = "", as_json: Json = False) -> None:
+    """One checklist, and how far the round through it is."""
+    from ovalwright.cli import working
+
+    working.listed(screen_of(as_json, False), name, where=where)
+
+
+@work.command("begin")
+def work_begin(
+    name: ListName, event: OfEvent = "", where: Where = "", by: By = "", as_json: Json = False
+) -> None:
+    """Begin a round, or go on with the one that is open."""
+    from ovalwright.cli import working
+
+    working.begin(screen_of(as_json, False), name, event=event, where=where, by=by)
+
+
+@work.command("tick")
+def work_tick(
+    items: Annotated[list[str], typer.Argument(metavar="ITEM...", help="Numbers, or words of it.")],
+    name: OfList = "",
+    minutes: Annotated[
+        str, typer.Option(metavar="TEXT", help='How long they took in all: 15, or "1 1/2 h".')
+    ] = "",
+    found: Annotated[str, typer.Option(metavar="TEXT", help="What was found.")] = "",
+    done_by: DoneBy = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Done: things of the open round, who did them, what was found."""
+    from ovalwright.cli import working
+
+    working.tick(
+        screen_of(as_json, False), items, name=name, minutes=minutes, found=found, done_by=done_by,
+        where=where, by=by,
+    )  # fmt: skip
+
+
+@work.command("open")
+def work_open(where: Where = "", as_json: Json = False) -> None:
+    """What is left to do in the open rounds."""
+    from ovalwright.cli import working
+
+    working.still_open(screen_of(as_json, False), where=where)
+
+
+@work.command("close")
+def work_close(name: ListName = "", where: Where = "", by: By = "", as_json: Json = False) -> None:
+    """Close a round; what was left open is said and kept."""
+    from ovalwright.cli import working
+
+    working.close(screen_of(as_json, False), name, where=where, by=by)
+
+
+@work.command("hours")
+def work_hours(event: OfEvent = "", where: Where = "", as_json: Json = False) -> None:
+    """Who worked how long, by event."""
+    from ovalwright.cli import working
+
+    working.hours(screen_of(as_json, False), event=event, where=where)
+
+
+@work.command("add")
+def work_add(
+    name: ListName,
+    words: Annotated[list[str], typer.Argument(metavar="WORDS...", help="What is to be done.")],
+    caution: Annotated[str, typer.Option(metavar="TEXT", help="What may hurt.")] = "",
+    good_until: Annotated[str, typer.Option(metavar="DATE", help="Its last day, as of belts.")] = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Add a thing to a checklist, or to a new one of your own."""
+    from ovalwright.cli import working
+
+    working.add(
+        screen_of(as_json, False), name, " ".join(words), caution=caution, good_until=good_until,
+        where=where, by=by,
+    )  # fmt: skip

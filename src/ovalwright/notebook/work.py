@@ -206,6 +206,14 @@ def open_round(session: Session, checklist: Checklist, *, event: Event | None = 
     return session.scalars(query.order_by(CheckRound.id.desc())).first()
 
 
+def open_rounds(session: Session, checklist: Checklist | None = None) -> tuple[CheckRound, ...]:
+    """The rounds that are not closed, of one checklist or of all, the latest first."""
+    query = sa.select(CheckRound).options(joinedload(CheckRound.checklist), joinedload(CheckRound.event))
+    query = query.where(CheckRound.closed_at.is_(None))
+    query = query.where(CheckRound.checklist_id == checklist.id) if checklist else query
+    return tuple(session.scalars(query.order_by(CheckRound.begun_at.desc(), CheckRound.id.desc())))
+
+
 def tick(
     session: Session,
     check_round: CheckRound,
@@ -237,7 +245,7 @@ def tick(
         item_id=item.id,
         done_at=at or now(),
         done_by=(by or entry_of(session).by)[:120],
-        seconds=_seconds(took),
+        seconds=seconds_of(took) if took.strip() else None,
         found=found,
     )
     session.add(done)
@@ -261,10 +269,9 @@ def _done_of(session: Session, check_round: CheckRound, item: Item) -> Done | No
     return session.scalars(query).first()
 
 
-def _seconds(took: str) -> float | None:
+def seconds_of(took: str) -> float:
+    """How long something took [s] as it is typed for `tick`. Raises NotebookTrouble."""
     told = took.strip()
-    if not told:
-        return None
     try:
         return read_quantity(f"{told} min" if re.fullmatch(r"[\d\s./]+", told) else told, KINDS["time"]).si
     except UnitError as problem:

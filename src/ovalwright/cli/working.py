@@ -1,0 +1,227 @@
+"""The work on the car: checklists, rounds through them, what is still open, hours: work."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy.orm import Session
+
+from ovalwright.cli.notes import at_home, counted, opened
+from ovalwright.cli.screen import Screen
+from ovalwright.notebook import work
+from ovalwright.notebook.checklists import READY
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.parts_form import read_day
+from ovalwright.notebook.runs import event_of
+from ovalwright.notebook.tables import Event
+from ovalwright.notebook.tables_work import CheckRound
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.work import Line, RoundSheet
+
+MINUTE = 60.0
+
+
+def overview(screen: Screen, *, where: str) -> None:
+    """The checklists, and the rounds that are open."""
+    with opened(screen, where) as store, store.reading() as session:
+        names = work.lists(session)
+        told = {name: len(work.list_lines(session, work.list_of(session, name))) for name in names}
+        going = [work.round_sheet(session, one) for one in work.open_rounds(session)]
+    if not told:
+        told = {ready.name: len(ready.things) for ready in READY}
+        screen.say("No round was begun yet. Checklists to begin with, to be changed as you like:")
+    screen.table([(name, counted(number, "thing")) for name, number in told.items()], head=("list", ""))
+    if going:
+        screen.say()
+        screen.title("Open rounds")
+        screen.table(
+            [(_called(one), f"{len(one.left_open)} of {len(one.lines)} left") for one in going], left=2
+        )
+    else:
+        screen.say()
+        screen.command(f'work begin "{next(iter(told))}"')
+    screen.end("work", {"lists": told, "open": going})
+
+
+def _called(one: RoundSheet) -> str:
+    return one.checklist + (f", {one.event}" if one.event else "")
+
+
+def listed(screen: Screen, name: str, *, where: str) -> None:
+    """One checklist, thing by thing, as far as it is done where a round is open."""
+    with opened(screen, where) as store, store.reading() as session:
+        ready = next((one for one in READY if one.name.lower() == " ".join(name.lower().split())), None)
+        if ready is not None and ready.name not in work.lists(session):
+            lines = tuple(Line(n, one.words, one.caution) for n, one in enumerate(ready.things, start=1))
+            title, note = ready.name, ready.note
+        else:
+            found = work.list_of(session, name)
+            going = work.open_rounds(session, found)
+            lines = work.round_sheet(session, going[0]).lines if going else work.list_lines(session, found)
+            title, note = found.name, found.note
+    screen.title(title)
+    if note:
+        screen.say(note)
+    things(screen, lines)
+    screen.end("work list", {"list": title, "note": note, "lines": lines})
+
+
+def things(screen: Screen, lines: Sequence[Line]) -> None:
+    """Things to do with a box; what hurts is said once, below."""
+    rows = []
+    for line in lines:
+        until = f", good until {line.good_until}" if line.good_until else ""
+        who = "" if line.is_open else f"{line.done_by}{_took(line.seconds)}"
+        told = f"{line.words}{until}{f': {line.found}' if line.found else ''}"
+        rows.append((str(line.number), "[ ]" if line.is_open else "[x]", told, who))
+        if line.caution:
+            screen.note(line.caution)
+    screen.table(rows, left=4)
+
+
+def _took(seconds: float | None) -> str:
+    return "" if seconds is None else f", {seconds / MINUTE:.0f} min"
+
+
+def begin(screen: Screen, name: str, *, event: str, where: str, by: str) -> None:
+    """A round through a checklist; one that is open is gone on with."""
+    with opened(screen, where, by) as store, store.entry("round") as session:
+        work.ready_lists(session)
+        found = work.list_of(session, name)
+        day = _event(session, event)
+        was_open = work.open_round(session, found, event=day) is not None
+        told = work.round_sheet(session, work.begin_round(session, found, event=day))
+        entry_of(session).what = f"round of {_called(told)} begun"
+        if was_open:
+            session.rollback()
+    screen.title(f"{_called(told)}, begun {at_home(told.begun_at)}{', gone on with' if was_open else ''}")
+    things(screen, told.lines)
+    screen.command("work tick 1 2 3 --minutes 15")
+    screen.end("work begin", {"round": told, "was_open": was_open})
+
+
+def _event(session: Session, name: str) -> Event | None:
+    return event_of(session, name) if name else None
+
+
+def tick(
+    screen: Screen,
+    items: Sequence[str],
+    *,
+    name: str,
+    minutes: str,
+    found: str,
+    done_by: str,
+    where: str,
+    by: str,
+) -> None:
+    """Things done in the open round; the minutes are those of all of them together."""
+    with opened(screen, where, by) as store, store.entry("tick") as session:
+        going = _going(session, name)
+        ours = [work.item_of(session, going.checklist, item) for item in items]
+        for item, took in zip(ours, _shared_out(minutes, len(ours)), strict=True):
+            work.tick(session, going, item, by=done_by, took=took, found=found)
+        told = work.round_sheet(session, going)
+        numbers = ", ".join(str(item.number) for item in ours)
+        entry_of(session).what = f"{_called(told)}: {numbers} done"
+    done = [line for line in told.lines if line.number in {item.number for item in ours}]
+    screen.title(_called(told))
+    things(screen, done)
+    screen.say(_left(told))
+    if not told.left_open:
+        screen.command(f'work close "{told.checklist}"')
+    screen.end("work tick", {"round": told, "ticked": done})
+
+
+def _going(session: Session, name: str) -> CheckRound:
+    """The open round of a list, or the latest of all. Raises NotebookTrouble."""
+    checklist = work.list_of(session, name) if name else None
+    found = work.open_rounds(session, checklist)
+    if not found:
+        whose = f" of {checklist.name}" if checklist else ""
+        raise NotebookTrouble(f'no round{whose} is open; begin one, such as work begin "{READY[0].name}".')
+    return found[0]
+
+
+def _shared_out(minutes: str, things: int) -> list[str]:
+    """The time of several things done together, an equal share of it for each."""
+    if not minutes.strip() or things == 1:
+        return [minutes] * things
+    return [f"{work.seconds_of(minutes) / things:.3f} s"] * things
+
+
+def _left(told: RoundSheet) -> str:
+    left = told.left_open
+    if not left:
+        return "All of it is done."
+    return f"{len(left)} of {len(told.lines)} left, next {left[0].number}: {left[0].words}"
+
+
+def still_open(screen: Screen, *, where: str) -> None:
+    """What is left to do in the open rounds."""
+    with opened(screen, where) as store, store.reading() as session:
+        going = [work.round_sheet(session, one) for one in work.open_rounds(session)]
+    if not going:
+        screen.say("No round is open.")
+        screen.command(f'work begin "{READY[0].name}"')
+    for one in going:
+        screen.title(f"{_called(one)}: {len(one.left_open)} of {len(one.lines)} left")
+        things(screen, one.left_open)
+    screen.end("work open", {"open": going})
+
+
+def close(screen: Screen, name: str, *, where: str, by: str) -> None:
+    """Close a round, and say what was left open."""
+    with opened(screen, where, by) as store, store.entry("close") as session:
+        told = work.close_round(session, _going(session, name))
+        entry_of(session).what = f"round of {_called(told)} closed"
+    screen.title(f"{_called(told)}: closed")
+    if told.left_open:
+        screen.say("Left open:")
+        things(screen, told.left_open)
+    else:
+        screen.say("All of it was done.")
+    screen.end("work close", {"round": told})
+
+
+def hours(screen: Screen, *, event: str, where: str) -> None:
+    """Who worked how long, by event."""
+    with opened(screen, where) as store, store.reading() as session:
+        told = work.hours(session, event=_event(session, event))
+    if told:
+        rows = [
+            (
+                one.event or "in the shop",
+                one.person,
+                str(one.things),
+                _long(one.seconds),
+                str(one.untimed or ""),
+            )
+            for one in told
+        ]
+        screen.table(rows, head=("event", "who", "things", "time", "without a time"), left=2)
+    else:
+        screen.say("Nothing was ticked off yet; time is told with it: work tick 1 2 --minutes 15.")
+    screen.end("work hours", {"hours": told})
+
+
+def _long(seconds: float) -> str:
+    whole, rest = divmod(round(seconds / MINUTE), 60)
+    return f"{whole} h {rest:02d} min" if whole else f"{rest} min"
+
+
+def add(screen: Screen, name: str, words: str, *, caution: str, good_until: str, where: str, by: str) -> None:
+    """A thing onto a checklist, which is made where there is none of that name."""
+    with opened(screen, where, by) as store, store.entry("list") as session:
+        work.ready_lists(session)
+        known = {one.lower() for one in work.lists(session)}
+        is_new = " ".join(name.lower().split()) not in known
+        found = work.new_list(session, name) if is_new else work.list_of(session, name)
+        day = read_day(good_until) if good_until else None
+        item = work.add_item(session, found, words, caution=caution, good_until=day)
+        entry_of(session).what = f"{found.name}: {item.words}"
+    until = f", good until {item.good_until}" if item.good_until else ""
+    screen.say(f"{found.name}, {item.number}: {item.words}{until}")
+    if is_new:
+        screen.note(f'"{found.name}" is a new list; `undo` takes it away again.')
+    screen.end("work add", {"list": found.name, "number": item.number, "words": item.words, "new": is_new})
