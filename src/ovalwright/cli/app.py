@@ -8,7 +8,13 @@ from typing import Annotated
 import typer
 
 from ovalwright import __version__
-from ovalwright.cli import log_commands, notebook_commands, parts_commands, race_commands
+from ovalwright.cli import (
+    log_commands,
+    notebook_commands,
+    notebook_copies,
+    parts_commands,
+    race_commands,
+)
 from ovalwright.cli.door import Door
 from ovalwright.cli.options import (
     Brake,
@@ -547,6 +553,8 @@ app.command()(notebook_commands.keep)
 app.command()(notebook_commands.quick)
 app.command()(notebook_commands.find)
 app.command()(notebook_commands.undo)
+app.command()(notebook_copies.share)
+app.command()(notebook_copies.receive)
 app.add_typer(log_commands.log)
 app.add_typer(notebook_commands.notebook)
 app.add_typer(parts_commands.parts)

@@ -1,0 +1,99 @@
+"""The commands that send the notebook's work on, and their options: share, receive, copies, tables."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ovalwright.cli import completing
+from ovalwright.cli.notebook_commands import notebook
+from ovalwright.cli.options import By, Json, Where, screen_of
+
+Private = Annotated[bool, typer.Option("--private", help="Money, names of people and free words go along.")]
+CopiesIn = Annotated[
+    Path | None, typer.Option("--in", metavar="FOLDER", help="Where the copies are, if not beside it.")
+]
+
+
+def share(
+    what: Annotated[str, typer.Argument(metavar="WHAT", help="setup, run, event or all.")],
+    to: Annotated[Path, typer.Option("--to", metavar="FILE", help="The file to write.")],
+    which: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="WHICH", help="Its code or name.", autocompletion=completing.documents, show_default=False
+        ),
+    ] = [],  # noqa: B006
+    private: Private = False,
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """A setup, a run, an event or all of it into one file to send."""
+    from ovalwright.cli import sharing
+
+    sharing.share(screen_of(as_json, False), what, " ".join(which), to, private=private, where=where)
+
+
+def receive(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="What was shared with you.")],
+    only_look: Annotated[bool, typer.Option("--look", help="Only say what it would add.")] = False,
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Take in what another notebook shared, whole or not at all."""
+    from ovalwright.cli import sharing
+
+    sharing.receive(screen_of(as_json, False), file, only_look=only_look, where=where, by=by)
+
+
+@notebook.command()
+def tables(
+    to: Annotated[Path, typer.Option("--to", metavar="FOLDER", help="A new folder for them.")],
+    form: Annotated[str, typer.Option(metavar="FORM", help="csv, parquet or netcdf.")] = "csv",
+    private: Private = False,
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """Everything as tables, for a spreadsheet or a program of yours."""
+    from ovalwright.cli import sharing
+
+    sharing.tables(screen_of(as_json, False), to, form=form, private=private, where=where)
+
+
+@notebook.command()
+def copy(
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FOLDER", help="Where to; beside it when left out.")
+    ] = None,
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """A dated copy of the notebook, also while it is in use."""
+    from ovalwright.cli import copying
+
+    copying.copy(screen_of(as_json, False), to=to, where=where)
+
+
+@notebook.command()
+def copies(folder: CopiesIn = None, where: Where = "", as_json: Json = False) -> None:
+    """The copies there are, the last one first."""
+    from ovalwright.cli import copying
+
+    copying.listed(screen_of(as_json, False), folder=folder, where=where)
+
+
+@notebook.command()
+def restore(
+    which: Annotated[str, typer.Argument(metavar="COPY", help="The file of a copy, or last.")],
+    folder: CopiesIn = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Do it.")] = False,
+    where: Where = "",
+    as_json: Json = False,
+) -> None:
+    """Put a copy in the notebook's place; what is there is set aside."""
+    from ovalwright.cli import copying
+
+    copying.restore(screen_of(as_json, False), which, folder=folder, yes=yes, where=where)
