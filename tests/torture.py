@@ -27,6 +27,8 @@ from ovalwright.notebook.tables import Change, Comment, Document, Entry, Event, 
 from ovalwright.notebook.tables_work import Saying
 
 LONGEST_LIFE_S = 0.2
+AT_WORK = 0.8
+"""Share of the lives that are counted from the first entry, not from the start of the program."""
 PATIENCE_S = 60
 RUNS_BETWEEN_OPENINGS = 40
 KILLS_PER_NOTEBOOK = 25
@@ -133,7 +135,7 @@ def kill_and_look(where: str, kills: int, chance: random.Random, count: Count) -
     """Kill so many writers of one notebook, and look into it after each. Raises AssertionError."""
     known: set[int] = set()
     for _ in range(kills):
-        seconds, at_work = chance.uniform(0.0, LONGEST_LIFE_S), chance.random() < 0.5
+        seconds, at_work = chance.uniform(0.0, LONGEST_LIFE_S), chance.random() < AT_WORK
         acknowledged = live_and_be_killed(where, seconds, at_work=at_work)
         left = runs_left(where)
         lost = (known | acknowledged) - left
