@@ -8,11 +8,10 @@ import shutil
 import subprocess
 
 import pytest
+from asked import ask, good, refused
 from fuzz_documents import DEMO
-from typer.testing import CliRunner
 
 from ovalwright.cli import story, story_race
-from ovalwright.cli.app import app
 from ovalwright.documents import assemble, load_setup
 from ovalwright.pack import build
 from ovalwright.pictures.terminal import BAR, car_with_loads
@@ -33,28 +32,6 @@ def folder(tmp_path, monkeypatch):
     shutil.copytree(DEMO, here)
     monkeypatch.chdir(here)
     return here
-
-
-def ask(*words, answers=None):
-    return CliRunner().invoke(app, [str(word) for word in words], input=answers, terminal_width=80)
-
-
-def good(*words, answers=None):
-    result = ask(*words, answers=answers)
-    assert result.exit_code == 0, result.stderr
-    assert "Traceback" not in result.output
-    assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE)
-    return re.sub(r'"[^"\n]*[/\\]ovalwright"', "ovalwright", result.stdout)
-
-
-def refused(*words, code=1):
-    """The one sentence on stderr."""
-    result = ask(*words)
-    assert result.exit_code == code
-    assert result.stdout == ""
-    lines = result.stderr.strip().splitlines()
-    assert len(lines) == 1, result.stderr
-    return lines[0]
 
 
 ANSWERS = [

@@ -28,7 +28,7 @@ def find(screen: Screen, text: str, *, most: int, went_away: str, when: str, whe
     """One of the three questions."""
     asked = [one for one in (text, went_away, when) if one.strip()]
     if len(asked) != 1:
-        raise Trouble(f"ask one thing at a time: find {EXAMPLE}, --went-away TIRE, or --when TEXT")
+        raise Trouble(f"Ask one thing at a time: find {EXAMPLE}, --went-away TIRE, or --when TEXT")
     if went_away:
         _went_away(screen, went_away, where)
     elif when:

@@ -1,0 +1,35 @@
+"""The command line asked in the process of the tests; its commands are built once, which takes longest."""
+
+import functools
+import re
+
+import typer.testing
+from typer.testing import CliRunner
+
+from ovalwright.cli.app import app
+
+typer.testing._get_command = functools.cache(typer.testing._get_command)
+
+
+def ask(*words, answers=None):
+    """What a command says and its exit code."""
+    return CliRunner().invoke(app, [str(word) for word in words], input=answers, terminal_width=80)
+
+
+def good(*words, answers=None):
+    """What a command that succeeds says."""
+    result = ask(*words, answers=answers)
+    assert result.exit_code == 0, result.stderr
+    assert "Traceback" not in result.output
+    assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE)
+    return re.sub(r'"[^"\n]*[/\\]ovalwright"', "ovalwright", result.stdout)
+
+
+def refused(*words, code=1, answers=None):
+    """The one sentence on stderr of a command that is refused."""
+    result = ask(*words, answers=answers)
+    assert result.exit_code == code, result.output
+    assert result.stdout == ""
+    lines = result.stderr.strip().splitlines()
+    assert len(lines) == 1, result.stderr
+    return lines[0]
