@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shared_rows import AFTERNOON, DEMO, LAPS, NIGHT, PRICE, SECRET, fill, fill_little, shared, taken, whole
 
 from ovalwright.documents import FLAGS, TimedLap, load_car
-from ovalwright.notebook import parts, runs, shelf, undo
+from ovalwright.notebook import parts, runs, shelf, undo, work
 from ovalwright.notebook.box import read_box
 from ovalwright.notebook.bundle import Bundle, bundle_of, discreet
 from ovalwright.notebook.carried import CARRIED
@@ -262,6 +262,30 @@ def test_names_and_codes_that_are_taken_here_are_given_anew(ours, sent, theirs):
         assert len(cars) == len(set(cars)) == 3 and sum(name.endswith(" (2)") for name in cars) == 1
         assert len(set(session.scalars(sa.select(Run.code)))) == 2
     assert fates(taken(theirs, sent)) == {"here"}
+
+
+def test_a_checklist_that_both_have_made_is_the_same(ours, theirs):
+    with theirs.entry("lists") as session:
+        work.ready_lists(session)
+        mine = work.lists(session)
+    with Store.open(theirs.path.with_name("fourth.sqlite"), by="dan") as fourth:
+        with fourth.entry("lists") as session:
+            work.ready_lists(session)
+            going = work.begin_round(session, work.list_of(session, mine[0]))
+            work.tick(session, going, going.checklist.items[0], by="dan", took="4 min")
+            work.new_list(session, "Own list")
+        sent = whole(fourth)
+    lines = taken(theirs, sent)
+    assert {(line.kind, line.fate) for line in lines if line.kind != "checklist"} == {("round", "new")}
+    assert [line.name for line in lines if line.kind == "checklist" and line.fate == "new"] == ["Own list"]
+    with theirs.reading() as session:
+        assert sorted(work.lists(session)) == sorted([*mine, "Own list"])
+        (sheet,) = work.rounds(session)
+        assert sum(line.done_by == "dan" for line in sheet.lines) == 1
+    again = Bundle({**sent.members, "done.csv": sent.members["done.csv"].replace(b"dan", b"eve")}, sent.about)
+    assert fates(taken(theirs, again)) == {"here"}
+    with theirs.reading() as session:
+        assert {line.done_by for line in work.rounds(session)[0].lines} == {"dan", ""}
 
 
 def test_measurements_come_to_a_part_that_is_here(ours, theirs, tmp_path):

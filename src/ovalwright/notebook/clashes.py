@@ -29,6 +29,8 @@ CALLED_WITH = {"document": ("kind",), "part": ("kind",), "event": ("held_on",), 
 """What makes two of one name differ all the same."""
 NUMBERED_IN = {"run": "event", "revision": "document"}
 CODED = tuple(NUMBERED_IN)
+ONE_BY_NAME = ("checklist",)
+"""Tables whose rows every notebook may have made for itself: one of the same name and content is the same."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,8 @@ def _match_table(arrived: Arrived, session: Session, carried: Carried, told: Mat
     belonging = {one.table: _by_owner(one, arrived.rows[one.table]) for one in wholes}
     here = _Here(session, carried, wholes, arrived.private)
     here.look_for([row["uid"] for row in rows])
+    if carried.table in ONE_BY_NAME:
+        here.look_for_names([row[CALLED[carried.table]] for row in rows])
     names = _Names(session, carried, rows)
     referring = {row["revision"] for row in arrived.rows["reference"]}
     for row in sorted(rows, key=lambda row: row["uid"] in referring):
@@ -92,7 +96,7 @@ def _match_table(arrived: Arrived, session: Session, carried: Carried, told: Mat
             for one in wholes
         }
         text = arrived.texts.get(uid, "")
-        uid_now, fate = here.settle(uid, _content(carried, mapped, own, text))
+        uid_now, fate = here.settle(mapped, _content(carried, mapped, own, text))
         told.now[uid], told.fates[uid_now] = uid_now, fate
         if fate == "here":
             _tell(told, carried, here.rows[uid_now], fate, "")
@@ -118,6 +122,7 @@ class _Here:
         self.session, self.carried, self.wholes, self.private = session, carried, wholes, private
         self.rows: dict[str, Row] = {}
         self.contents: dict[str, object] = {}
+        self.named: dict[str, str] = {}
 
     def look_for(self, uids: Collection[str]) -> None:
         """Fetch those of some names that are here."""
@@ -136,13 +141,22 @@ class _Here:
             mine = {table: rows.get(uid, []) for table, rows in own.items()}
             self.contents[uid] = _content(self.carried, row, mine, texts.get(uid, ""))
 
-    def settle(self, uid: str, content: object) -> tuple[str, Fate]:
-        """The name that an arrived row of some content has in the notebook, and what becomes of it.
+    def look_for_names(self, names: Collection[str]) -> None:
+        """Fetch those that the racer calls by some names."""
+        name = getattr(self.carried.model, CALLED[self.carried.table])
+        query = sa.select(name, self.carried.model.uid).where(name.in_(names))
+        self.named = {name: uid for name, uid in self.session.execute(query)}  # noqa: C416
+        self.look_for(self.named.values())
 
-        A copy is named by its content, so that it is known when it comes again.
+    def settle(self, row: Row, content: object) -> tuple[str, Fate]:
+        """The uid that an arrived row of some content has in the notebook, and what becomes of it.
+
+        That of a copy follows from its content, so that it is known when it comes again.
         """
+        uid = row["uid"]
         if uid not in self.rows:
-            return uid, "new"
+            twin = self.named.get(row.get(CALLED.get(self.carried.table, ""), ""), "")
+            return (twin, "here") if twin and self.contents[twin] == content else (uid, "new")
         if self.contents[uid] == content:
             return uid, "here"
         copy = hashlib.sha256(f"{uid} {content!r}".encode()).hexdigest()[:32]
@@ -248,32 +262,47 @@ class _Names:
 
 
 def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
-    """What may come to a row later: those that it has not yet are added."""
+    """What may come to a row later: what it has not yet is added, what it has stays as it is."""
     rows = [_mapped(carried, row, told.now) for row in arrived.rows[carried.table]]
-    home = carried.owner_table
-    old = {row[carried.owner] for row in rows if told.fates.get(row[carried.owner]) == "here"}
-    ids = set(ids_by_key(session, home, old).values())
-    here = rows_of(session, carried, ids, private=arrived.private) if ids else []
-    if any(row[carried.owner] is None for row in rows):
-        general = rows_of(session, carried, private=arrived.private)
-        here += [row for row in general if row[carried.owner] is None]
+    owners = {row[carried.owner] for row in rows}
+    old = {uid for uid in owners if told.fates.get(uid) == "here"}
+    ids = set(ids_by_key(session, carried.owner_table, old).values())
+    here = rows_of(session, carried, ids, private=arrived.private)
+    if None in owners:
+        everywhere = rows_of(session, carried, private=arrived.private)
+        here += [row for row in everywhere if row[carried.owner] is None]
     had = Counter(repr(sorted(row.items())) for row in here)
-    more: Counter[str] = Counter()
+    taken = {_alike(names, row) for row in here for names in carried.unique}
+    more: Counter[str | None] = Counter()
     for row in rows:
-        key = repr(sorted(row.items()))
+        key, alike = repr(sorted(row.items())), {_alike(names, row) for names in carried.unique}
         if had[key]:
             had[key] -= 1
-            continue
-        told.fresh[carried.table].append(row)
-        if row[carried.owner] is None or row[carried.owner] in old:
+        elif taken.isdisjoint(alike):
+            taken |= alike
+            told.fresh[carried.table].append(row)
             more[row[carried.owner]] += 1
-    names = {row["uid"]: row for row in rows_of(session, BY_TABLE[home], ids, private=False)}
+    _tell_more(told, carried, rows_of(session, BY_TABLE[carried.owner_table], ids, private=False), more)
+
+
+def _tell_more(
+    told: Matched, carried: Carried, owners: Sequence[Row], more: Mapping[str | None, int]
+) -> None:
+    """A line for each row that was here and gets more, and one for what belongs to none."""
     what = carried.file.removesuffix(".csv")
-    for owner, count in more.items():
-        kind, name = ("interval", "of every part") if owner is None else _called(home, names[owner])
-        told.lines.append(
-            Line(kind, name, "more", f"{count} {what.removesuffix('s') if count == 1 else what}")
-        )
+    counted = {
+        uid: f"{count} {what.removesuffix('s') if count == 1 else what}" for uid, count in more.items()
+    }
+    for row in owners:
+        if row["uid"] in counted:
+            told.lines.append(Line(*_called(carried.owner_table, row), "more", counted[row["uid"]]))
+    if None in counted:
+        told.lines.append(Line("interval", "of every part", "more", counted[None]))
+
+
+def _alike(names: Sequence[str], row: Row) -> tuple[Any, ...]:
+    """What no two rows of a table may have alike."""
+    return tuple((name, row[name]) for name in names)
 
 
 def _match_stays(arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
