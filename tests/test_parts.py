@@ -211,6 +211,30 @@ def test_a_run_entered_late_had_what_was_on_the_car_then(store: Store) -> None:
         assert marks_ridden(session, late) == (("RR tire", first.mark),)
 
 
+def test_a_tire_put_on_at_the_time_of_a_run_is_in_it(store: Store) -> None:
+    with store.entry("runs") as session:
+        car, setup = a_car(session)
+        old, new, off = some(session, "tire", 3)
+        (spring,) = some(session, "spring", 1)
+        put(session, old, car, "RR", when=at(0))
+        put(session, off, car, "LR", when=at(0))
+        put(session, new, car, "RR", when=at(1))
+        shelve(session, off, when=at(1))
+        run = a_run(session, setup, at(1), 10)
+        put(session, spring, car, "RR", when=at(1))
+        assert dict(marks_ridden(session, run)) == {"RR tire": new.mark, "RR spring": spring.mark}
+
+
+def test_a_part_told_of_later_does_not_push_out_what_was_mended(store: Store) -> None:
+    with store.entry("runs") as session:
+        car, setup = a_car(session)
+        really, later = some(session, "tire", 2)
+        run = a_run(session, setup, at(1), 10)
+        mend_ride(session, run, {"RR": really})
+        put(session, later, car, "RR", when=at(0))
+        assert marks_ridden(session, run) == (("RR tire", really.mark),)
+
+
 def test_a_run_whose_time_is_not_told_comes_after_the_moves_of_its_day(store: Store) -> None:
     with store.entry("runs") as session:
         car, setup = a_car(session)
@@ -418,8 +442,14 @@ def test_a_rack_is_taken_in_once_and_measured_anew(store: Store, tmp_path: Path)
         again = from_rack(session, rack, on=DAY + dt.timedelta(9))
         assert (again.new, again.measured, again.same) == ((), (), 5)
         assert from_rack(session, newer, on=DAY).measured == (("spring", "N1"),)
+        checked = Rack.from_text(newer.text.replace("2026-06-01", "2026-07-01"))
+        assert from_rack(session, checked, on=DAY).measured == (("spring", "N1"),)
         spring, tire = part_of(session, "N1"), part_of(session, "N2")
-        assert [one.typed for one in measurements(session, spring, "rate")] == ["219 lb/in", "216 lb/in"]
+        assert [one.typed for one in measurements(session, spring, "rate")] == [
+            "219 lb/in",
+            "216 lb/in",
+            "216 lb/in",
+        ]
         assert spring.rated == pytest.approx(KINDS["spring_rate"].to_si(225))
         assert [one.typed for one in measurements(session, tire)] == ["86 3/4 in at 20 psi"]
         assert life(session, tire).laps == 35
@@ -466,7 +496,9 @@ def test_what_cannot_be_measured_is_one_sentence(
 def test_a_tire_tells_its_growth_wear_and_runs(store: Store) -> None:
     with store.entry("tire") as session:
         car, setup = a_car(session)
-        tire = new_part(session, "tire", "G1", compound="right side", laps_before=30, cycles_before=2)
+        tire = new_part(
+            session, "tire", "G1", compound="right side", laps_before=30, cycles_before=2, distance_before=9e3
+        )
         put(session, tire, car, "RR", when=at(0))
         measure(session, tire, "roll_out", "86 1/2 in at 20 psi", on=DAY)
         for typed, day in (("0.150 in", 0), ("0.110 in", 8)):
@@ -485,6 +517,7 @@ def test_a_tire_tells_its_growth_wear_and_runs(store: Store) -> None:
             (70, 3, 25),
         ]
         assert (told.life.laps, told.life.green, told.life.cycles, told.life.days) == (95, 36, 4, 2)
+        assert told.life.distance == 9e3 + 65 * LAP
         at_25 = tire_life(session, tire, reference="25 psi").roll_outs
         assert at_25[1].grown == pytest.approx(grown)
         measure(session, tire, "growth", "0.1 in/psi", on=DAY)

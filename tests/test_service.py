@@ -153,6 +153,8 @@ def test_measuring_a_spring_is_checking_it(store: Store) -> None:
         assert only(due(session, car, today=DAY), job).is_due
         measure(session, spring, "rate", "219 lb/in", on=DAY)
         assert only(due(session, car, today=DAY), job).due_on == DAY + dt.timedelta(days=182)
+        done(session, spring, job, on=LATER)
+        assert only(due(session, car, today=LATER), job).due_on == LATER + dt.timedelta(days=182)
     assert set(ANSWERED_BY) <= {job for jobs in TYPICAL.values() for job in jobs}
 
 
@@ -173,10 +175,23 @@ def test_a_run_entered_late_counts_for_the_day_it_was_run(store: Store) -> None:
         (pads,) = some(session, "brake pads", 1)
         put(session, pads, car, "LF", when=at(0))
         a_run(session, setup, at(24 * 7), 30)
+        a_run(session, setup, at(1), 10)
         done(session, pads, "change", on=LATER)
-        a_run(session, setup, at(1), 50)
+        a_run(session, setup, at(24), 50)
         found = only(due(session, car, today=LATER), "change")
         assert found.laps_left == 4 * NIGHT - 30
+
+
+def test_a_job_between_two_runs_whose_times_are_not_told(store: Store) -> None:
+    noon = dt.datetime(2026, 6, 6, 12)
+    with store.entry("service") as session:
+        car, setup = a_car(session)
+        (pads,) = some(session, "brake pads", 1)
+        put(session, pads, car, "LF", when=at(0))
+        a_run(session, setup, noon, 10)
+        done(session, pads, "change", on=noon.date())
+        a_run(session, setup, noon, 25)
+        assert only(due(session, car, today=noon.date()), "change").laps_left == 4 * NIGHT - 25
 
 
 STEPS = st.lists(st.tuples(st.booleans(), st.integers(0, 60)), min_size=1, max_size=12)
