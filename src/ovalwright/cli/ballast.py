@@ -10,6 +10,7 @@ from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import joined, quantity, read
 from ovalwright.documents import Assembly, Rules, State
+from ovalwright.sheets.show import nearest
 from ovalwright.study import lead as lead_study
 from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
 from ovalwright.study.legal import Held, held_against
@@ -237,13 +238,11 @@ def against_book(
     start_fuel: float | None = None,
 ) -> tuple[Held, ...]:
     """A car held against one book, from a start with so much fuel [kg] to a state at the flag."""
-    with said_by(ValueError):
-        job = lead_job(assembly, book, start_fuel=start_fuel, flag=flag, laps=laps)
-    held = held_against(assembly, book, lead_study.with_lead(job, bolted_in(assembly)))
+    held = held_by(assembly, book, flag=flag, laps=laps, start_fuel=start_fuel)
     screen.table(
         [
             (one.rule, one.says, one.where, screen.show(one.value, one.kind) if one.kind else "", one.call)
-            for one in _worth_saying(held)
+            for one in nearest(held)
         ],
         head=("rule", "it says", "at", "the car", "call"),
         left=3,
@@ -255,12 +254,15 @@ def against_book(
     return held
 
 
-def _worth_saying(held: Sequence[Held]) -> list[Held]:
-    """Of one rule kept at several corners or by several pieces, the one that is nearest to its bound."""
-    shown: dict[tuple[str, ...], Held] = {}
-    for one in held:
-        key = (one.rule, one.says, one.call, one.where if one.call != "inside" else "")
-        other = shown.get(key)
-        if other is None or abs(one.value - one.bound) < abs(other.value - other.bound):
-            shown[key] = one
-    return list(shown.values())
+def held_by(
+    assembly: Assembly,
+    book: Rules,
+    *,
+    flag: State | None = None,
+    laps: int = 0,
+    start_fuel: float | None = None,
+) -> tuple[Held, ...]:
+    """What a book says of a car with the lead that is bolted in. Raises Trouble."""
+    with said_by(ValueError):
+        job = lead_job(assembly, book, start_fuel=start_fuel, flag=flag, laps=laps)
+    return held_against(assembly, book, lead_study.with_lead(job, bolted_in(assembly)))

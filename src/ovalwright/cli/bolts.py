@@ -9,8 +9,8 @@ from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.cli.typed import by_corner, joined, quantity
 from ovalwright.documents import Assembly
 from ovalwright.pack import build
+from ovalwright.sheets.show import rounds_said
 from ovalwright.study.rounds import HEIGHT_CLOSE, RoundsPlan, Stance, plan_rounds
-from ovalwright.units import as_fraction
 
 CAUTION = "Car on stands before anyone goes under; a loaded coil is let down with the right tool."
 
@@ -70,7 +70,7 @@ def _rounds_rows(screen: Screen, plan: RoundsPlan) -> list[tuple[str, ...]]:
         return (name, *(screen.show(float(value), kind) for value in values))
 
     return [
-        ("rounds (+ loads the coil)", *(_turns(plan.rounds[corner]) for corner in CORNERS)),
+        ("rounds (+ loads the coil)", *(rounds_said(plan.rounds[corner]) for corner in CORNERS)),
         of("height now", plan.before.heights, "height"),
         of("height after", plan.after.heights, "height"),
         of("height wanted", plan.heights, "height"),
@@ -78,13 +78,6 @@ def _rounds_rows(screen: Screen, plan: RoundsPlan) -> list[tuple[str, ...]]:
         of("load after", plan.after.loads, "force"),
         ("one round: cross", *(f"{100 * plan.per_round[corner].cross:+.2f} %" for corner in CORNERS)),
     ]
-
-
-def _turns(rounds: float) -> str:
-    """Rounds as a racer says them: `+1 1/4`; + loads the coil."""
-    if rounds == 0.0:
-        return "leave"
-    return f"{'+' if rounds > 0 else ''}{as_fraction(rounds)}"
 
 
 def _not_reached(screen: Screen, plan: RoundsPlan) -> str:
@@ -104,7 +97,8 @@ def _turned_already(assembly: Assembly) -> Iterator[str]:
     for corner in CORNERS:
         turned = getattr(assembly.setup, corner).turned.si
         if turned:
-            yield f"{corner}: counted from {_turns(turned)} round, as the bolt was turned since the sheet."
+            since = rounds_said(turned)
+            yield f"{corner}: counted from {since} round, as the bolt was turned since the sheet."
 
 
 def _hung(screen: Screen, stance: Stance) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""The commands that send the notebook's work on, and their options: share, receive, copies, tables."""
+"""The commands by which work leaves the notebook or comes in: sheet, share, receive, copies, tables."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import typer
 
 from ovalwright.cli import completing
 from ovalwright.cli.notebook_commands import notebook
-from ovalwright.cli.options import By, Json, Where, screen_of
+from ovalwright.cli.options import By, Json, Si, Where, screen_of
 
 Private = Annotated[bool, typer.Option("--private", help="Money, names of people and free words go along.")]
 CopiesIn = Annotated[
@@ -34,6 +34,48 @@ def share(
     from ovalwright.cli import sharing
 
     sharing.share(screen_of(as_json, False), what, " ".join(which), to, private=private, where=where)
+
+
+def sheet(
+    kind: Annotated[
+        str,
+        typer.Argument(
+            metavar="KIND", help="setup, scales, tires, run, bolts, ballast, rack, changes, raceday."
+        ),
+    ],
+    to: Annotated[Path, typer.Option("--to", metavar="FILE", help="The file to write: .pdf or .png.")],
+    which: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="WHICH",
+            help="Of what: a file, or a code or name of the notebook; changes takes two.",
+            autocompletion=completing.documents,
+            show_default=False,
+        ),
+    ] = [],  # noqa: B006
+    paper: Annotated[str, typer.Option(help="letter or a4.")] = "letter",
+    rules: Annotated[
+        Path | None, typer.Option(help="scales, raceday: the car against this rule book.")
+    ] = None,
+    cross: Annotated[str, typer.Option(help="scales: rounds to this cross too, as 54.5%.")] = "",
+    event: Annotated[
+        str, typer.Option(metavar="NAME", help="raceday: its event.", autocompletion=completing.events)
+    ] = "",
+    line: Annotated[
+        list[str],
+        typer.Option(metavar="TEXT", help='raceday: as "18:30, heat, cold pressures"; one by one.'),
+    ] = [],  # noqa: B006
+    fuel: Annotated[list[str], typer.Option(metavar="TEXT", help='raceday: as "feature=18 gal".')] = [],  # noqa: B006
+    note: Annotated[str, typer.Option(metavar="TEXT", help="raceday: anything else.")] = "",
+    where: Where = "",
+    as_json: Json = False,
+    si: Si = False,
+) -> None:
+    """A sheet for the trailer as PDF or PNG, filled in or blank."""
+    from ovalwright.cli import printing
+
+    wish = printing.Wish(tuple(which), rules, cross, event, tuple(line), tuple(fuel), note)
+    printing.sheet(screen_of(as_json, si), kind, wish, to=to, paper=paper, where=where)
 
 
 def receive(

@@ -12,7 +12,7 @@ from ovalwright.documents.part import Part, kind_of
 from ovalwright.study.legal import Held
 from ovalwright.study.scale_sheet import read_sheet
 from ovalwright.study.weigh import CORNERS, Estimate
-from ovalwright.units import Quantity, System, show
+from ovalwright.units import Quantity, System, as_fraction, show
 
 Pair = tuple[str, str]
 _HAS_UNIT = re.compile(r"[^\W\d_]|%")
@@ -82,17 +82,19 @@ def by_corner(part: Part) -> list[tuple[str, Any]]:
     return [(corner, getattr(part, corner)) for corner in CORNERS]
 
 
-def by_the_book(held: Sequence[Held], book: str = "", *, system: System = "us") -> dict[str, Any]:
-    """The car held against a book, a line for each limit; what is not inside comes first, in capitals.
-
-    Of a limit that is kept in several places, the place nearest to its bound stands for all.
-    """
-    nearest: dict[tuple[str, ...], Held] = {}
+def nearest(held: Sequence[Held]) -> list[Held]:
+    """Of one limit that is kept in several places, the one that is nearest to its bound."""
+    shown: dict[tuple[str, ...], Held] = {}
     for one in held:
         key = (one.rule, one.says, one.call, one.where if one.call != "inside" else "")
-        other = nearest.get(key)
+        other = shown.get(key)
         if other is None or abs(one.value - one.bound) < abs(other.value - other.bound):
-            nearest[key] = one
+            shown[key] = one
+    return list(shown.values())
+
+
+def by_the_book(held: Sequence[Held], book: str = "", *, system: System = "us") -> dict[str, Any]:
+    """The car held against a book, a line for each limit; what is not inside comes first, in capitals."""
     rows = [
         (
             one.rule,
@@ -101,7 +103,7 @@ def by_the_book(held: Sequence[Held], book: str = "", *, system: System = "us") 
             show(one.value, one.kind, system=system) if one.kind and math.isfinite(one.value) else "",
             one.call if one.call == "inside" else one.call.upper(),
         )
-        for one in nearest.values()
+        for one in nearest(held)
     ]
     return {
         "book": book,
@@ -114,9 +116,7 @@ def rounds_said(rounds: float) -> str:
     """Rounds as a racer says them: `+1 1/4`; plus loads the coil."""
     if rounds == 0.0:
         return "leave"
-    whole, quarters = divmod(round(abs(rounds) * 4), 4)
-    parts = (str(whole) if whole else "", {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}[quarters])
-    return ("+" if rounds > 0 else "-") + " ".join(part for part in parts if part)
+    return f"{'+' if rounds > 0 else ''}{as_fraction(rounds)}"
 
 
 def percent_points(fraction: float) -> str:

@@ -1,0 +1,191 @@
+"""From the records of the notebook to what a sheet prints: a run, tires, a round of checks, a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+
+from sqlalchemy.orm import Session
+
+from ovalwright.documents import Assembly, Conditions
+from ovalwright.notebook import entering, runs, shelf
+from ovalwright.notebook.parts import CORNERS, UNTOLD, find_part
+from ovalwright.notebook.parts_life import tire_life
+from ovalwright.notebook.runs import THIRDS, Read, RunRecord
+from ovalwright.notebook.tables import Part, Run
+from ovalwright.notebook.work import Line
+from ovalwright.sheets import Across, Comment, Item, RollOut, RunCorner, RunLap, RunLog, TireCard
+from ovalwright.sheets.show import typed
+from ovalwright.units import System, show
+
+LAST_ROLL_OUTS = 4
+"""Roll-outs on the card of a tire."""
+NO_PLACE = "the car"
+"""Where a thing of a checklist is that names no place."""
+
+# ---------------- a run
+
+
+def run_log_of(session: Session, run: Run, *, system: System = "us") -> RunLog:
+    """A run of the notebook as its log prints it."""
+    told, changed = runs.record(session, run), entering.changed_before(session, run)
+    weather = shelf.document_of(run.conditions) if run.conditions else None
+    told_of = weather if isinstance(weather, Conditions) else None
+    reason = run.setup.reason if changed else ""
+
+    def amount(si: float | None, kind: str) -> str:
+        return show(si, kind, system=system) if si is not None else ""
+
+    fuel = amount(told.fuel, "volume")
+    left = amount(told.fuel_left, "volume")
+    return RunLog(
+        number=f"{told.number}{f', {told.session}' if told.session else ''}",
+        time=f"{told.held_on}{'' if told.started.time() == UNTOLD else f' {told.started:%H:%M}'}",
+        purpose="; ".join(text for text in (told.event, reason, told.note) if text),
+        changes=tuple(changed.split(", ")) if changed else (),
+        tires=" ".join(mark for place, mark in told.ridden if place.endswith(" tire")),
+        fuel=", ".join(text for text in (fuel, f"{left} left" if left else "") if text),
+        track_temperature=amount(told.surface, "temperature"),
+        air_temperature=amount(told.air, "temperature"),
+        humidity=typed(told_of, "humidity") if told_of else "",
+        barometer=typed(told_of, "barometer") if told_of else "",
+        stagger_hot=_stagger_hot(told, system),
+        laps=tuple(
+            RunLap(
+                number=str(lap.number),
+                time=show(lap.time, "lap_time", system=system).split(" ")[0],
+                flag="" if lap.flag == "green" else lap.said or lap.flag,
+            )
+            for lap in told.laps
+        ),
+        corners={corner: _read_at(told, corner, system) for corner in CORNERS},
+        comments=tuple(
+            Comment(phase=one.phase or "turn", when=one.when, feel=one.feel, words=one.words)
+            for one in told.comments
+        ),
+        decision=". ".join(text for text in (told.decided, f"Hit: {told.hit}" if told.hit else "") if text),
+    )
+
+
+def _last(told: RunRecord) -> dict[tuple[str, str, str], Read]:
+    """The last reading of everything but the set-down."""
+    return {(one.what, one.place, one.part): one for one in told.readings if one.taken != "set_down"}
+
+
+def _read_at(told: RunRecord, corner: str, system: System) -> RunCorner:
+    last = _last(told)
+
+    def text(what: str, kind: str, part: str = "") -> str:
+        one = last.get((what, corner, part))
+        return show(one.si, kind, system=system) if one else ""
+
+    return RunCorner(
+        hot=text("hot", "pressure"),
+        temperatures=Across(**{third: text("temperature", "temperature", third) for third in THIRDS}),
+        travel=text("travel", "travel"),
+    )
+
+
+def _stagger_hot(told: RunRecord, system: System) -> str:
+    """Rear stagger from roll-outs as the car came back."""
+    sizes = {one.place: one.si for one in told.readings if one.what == "roll_out" and one.taken == "set_down"}
+    both = "RR" in sizes and "LR" in sizes
+    return show(sizes["RR"] - sizes["LR"], "growth", system=system) if both else ""
+
+
+# ---------------- tires
+
+
+def cards_of_setup(
+    session: Session | None, assembly: Assembly, run: Run | None = None, *, system: System = "us"
+) -> tuple[TireCard, ...]:
+    """The four tires of a setup, with what the notebook knows of those marks; in a run those that were on."""
+    told = runs.record(session, run) if session is not None and run is not None else None
+    rode = dict(told.ridden) if told else {}
+    cards = []
+    for corner in CORNERS:
+        tire = getattr(assembly.setup, corner).tire
+        mark = rode.get(f"{corner} tire", tire.tire or "")
+        known = _known(session, mark, system)
+        read = _read_at(told, corner, system) if told else RunCorner()
+        own = RollOut(when="setup", length=typed(tire, "roll_out"), pressure=typed(tire, "roll_out_pressure"))
+        cards.append(
+            TireCard(
+                mark=mark,
+                corner=corner,
+                compound=known.compound,
+                date_code=known.date_code,
+                laps=known.laps,
+                heat_cycles=known.heat_cycles,
+                cold=typed(tire, "cold"),
+                hot=read.hot or typed(tire, "hot"),
+                durometer=known.durometer,
+                durometer_temperature=known.durometer_temperature,
+                temperatures=read.temperatures,
+                wear=known.wear,
+                roll_outs=known.roll_outs or ((own,) if own.length else ()),
+                notes=known.notes,
+            )
+        )
+    return tuple(cards)
+
+
+def _known(session: Session | None, mark: str, system: System) -> TireCard:
+    """What the notebook knows of a mark."""
+    part = find_part(session, "tire", mark) if session is not None and mark else None
+    return card_of_tire(session, part, system=system) if session is not None and part else TireCard()
+
+
+def card_of_tire(session: Session, part: Part, *, system: System = "us") -> TireCard:
+    """A tire of the notebook by itself. Raises NotebookTrouble for a part that is none."""
+    told = tire_life(session, part)
+    hard = told.durometer[-1] if told.durometer else None
+    where = told.life.where.place
+    return TireCard(
+        mark=part.mark,
+        corner=where.split(" ")[0] if where.endswith(" tire") else "",
+        compound=part.compound,
+        date_code=part.date_code,
+        laps=f"{told.life.laps:,}",
+        heat_cycles=str(told.life.cycles),
+        durometer=show(hard.si, "durometer", system=system) if hard else "",
+        durometer_temperature=show(hard.at, "temperature", system=system) if hard and hard.at else "",
+        wear=_worn(dict(told.worn), system),
+        roll_outs=tuple(
+            RollOut(
+                when=str(one.on),
+                length=show(one.si, "roll_out", system=system),
+                pressure=show(one.at, "pressure", system=system),
+            )
+            for one in told.roll_outs[-LAST_ROLL_OUTS:]
+        ),
+        notes=part.note,
+    )
+
+
+def _worn(worn: dict[str, float], system: System) -> Across:
+    """Tread gone by thirds; a depth that was read without a third stands in the middle."""
+    gone = {third: worn.get(f"tread_{third}") for third in THIRDS}
+    if gone["middle"] is None:
+        gone["middle"] = worn.get("tread")
+    return Across(
+        **{third: show(si, "wear", system=system) if si is not None else "" for third, si in gone.items()}
+    )
+
+
+# ---------------- checks, and a day
+
+
+def items_of(lines: Sequence[Line]) -> Iterator[Item]:
+    """The things of a checklist for the nut-and-bolt check: `LF: hub nut` is at LF."""
+    for line in lines:
+        where, sign, what = line.words.partition(": ")
+        is_place = bool(sign) and len(where) <= len("rear end, all")
+        yield Item(
+            where=where if is_place else NO_PLACE, what=what if is_place else line.words, mind=line.caution
+        )
+
+
+def day_of(text: dt.date) -> str:
+    """A day as it stands on a sheet."""
+    return f"{text:%A}, {text.isoformat()}"
