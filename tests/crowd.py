@@ -66,13 +66,14 @@ def add_mile(store: Store) -> None:
 
 
 CHANGES = (("laps", add_lap), ("strokes", add_stroke), ("miles", add_mile))
+FEWEST = 2 * len(CHANGES)
 
 
 def one_hand(store: Store, until: float) -> Tally:
-    """Make the changes in turn until that time [s]."""
+    """Make the changes in turn until that time [s], each of them twice at least."""
     tally = Tally()
     for turn in itertools.count():
-        if time.monotonic() > until:
+        if turn >= FEWEST and time.monotonic() > until:
             return tally
         what, change = CHANGES[turn % len(CHANGES)]
         try:
