@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Conditions
 from ovalwright.notebook import entering, runs, shelf
 from ovalwright.notebook.parts import CORNERS, UNTOLD, find_part
+from ovalwright.notebook.parts_life import RollOut as Size
 from ovalwright.notebook.parts_life import tire_life
+from ovalwright.notebook.parts_measured import Measured
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord
 from ovalwright.notebook.tables import Part, Run
 from ovalwright.notebook.work import Line
@@ -18,8 +21,7 @@ from ovalwright.sheets import Across, Comment, Item, RollOut, RunCorner, RunLap,
 from ovalwright.sheets.show import typed
 from ovalwright.units import System, show
 
-LAST_ROLL_OUTS = 4
-"""Roll-outs on the card of a tire."""
+NOTHING = "nothing in the setup"
 NO_PLACE = "the car"
 """Where a thing of a checklist is that names no place."""
 
@@ -42,7 +44,7 @@ def run_log_of(session: Session, run: Run, *, system: System = "us") -> RunLog:
         number=f"{told.number}{f', {told.session}' if told.session else ''}",
         time=f"{told.held_on}{'' if told.started.time() == UNTOLD else f' {told.started:%H:%M}'}",
         purpose="; ".join(text for text in (told.event, reason, told.note) if text),
-        changes=tuple(changed.split(", ")) if changed else (),
+        changes=tuple(changed.split(", ")) if changed else (NOTHING,) if told.number > 1 else (),
         tires=" ".join(mark for place, mark in told.ridden if place.endswith(" tire")),
         fuel=", ".join(text for text in (fuel, f"{left} left" if left else "") if text),
         track_temperature=amount(told.surface, "temperature"),
@@ -99,78 +101,81 @@ def _stagger_hot(told: RunRecord, system: System) -> str:
 def cards_of_setup(
     session: Session | None, assembly: Assembly, run: Run | None = None, *, system: System = "us"
 ) -> tuple[TireCard, ...]:
-    """The four tires of a setup, with what the notebook knows of those marks; in a run those that were on."""
+    """The four tires of a setup, with what the notebook knows of those marks.
+
+    Of a run they are those that were on the car, as they were when it was over.
+    """
     told = runs.record(session, run) if session is not None and run is not None else None
     rode = dict(told.ridden) if told else {}
     cards = []
     for corner in CORNERS:
         tire = getattr(assembly.setup, corner).tire
         mark = rode.get(f"{corner} tire", tire.tire or "")
-        known = _known(session, mark, system)
+        part = find_part(session, "tire", mark) if session is not None and mark else None
+        known = TireCard(mark=mark)
+        if session is not None and part is not None:
+            known = card_of_tire(session, part, after=told, system=system)
         read = _read_at(told, corner, system) if told else RunCorner()
         own = RollOut(when="setup", length=typed(tire, "roll_out"), pressure=typed(tire, "roll_out_pressure"))
         cards.append(
-            TireCard(
-                mark=mark,
+            replace(
+                known,
                 corner=corner,
-                compound=known.compound,
-                date_code=known.date_code,
-                laps=known.laps,
-                heat_cycles=known.heat_cycles,
                 cold=typed(tire, "cold"),
                 hot=read.hot or typed(tire, "hot"),
-                durometer=known.durometer,
-                durometer_temperature=known.durometer_temperature,
                 temperatures=read.temperatures,
-                wear=known.wear,
                 roll_outs=known.roll_outs or ((own,) if own.length else ()),
-                notes=known.notes,
             )
         )
     return tuple(cards)
 
 
-def _known(session: Session | None, mark: str, system: System) -> TireCard:
-    """What the notebook knows of a mark."""
-    part = find_part(session, "tire", mark) if session is not None and mark else None
-    return card_of_tire(session, part, system=system) if session is not None and part else TireCard()
-
-
-def card_of_tire(session: Session, part: Part, *, system: System = "us") -> TireCard:
-    """A tire of the notebook by itself. Raises NotebookTrouble for a part that is none."""
+def card_of_tire(
+    session: Session, part: Part, *, after: RunRecord | None = None, system: System = "us"
+) -> TireCard:
+    """A tire as it is now, or as it was after a run. Raises NotebookTrouble for a part that is none."""
     told = tire_life(session, part)
-    hard = told.durometer[-1] if told.durometer else None
+    last_day = after.held_on if after else dt.date.max
+    there = next((one for one in told.runs if after is not None and one.code == after.code), None)
+    laps = there.laps_before + there.laps if there else told.life.laps
+    cycles = there.cycles_before + 1 if there else told.life.cycles
+    hard = [one for one in told.durometer if one.on <= last_day][-1:]
     where = told.life.where.place
     return TireCard(
         mark=part.mark,
         corner=where.split(" ")[0] if where.endswith(" tire") else "",
         compound=part.compound,
         date_code=part.date_code,
-        laps=f"{told.life.laps:,}",
-        heat_cycles=str(told.life.cycles),
-        durometer=show(hard.si, "durometer", system=system) if hard else "",
-        durometer_temperature=show(hard.at, "temperature", system=system) if hard and hard.at else "",
-        wear=_worn(dict(told.worn), system),
+        laps=f"{laps:,}",
+        heat_cycles=str(cycles),
+        durometer=show(hard[0].si, "durometer", system=system) if hard else "",
+        durometer_temperature=show(hard[0].at, "temperature", system=system) if hard and hard[0].at else "",
+        wear=_worn([one for one in told.tread if one.on <= last_day], system),
         roll_outs=tuple(
             RollOut(
                 when=str(one.on),
                 length=show(one.si, "roll_out", system=system),
                 pressure=show(one.at, "pressure", system=system),
             )
-            for one in told.roll_outs[-LAST_ROLL_OUTS:]
+            for one in _first_and_last([one for one in told.roll_outs if one.on <= last_day])
         ),
-        notes=part.note,
+        notes="" if after else part.note,
     )
 
 
-def _worn(worn: dict[str, float], system: System) -> Across:
-    """Tread gone by thirds; a depth that was read without a third stands in the middle."""
-    gone = {third: worn.get(f"tread_{third}") for third in THIRDS}
-    if gone["middle"] is None:
-        gone["middle"] = worn.get("tread")
-    return Across(
-        **{third: show(si, "wear", system=system) if si is not None else "" for third, si in gone.items()}
-    )
+def _first_and_last(sizes: Sequence[Size]) -> Sequence[Size]:
+    return sizes if len(sizes) < 3 else (sizes[0], sizes[-1])
+
+
+def _worn(tread: Sequence[Measured], system: System) -> Across:
+    """Tread gone by thirds since its first reading; one that names no third stands in the middle."""
+    depths: dict[str, list[float]] = {}
+    for one in tread:
+        depths.setdefault(one.what.removeprefix("tread").removeprefix("_") or "middle", []).append(one.si)
+    gone = {
+        third: show(read[0] - read[-1], "wear", system=system) for third, read in depths.items() if read[1:]
+    }
+    return Across(**gone)
 
 
 # ---------------- checks, and a day
