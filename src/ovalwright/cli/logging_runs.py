@@ -184,7 +184,11 @@ def filled(screen: Screen, field: str, given: Mapping[str, str], *, draft: str, 
         told = runs.record(session, found)
     screen.say(f"Run {told.code}, {field}: {getattr(told, field)}")
     if field == "hit":
-        there = [f"{place} {mark}" for place, mark in told.ridden if was_hit(told.hit, place)]
+        there = [
+            place if mark in place else f"{place} {mark}"
+            for place, mark in told.ridden
+            if was_hit(told.hit, place)
+        ]
         if there:
             screen.say(f"Inspect before it runs again: {', '.join(there)}.")
         screen.note(STANDS)

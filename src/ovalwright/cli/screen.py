@@ -98,7 +98,10 @@ class Screen:
         for number in range(width):
             name = head[number] if number < len(head) else ""
             grid.add_column(
-                Text(name), justify="left" if number < left else "right", header_style="underline"
+                Text(name),
+                justify="left" if number < left else "right",
+                header_style="underline",
+                overflow="fold",
             )
         for row in filled:
             grid.add_row(*[Text(cell) for cell in row])
