@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shared_rows import AFTERNOON, DEMO, LAPS, NIGHT, PRICE, SECRET, fill, fill_little, shared, taken, whole
 
 from ovalwright.documents import FLAGS, TimedLap, load_car
-from ovalwright.notebook import parts, runs, shelf, undo, work
+from ovalwright.notebook import parts, runs, season, shelf, undo, work
 from ovalwright.notebook.box import read_box
 from ovalwright.notebook.bundle import Bundle, bundle_of, discreet
 from ovalwright.notebook.carried import CARRIED
@@ -96,6 +96,21 @@ def test_a_whole_notebook_arrives_equal(ours, store_url):
                 assert shelf.document_of(other) == shelf.document_of(one)
                 if one.document.kind == "setup":
                     assert shelf.assembly_of(there, other) == shelf.assembly_of(here, one)
+
+
+@pytest.mark.proof
+def test_a_season_arrives_equal(tmp_path, theirs, capsys):
+    with Store.open(tmp_path / "season.sqlite", by=season.OWNER) as store:
+        entered = season.enter(store)
+        sent = whole(store)
+        taken(theirs, sent)
+        with store.reading() as here, theirs.reading() as there:
+            ran = here.scalars(sa.select(Run)).all()
+            equal = sum(runs.record(here, r) == runs.record(there, runs.run_of(there, r.code)) for r in ran)
+    with capsys.disabled():
+        print(f"\nseason sent and taken in: {equal} of {entered.runs} runs equal, {entered.laps} laps")
+    assert equal == entered.runs == len(ran)
+    assert whole(theirs).to_bytes() == sent.to_bytes()
 
 
 def test_a_run_arrives_equal_but_for_what_is_private(ours, sent, theirs):
