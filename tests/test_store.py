@@ -17,6 +17,7 @@ from ovalwright.notebook import drafts, parts, remembered, runs, shelf, undo
 from ovalwright.notebook.find import find_runs
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Figure, Lap, Revision, Run, new_code
+from ovalwright.notebook.tables_work import Remembered
 from ovalwright.notebook.trouble import NotebookTrouble
 
 DEMO = Path(ovalwright.demo.__path__[0])
@@ -126,6 +127,20 @@ def test_undo_is_refused_when_a_later_hand_changed_the_same(store_url):
             undo.undo(session, by="bob")
         with ann.entry("undo") as session:
             assert undo.undo(session, by="ann").what == "run"
+
+
+def test_a_row_that_was_removed_comes_back_though_a_later_one_took_its_number(store):
+    with store.entry("told") as session:
+        remembered.remember(session, "order", "LF RF", of="gauge")
+    with store.entry("forgotten") as session:
+        session.delete(session.scalars(sa.select(Remembered)).one())
+    with Store.open(store.where, by="bob") as bob, bob.entry("told by another hand") as session:
+        remembered.remember(session, "order", "RR LR", of="pyrometer")
+    with store.entry("undo") as session:
+        assert undo.undo(session, by="ann").what == "forgotten"
+    with store.reading() as session:
+        assert remembered.recall(session, "order", of="gauge") == "LF RF"
+        assert remembered.recall(session, "order", of="pyrometer") == "RR LR"
 
 
 def test_history_tells_who_changed_what(store):

@@ -138,7 +138,15 @@ def _put_one_back(session: Session, change: Change) -> None:
     elif change.done == "added":
         _remove(session, table, change.row_id)
     else:
-        session.execute(table.insert().values(**_values(table, change.before)))
+        _return(session, table, change)
+
+
+def _return(session: Session, table: sa.Table, change: Change) -> None:
+    """A row that was removed comes back, by another number where a later row took its own."""
+    was = _values(table, change.before)
+    if session.execute(sa.select(table.c.id).where(table.c.id == change.row_id)).first() is not None:
+        del was["id"]
+    session.execute(table.insert().values(**was))
 
 
 def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, int]]:
