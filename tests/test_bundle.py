@@ -240,6 +240,19 @@ def test_a_run_that_says_something_else_comes_in_as_a_copy_once(ours, sent, thei
     assert fates(taken(theirs, sent)) == {"here"}
 
 
+def test_a_copy_that_was_changed_here_stays_and_another_comes_in(sent, theirs):
+    taken(theirs, sent)
+    for number in (1, 2):
+        with theirs.entry("other laps") as session:
+            last = session.scalars(sa.select(Run).order_by(Run.id.desc())).first()
+            runs.put_laps(session, last, runs.laps_of(session, last)[:-number])
+        lines = taken(theirs, sent)
+        assert [line.kind for line in lines if line.fate == "copy"] == ["run"]
+    lengths = [len(record.laps) for record in records(theirs)]
+    assert sorted(lengths) == [max(lengths) - 2, max(lengths) - 1, max(lengths)]
+    assert fates(taken(theirs, sent)) == {"here"}
+
+
 def forged(bundle, member, old, new):
     """A bundle with words in one member exchanged, vouched for anew."""
     raw = bundle.members[member]

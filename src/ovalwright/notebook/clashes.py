@@ -20,7 +20,7 @@ from ovalwright.notebook.arriving import Arrived
 from ovalwright.notebook.bundle import texts_of
 from ovalwright.notebook.carried import BY_TABLE, CARRIED, Carried, Row, ids_by_key, own_of, rows_of
 from ovalwright.notebook.parts import SHELF
-from ovalwright.notebook.tables import CODE_LENGTH, CODE_LETTERS, Document, Stay, new_uid
+from ovalwright.notebook.tables import CODE_LENGTH, CODE_LETTERS, Document, Stay
 
 Fate = Literal["new", "here", "copy", "more"]
 CALLED = {"document": "name", "part": "mark", "event": "name", "checklist": "name"}
@@ -151,7 +151,8 @@ class _Here:
     def settle(self, row: Row, content: object) -> tuple[str, Fate]:
         """The uid that an arrived row of some content has in the notebook, and what becomes of it.
 
-        That of a copy follows from its content, so that it is known when it comes again.
+        That of a copy follows from its content, so that it is known when it comes again; where a copy was
+        changed since, the next one follows from that.
         """
         uid = row["uid"]
         if uid not in self.rows:
@@ -159,11 +160,11 @@ class _Here:
             return (twin, "here") if twin and self.contents[twin] == content else (uid, "new")
         if self.contents[uid] == content:
             return uid, "here"
-        copy = hashlib.sha256(f"{uid} {content!r}".encode()).hexdigest()[:32]
-        self.look_for([copy])
-        if copy not in self.rows:
-            return copy, "copy"
-        return (copy, "here") if self.contents[copy] == content else (new_uid(), "copy")
+        copy = uid
+        while copy in self.rows and self.contents[copy] != content:
+            copy = hashlib.sha256(f"{copy} {content!r}".encode()).hexdigest()[:32]
+            self.look_for([copy])
+        return copy, "here" if copy in self.rows else "copy"
 
 
 def _content(carried: Carried, row: Row, own: Mapping[str, Sequence[Row]], text: str) -> object:
