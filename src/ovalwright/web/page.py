@@ -1,0 +1,133 @@
+"""How a page is shown: its context is a frozen dataclass of texts, its template is named by it.
+
+A fragment is a block of the page's own template: htmx names the element it wants, and the block of that name
+is all that is sent. Without JavaScript the same function sends the whole page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, ClassVar, Literal
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse
+
+from ovalwright.notebook import drafts
+from ovalwright.web.bench import bench_of
+from ovalwright.web.door import is_here
+from ovalwright.web.places import ON_THE_PHONE, PLACES, Place
+from ovalwright.web.static_files import address
+
+THEME_COOKIE = "theme"
+THEMES = ("day", "night")
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One sentence at the top of a page; `trouble` when a rule or an error is why."""
+
+    said: str
+    trouble: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """What every page has: the file of its template, its title, its path in the navigation, its notices."""
+
+    template: ClassVar[str]
+    title: str
+    here: str
+    notices: tuple[Notice, ...] = ()
+
+
+@dataclass(frozen=True)
+class InNav:
+    """A page in the navigation."""
+
+    place: Place
+    is_here: bool
+    waiting: int
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around every page; `theme` is nothing where the device decides."""
+
+    theme: Literal["day", "night", ""]
+    csrf: str
+    nav: tuple[InNav, ...]
+    on_the_phone: tuple[InNav, ...]
+    more: tuple[InNav, ...]
+    drafts: int
+    at: str
+    may_leave: bool
+
+
+def show(request: Request, page: Page, *, status: int = 200) -> HTMLResponse:
+    """A page, or the block of it that was asked for."""
+    template = templates().get_template(page.template)
+    block = _block(request, template)
+    told = {"page": page, "frame": _frame(request, page, waiting=0 if block else _drafts(request))}
+    text = "".join(block(template.new_context(told))) if block else template.render(told)
+    return HTMLResponse(text, status, headers={"Vary": "HX-Request, HX-Target, Cookie"})
+
+
+def go_to(path: str) -> RedirectResponse:
+    """After a change: on to a page of ours, whose address is never taken from a request."""
+    return RedirectResponse(path, status_code=303)
+
+
+@cache
+def templates() -> Environment:
+    """The templates, every value in them escaped unless it is marked safe."""
+    found = Environment(
+        loader=PackageLoader("ovalwright.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    found.globals["static"] = address
+    return found
+
+
+def _block(request: Request, template: Template) -> Callable[..., Any] | None:
+    if "hx-request" not in request.headers or "hx-boosted" in request.headers:
+        return None
+    return template.blocks.get(request.headers.get("hx-target", "").replace("-", "_"))
+
+
+def _frame(request: Request, page: Page, *, waiting: int) -> Frame:
+    bench = bench_of(request)
+    nav = tuple(
+        InNav(place, place.path == page.here, waiting if place.path == "/notebook" else 0)
+        for place in PLACES
+        if place.path in bench.paths
+    )
+    theme = request.cookies.get(THEME_COOKIE, "")
+    return Frame(
+        theme="day" if theme == "day" else "night" if theme == "night" else "",
+        csrf=bench.door.token(request),
+        nav=nav,
+        on_the_phone=tuple(one for one in nav if one.place.path in ON_THE_PHONE),
+        more=tuple(one for one in nav if one.place.path not in ON_THE_PHONE),
+        drafts=waiting,
+        at=page.here,
+        may_leave=not is_here(request),
+    )
+
+
+def _drafts(request: Request) -> int:
+    bench = bench_of(request)
+    if not bench.door.is_open_to(request):
+        return 0
+    with bench.store.reading() as session:
+        return sum(one.form != HAND for one in drafts.drafts(session))
+
+
+HAND = "hand"
+"""The form of a draft that is the setup in hand, which is never waiting."""

@@ -1,0 +1,33 @@
+"""The one table of what the bench answers: how, where, by which function, on which page, and what for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+from ovalwright.web import static_files
+from ovalwright.web.pages import coming_in, week, working
+from ovalwright.web.shield import COME_IN, MOST_SENT
+
+
+class Route(NamedTuple):
+    """One address. `most` is the most bytes that a request there may carry."""
+
+    method: str
+    path: str
+    answer: Callable[..., Any]
+    page: str
+    what: str
+    most: int = MOST_SENT
+
+
+ROUTES: tuple[Route, ...] = (
+    Route("GET", "/", week.first, "This week", "on to the first page"),
+    Route("GET", "/week", week.week, "This week", "what is next, and what the car still needs"),
+    Route("GET", COME_IN, coming_in.door, "The door", "asks a phone for the passcode"),
+    Route("POST", COME_IN, coming_in.come_in, "The door", "lets a phone in"),
+    Route("POST", "/leave", coming_in.leave, "The door", "puts this phone out"),
+    Route("POST", "/theme", coming_in.theme, "every page", "day or night on this device"),
+    Route("POST", "/working/{id}/stop", working.stop, "every page", "stops a study under way"),
+    Route("GET", "/static/{name}", static_files.static, "every page", "styles, scripts, font"),
+)

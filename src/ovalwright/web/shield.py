@@ -1,0 +1,115 @@
+"""What every answer carries and every request must keep to, whatever page it is for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fastapi import HTTPException
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from ovalwright.web.door import Door
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "font-src 'self'",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+# With no-referrer a browser says `Origin: null` of the bench's own forms; same-origin tells others as little.
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+MOST_SENT = 2 * 2**20
+"""Most bytes that a request may carry, unless its route says more."""
+STATIC, COME_IN = "/static/", "/come-in"
+
+
+class Shield:
+    """Headers on every answer, even on one that never reached a page."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on."""
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                headers.update(HEADERS)
+                headers.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        await self.app(scope, receive, send_with_headers if scope["type"] == "http" else send)
+
+
+class Limits:
+    """No request larger than its route takes; `routes` says by path what is more than MOST_SENT [bytes]."""
+
+    def __init__(self, app: ASGIApp, *, routes: Mapping[str, int]) -> None:
+        self.app, self.routes = app, routes
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, counting what it carries."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        most = self.routes.get(scope["path"], MOST_SENT)
+        told = Headers(scope=scope).get("content-length", "0")
+        if not told.isdecimal() or int(told) > most:
+            await PlainTextResponse(_too_much(most), 413)(scope, receive, send)
+            return
+        taken = 0
+
+        async def receive_counted() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > most:
+                raise HTTPException(413, _too_much(most))
+            return message
+
+        await self.app(scope, receive_counted, send)
+
+
+class Guard:
+    """Pages only for those whom the door is open to; the rest see the door."""
+
+    def __init__(self, app: ASGIApp, *, door: Door) -> None:
+        self.app, self.door = app, door
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, or show it the door."""
+        if scope["type"] != "http" or scope["path"].startswith((STATIC, COME_IN)):
+            await self.app(scope, receive, send)
+            return
+        request = HTTPConnection(scope)
+        if self.door.is_open_to(request):
+            await self.app(scope, receive, send)
+            return
+        await _to_the_door(request)(scope, receive, send)
+
+
+def _to_the_door(request: HTTPConnection) -> Response:
+    if "hx-request" in request.headers:
+        return PlainTextResponse("Come in with the passcode first.", 401, headers={"HX-Redirect": COME_IN})
+    return RedirectResponse(COME_IN, status_code=303)
+
+
+def _too_much(most: int) -> str:
+    return f"That is more than {most // 2**20} MB, which is the most taken here; send less."

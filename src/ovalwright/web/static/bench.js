@@ -1,0 +1,93 @@
+// What the bench does in the browser beside htmx: keys, one request at a time for a slider, a form's typed text.
+"use strict";
+
+// ---------------- keys: single letters outside fields; each names the element it presses by data-key
+
+const KEYS_OFF = "ovalwright-keys-off";
+
+function typing(target) {
+  return target.matches("textarea, select, input:not([type=range]):not([type=checkbox]):not([type=radio])");
+}
+
+function pressed(event) {
+  if (event.ctrlKey || event.altKey || event.metaKey || typing(event.target)) return;
+  if (event.key === "?") {
+    listKeys();
+    return;
+  }
+  if (localStorage.getItem(KEYS_OFF)) return;
+  const wanted = document.querySelector(`[data-key="${CSS.escape(event.key)}"]`);
+  if (!wanted) return;
+  event.preventDefault();
+  wanted.matches("input, select") ? wanted.focus() : wanted.click();
+}
+
+function listKeys() {
+  const dialog = document.getElementById("keys");
+  const list = document.getElementById("keys-list");
+  const rows = [...document.querySelectorAll("[data-key]")].map((one) => [one.dataset.key, name(one)]);
+  list.replaceChildren(...[...rows, ["?", "This list"]].flatMap(([key, said]) => [term("dt", key), term("dd", said)]));
+  dialog.showModal();
+}
+
+function name(element) {
+  return element.dataset.keyName || element.getAttribute("aria-label") || element.textContent.trim();
+}
+
+function term(tag, text) {
+  const made = document.createElement(tag);
+  made.textContent = text;
+  return made;
+}
+
+document.addEventListener("keydown", pressed);
+
+// ---------------- what was typed stays, also when the laptop is away: forms with data-keep are kept on the device
+
+function keptAs(form) {
+  return `ovalwright-typed ${location.pathname} ${form.dataset.keep}`;
+}
+
+function keep(event) {
+  const form = event.target.closest("form[data-keep]");
+  if (!form) return;
+  const typed = [...new FormData(form)].filter(([key, value]) => key !== "csrf" && typeof value === "string");
+  localStorage.setItem(keptAs(form), JSON.stringify(typed));
+}
+
+function giveBack(root) {
+  for (const form of root.querySelectorAll("form[data-keep]")) {
+    if (form.dataset.keepDone !== undefined) {
+      localStorage.removeItem(keptAs(form));
+      continue;
+    }
+    for (const [key, value] of JSON.parse(localStorage.getItem(keptAs(form)) || "[]")) {
+      const field = form.elements.namedItem(key);
+      if (field instanceof Element && "value" in field && field.type !== "hidden" && !field.value) field.value = value;
+    }
+  }
+}
+
+document.addEventListener("input", keep);
+document.addEventListener("DOMContentLoaded", () => giveBack(document));
+
+// ---------------- the laptop is away: say so, and that what is on the page is still there
+
+function away(isAway) {
+  document.documentElement.toggleAttribute("data-away", isAway);
+}
+
+document.addEventListener("htmx:sendError", () => away(true));
+document.addEventListener("htmx:afterRequest", (event) => {
+  if (event.detail.xhr.status > 0) away(false);
+});
+
+// ---------------- the passcode that a QR code brought along, which never leaves the address bar
+
+document.addEventListener("DOMContentLoaded", () => {
+  const field = document.getElementById("passcode");
+  if (field && location.hash.length > 1) {
+    field.value = decodeURIComponent(location.hash.slice(1));
+    history.replaceState(null, "", location.pathname);
+  }
+});

@@ -1,0 +1,117 @@
+"""A bench to try: over a notebook of its own or the demo's season, asked through a client or read as HTML."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+from ovalwright.notebook.store import Store
+from ovalwright.web.app import bench
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    from fastapi.testclient import TestClient
+
+LAPTOP, PHONE = "127.0.0.1", "192.168.7.20"
+PASSCODE = "kfm7-2wqx"
+VOID = {"meta", "link", "input", "br", "img", "hr", "path", "rect", "line", "circle", "use"}
+
+
+class Element:
+    """An element of a page: its tag, attributes, children, and all text in it."""
+
+    def __init__(self, tag: str, attributes: dict[str, str]) -> None:
+        self.tag, self.attributes = tag, attributes
+        self.children: list[Element] = []
+        self.pieces: list[str | Element] = []
+
+    @property
+    def text(self) -> str:
+        """Its text and that of all below, spaces joined."""
+        return " ".join(
+            "".join(one if isinstance(one, str) else f" {one.text} " for one in self.pieces).split()
+        )
+
+    def all(self, tag: str = "", **wanted: str) -> list[Element]:
+        """Every element below of a tag with these attributes; `class_` is one of its classes."""
+        found = []
+        for child in self.children:
+            if (not tag or child.tag == tag) and all(child._has(*one) for one in wanted.items()):
+                found.append(child)
+            found += child.all(tag, **wanted)
+        return found
+
+    def one(self, tag: str = "", **wanted: str) -> Element:
+        """The only such element."""
+        found = self.all(tag, **wanted)
+        assert len(found) == 1, f"{len(found)} of <{tag} {wanted}> on the page"
+        return found[0]
+
+    def __getitem__(self, name: str) -> str:
+        return self.attributes.get(name, "")
+
+    def _has(self, name: str, value: str) -> bool:
+        if name == "class_":
+            return value in self.attributes.get("class", "").split()
+        return self.attributes.get(name.rstrip("_").replace("_", "-")) == value
+
+
+class _Reader(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.root = Element("", {})
+        self.open = [self.root]
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        element = Element(tag, {name: value or "" for name, value in attrs})
+        self.open[-1].children.append(element)
+        self.open[-1].pieces.append(element)
+        if tag not in VOID:
+            self.open.append(element)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if self.open[-1].tag == tag:
+            self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in VOID:
+            return
+        assert self.open[-1].tag == tag, f"</{tag}> closes <{self.open[-1].tag}>"
+        self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        self.open[-1].pieces.append(data)
+
+
+def read(html: str) -> Element:
+    """A page or a fragment as elements; every tag in it is closed in order."""
+    reader = _Reader()
+    reader.feed(html)
+    reader.close()
+    assert reader.open == [reader.root], f"<{reader.open[-1].tag}> is never closed"
+    return reader.root
+
+
+@contextmanager
+def client(store: Store, folder: Path, *, phone: str = "", **options: Any) -> Iterator[TestClient]:
+    """A browser of the laptop itself, or of a `phone` in the same shop, at a bench of a notebook."""
+    app = bench(store, folder=folder, **options)
+    name = "http://192.168.7.2:8321" if phone else "http://localhost:8321"
+    with TestClient(
+        app,
+        base_url=name,
+        client=(phone or LAPTOP, 50000),
+        raise_server_exceptions=False,
+        follow_redirects=False,
+    ) as found:
+        yield found
+
+
+def token(page: str) -> str:
+    """The token of changes that a page carries."""
+    return read(page).all("input", name="csrf")[0]["value"]
