@@ -57,7 +57,6 @@ class Known:
     laps: dict[str, tuple[tuple[int, float, str], ...]] = field(default_factory=dict)
     rode: dict[str, dict[str, str]] = field(default_factory=dict)
     where: dict[str, tuple[str, str]] = field(default_factory=dict)
-    events: int = 0
 
 
 class Notebook(RuleBasedStateMachine):
@@ -70,7 +69,7 @@ class Notebook(RuleBasedStateMachine):
         self.folder = Path(tempfile.mkdtemp(prefix="ovalwright-machine-"))
         self.path = self.folder / "notebook.sqlite"
         self.known, self.before, self.clock = Known(), [], FIRST
-        self.given = set()
+        self.given, self.first_given = set(), {}
         self.open()
 
     def open(self):
@@ -121,12 +120,11 @@ class Notebook(RuleBasedStateMachine):
         code = drawn(data, self.known.texts)
         with self.entry("run") as session:
             track = shelf.revision(session, "three-eighths at twelve", kind="track")
-            event = runs.new_event(session, f"day {self.known.events}", self.clock.date(), track=track)
+            event = runs.new_event(session, f"{self.clock:%H:%M}", self.clock.date(), track=track)
             run = runs.new_run(
                 session, event, shelf.revision(session, code, kind="setup"), started=self.clock
             )
             self.put_laps(session, run, times, flag)
-            self.known.events += 1
             self.known.ran[run.code] = code
             self.known.rode[run.code] = {
                 place: mark for mark, (car, place) in self.known.where.items() if car
@@ -206,8 +204,12 @@ class Notebook(RuleBasedStateMachine):
             plan = look(box, session)
         with self.theirs.entry("taken in") as session:
             take(plan, session)
-        text = self.known.texts[self.known.ran[code]]
-        self.given.add((text if private else discreet(text), self.known.laps[code]))
+        setup = self.known.ran[code]
+        text = self.known.texts[setup]
+        if not private:
+            text = self.first_given.get(setup, discreet(text))
+        self.first_given.setdefault(setup, text)
+        self.given.add((text, self.known.laps[code]))
         with self.theirs.reading() as session:
             kept = contents(session)
         assert {(text, laps) for text, laps, _ in kept.values()} == self.given, "all that was given, no more"
