@@ -33,8 +33,8 @@ def form(
 ) -> Iterator[tuple[Session, dict[str, str]]]:
     """One entry from what was typed now and, where a draft is gone on with, before.
 
-    What names something that is missing is saved as a draft; so is what holds a field `keep`, which cannot be
-    typed again, and what was a draft before. Raises Trouble that names the draft.
+    What names something that is missing is saved as a draft; so is what holds a field `keep`, which is much
+    to type again, and what was a draft before. Raises Trouble that names the draft.
     """
     with opened(screen, where, by) as store:
         before = _begun(store, draft, command)

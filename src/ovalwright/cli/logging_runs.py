@@ -126,7 +126,10 @@ def laps(
 
 def temps(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
     """Temperatures in the order they are read off."""
-    with form(screen, "log temps", given, draft=draft, where=where, by=by) as (session, typed):
+    with form(screen, "log temps", given, draft=draft, where=where, by=by, keep="temperatures") as (
+        session,
+        typed,
+    ):
         text = wanted(typed, "temperatures", 'log temps last "178 185 190 / 201 196 188 / ..."')
         found = entering.run_named(session, typed.get("run", ""))
         order = put_temperatures(session, found, text, typed.get("order", ""))
@@ -144,7 +147,10 @@ def pressures(
     """Cold or hot pressures, a tire after the other."""
     if both:
         raise Trouble("--cold and --hot: are both given; enter one after the other")
-    with form(screen, "log pressures", given, draft=draft, where=where, by=by) as (session, typed):
+    with form(screen, "log pressures", given, draft=draft, where=where, by=by, keep="pressures") as (
+        session,
+        typed,
+    ):
         text = wanted(typed, "pressures", 'log pressures last "13 28 14 26" --hot')
         which = wanted(typed, "cold or hot", "--cold, or --hot")
         found = entering.run_named(session, typed.get("run", ""))
@@ -203,7 +209,10 @@ def setdown(screen: Screen, given: Mapping[str, str], *, draft: str, where: str,
     from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
 
     with opened(screen, where, by) as store:
-        with form(screen, "log setdown", given, draft=draft, where=where, by=by) as (session, typed):
+        with form(screen, "log setdown", given, draft=draft, where=where, by=by, keep="measured") as (
+            session,
+            typed,
+        ):
             text = wanted(typed, "measured", f'log setdown last "{EXAMPLE}"')
             found = entering.run_named(session, typed.get("run", ""))
             readings = of_sheet(Sheet.load(text)) if text.endswith(".toml") else read_set_down(text)

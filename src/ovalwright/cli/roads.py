@@ -10,7 +10,7 @@ import numpy as np
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import Screen, quoted
-from ovalwright.cli.typed import quantity, track_of
+from ovalwright.cli.typed import is_kept, quantity, track_of
 from ovalwright.documents import Track
 from ovalwright.documents.walk import load_walk
 from ovalwright.pack.walk import ribbon_of_walk, track_text
@@ -38,7 +38,7 @@ def road(
 
 def _of_walk(screen: Screen, path: Path, walk: Path, *, width: str, bank: str, straight_bank: str) -> Track:
     """A new track with the road of a walk pegged out, not yet written; no file there is replaced."""
-    if path.exists():
+    if path.exists() or is_kept(path):
         raise Trouble(f"{path}: is there already; give a new name for the track of the walk")
     across = quantity(width, "road_width", "--width")
     steep, flat = quantity(bank, "bank", "--bank"), quantity(straight_bank, "bank", "--straight-bank")

@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.difference import differences, said
 from ovalwright.notebook.quick import QuickLine, read_line
 from ovalwright.notebook.tables import Change, Document, Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -137,8 +138,6 @@ def changed_before(session: Session, run: Run) -> str:
     ).first()
     if before is None or before.setup_id == run.setup_id:
         return ""
-    from ovalwright.notebook.difference import said
-
     return said(shelf.changed(session, before.setup, run.setup))
 
 
@@ -159,8 +158,8 @@ def keep_quick(session: Session, line: QuickLine, base: Revision, *, reason: str
 
     Raises DocumentError when a clause was not understood, NotebookTrouble when nothing would differ.
     """
-    changes = line.changes
-    if shelf.setup_of(base).changed(changes).text == shelf.setup_of(base).text:
+    changes, now = line.changes, shelf.setup_of(base)
+    if not differences(now, now.changed(changes)):
         raise NotebookTrouble(f"setup {base.code} has all of that already; nothing was kept.")
     return shelf.child(session, base, changes, reason=reason)
 
