@@ -24,6 +24,13 @@ from ovalwright.notebook.words import BETWEEN, spoken
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
 SEED = 20261125
+TEXTS = {
+    kind: (DEMO / f"{name}.toml").read_text(encoding="utf-8")
+    for kind, name in {
+        "car": "car", "track": "track_three_eighths", "sheet": "sheet_conventional", "rack": "rack",
+        "setup": "setup_conventional",
+    }.items()
+}  # fmt: skip
 LAPS, EACH_EVENT, EACH_SETUP, EACH_SHEET = 40, 20, 5.5, 30
 CARS, TRACKS, TIRES, SPRINGS, BARS = 2, 12, 1200, 80, 6
 FIRST_DAY = dt.datetime(2001, 4, 1, 12)
@@ -109,6 +116,7 @@ class _Drawn:
         homes = [("car", f"Number {k}") for k in range(CARS)]
         homes += [("track", f"Oval {k} bowl") for k in range(TRACKS)]
         homes += [("sheet", f"Weighing {k}") for k in range(self.sheets)]
+        homes.append(("rack", "Shelf"))
         self.first_setup = len(homes) + 1
         homes += [("setup", f"Setup {k} family") for k in range(self.families)]
         self.homes = homes
@@ -136,8 +144,8 @@ class _Drawn:
         return {
             "id": k, "uid": self._uid(), "code": self.revision_code[k], "document_id": home,
             "number": generation + 1, "parent_id": k - self.families if generation else None,
-            "reason": self.reason[k], "said": said, "text": "", "sha256": "0" * 64, "file_name": "",
-            "made_at": t.now(), "made_by": "bulk", **self.kept,
+            "reason": self.reason[k], "said": said, "text": TEXTS[self.homes[home - 1][0]],
+            "sha256": "0" * 64, "file_name": "", "made_at": t.now(), "made_by": "bulk", **self.kept,
         }  # fmt: skip
 
     def _figures(self) -> None:
@@ -162,6 +170,7 @@ class _Drawn:
                 yield {"revision_id": setup, "role": "car", "target_id": 1 + k % CARS, **self.kept}
                 sheet = first_sheet + k * self.sheets // self.setups
                 yield {"revision_id": setup, "role": "sheet", "target_id": sheet, **self.kept}
+                yield {"revision_id": setup, "role": "rack", "target_id": self.first_setup - 1, **self.kept}
 
         self.put(t.Reference, rows())
 

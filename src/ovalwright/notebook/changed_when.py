@@ -13,8 +13,11 @@ from typing import Literal, NamedTuple
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
+from ovalwright.documents import DocumentError
+from ovalwright.notebook.difference import said
 from ovalwright.notebook.find import FoundRun, comment_is, found_runs
 from ovalwright.notebook.question import Felt
+from ovalwright.notebook.shelf import changed
 from ovalwright.notebook.tables import Comment, Document, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.words import spoken
@@ -23,6 +26,9 @@ LOOKED_AT = 200
 """The newest runs with such a comment that are looked at."""
 LONGEST_LINE = 30
 """Revisions between two setups whose differences are told one after another."""
+COMPARED = 8
+"""Of changes to a setup that is no edit of the one before, this many are told from both documents, the newest;
+of the others the setup is named."""
 OTHER_SIDE = {"tight": "loose", "loose": "tight"}
 After = Literal["gone", "still", "turned", "unsaid"]
 
@@ -72,18 +78,27 @@ def what_i_changed_when(
     if feel not in OTHER_SIDE:
         raise NotebookTrouble(f'"{feel[:30]}" is nothing to be mended; ask for tight or loose.')
     felt = Felt("", "", feel, phase, when)
-    said = sa.select(Comment.run_id).where(comment_is(felt))
-    newest = sa.select(Run.id).where(Run.id.in_(said)).order_by(Run.started.desc(), Run.id.desc())
+    heard = sa.select(Comment.run_id).where(comment_is(felt))
+    newest = sa.select(Run.id).where(Run.id.in_(heard)).order_by(Run.started.desc(), Run.id.desc())
     runs = list(session.scalars(newest.limit(LOOKED_AT)))
     after = _next_runs(session, runs)
-    changed = [(one, *after[one]) for one in runs if one in after and after[one][1] != after[one][2]]
-    told = tuple(_told(session, changed[:most], felt))
-    left_alone = len(after) - len(changed)
+    pairs = [after[one] for one in runs if one in after and after[one].was != after[one].now]
+    told = tuple(_told(session, pairs[:most], felt))
+    left_alone = len(after) - len(pairs)
     return Changes(told, len(runs), left_alone, _summed_up(felt, len(runs), left_alone, told))
 
 
-def _next_runs(session: Session, runs: Sequence[int]) -> dict[int, tuple[int, int, int]]:
-    """Of each run that has one: the next run of its car, its own setup, and the next one's."""
+class _Pair(NamedTuple):
+    """A run and the next one of its car, by their ids, and the setups that they were run on."""
+
+    run: int
+    follower: int
+    was: int
+    now: int
+
+
+def _next_runs(session: Session, runs: Sequence[int]) -> dict[int, _Pair]:
+    """The next run of the car of each run that has one."""
     later, mine, theirs = aliased(Run), _cars(), _cars()
     follows = (
         sa.select(later.id)
@@ -103,10 +118,9 @@ def _next_runs(session: Session, runs: Sequence[int]) -> dict[int, tuple[int, in
         .where(Run.id.in_(runs))
         .subquery()
     )
-    query = sa.select(pairs.c.id, later.id, pairs.c.setup_id, later.setup_id).join(
-        later, later.id == pairs.c.follower
-    )
-    return {one: (follower, was, now) for one, follower, was, now in session.execute(query)}
+    query = sa.select(pairs.c.id, later.id, pairs.c.setup_id, later.setup_id)
+    query = query.join(later, later.id == pairs.c.follower)
+    return {row[0]: _Pair(*row) for row in session.execute(query)}
 
 
 def _cars() -> sa.Subquery:
@@ -115,20 +129,20 @@ def _cars() -> sa.Subquery:
     return query.join(Revision, Revision.id == Reference.target_id).where(Reference.role == "car").subquery()
 
 
-def _told(
-    session: Session, changed: Sequence[tuple[int, int, int, int]], felt: Felt
-) -> Iterator[ChangedThen]:
-    ids = [*(one for one, *_ in changed), *(follower for _, follower, *_ in changed)]
+def _told(session: Session, pairs: Sequence[_Pair], felt: Felt) -> Iterator[ChangedThen]:
+    ids = [*(one.run for one in pairs), *(one.follower for one in pairs)]
     listed = dict(zip(ids, found_runs(session, ids), strict=True))
     comments: dict[int, list[Comment]] = {}
     for comment in session.scalars(sa.select(Comment).where(Comment.run_id.in_(ids)).order_by(Comment.id)):
         comments.setdefault(comment.run_id, []).append(comment)
-    past = _past(session, {setup for *_, was, now in changed for setup in (was, now)})
-    for one, follower, was, now in changed:
-        run, after = listed[one], listed[follower]
-        before = [comment for comment in _of_phase(comments.get(one, ()), felt) if comment.feel == felt.feel]
-        then = _of_phase(comments.get(follower, ()), felt)
-        changes, reason = _changed(past, was, now)
+    past = _past(session, {setup for one in pairs for setup in (one.was, one.now)})
+    edits = [past[one.now].parent == one.was for one in pairs]
+    for k, one in enumerate(pairs):
+        run, after = listed[one.run], listed[one.follower]
+        before = [heard for heard in _of_phase(comments.get(one.run, ()), felt) if heard.feel == felt.feel]
+        then = _of_phase(comments.get(one.follower, ()), felt)
+        compared = "" if edits[k] or edits[:k].count(False) >= COMPARED else _compared(session, one)
+        changes, reason = _changed(past, one, compared)
         same_track = run.track != "" and run.track == after.track
         yield ChangedThen(
             run,
@@ -184,21 +198,34 @@ def _past(session: Session, setups: set[int]) -> dict[int, _Setup]:
     ).join(Document, Document.id == Revision.document_id)
     past: dict[int, _Setup] = {}
     for _ in range(LONGEST_LINE):
-        for one, parent, said, reason, name, code in session.execute(query.where(Revision.id.in_(setups))):
-            past[one] = _Setup(parent, said, reason, f"{name} {code}")
+        for one, parent, change, reason, name, code in session.execute(query.where(Revision.id.in_(setups))):
+            past[one] = _Setup(parent, change, reason, f"{name} {code}")
         setups = {past[one].parent or 0 for one in setups if one in past} - past.keys() - {0}
         if not setups:
             break
     return past
 
 
-def _changed(past: Mapping[int, _Setup], was: int, now: int) -> tuple[str, str]:
-    """What changed from one setup to another in words, and the reasons: told along the line of revisions."""
-    line = _line(past, now, was)
+def _changed(past: Mapping[int, _Setup], pair: _Pair, compared: str) -> tuple[str, str]:
+    """What changed from one setup to another in words, and the reasons.
+
+    `compared` is their difference; where that is not told, it is put together along the line of revisions.
+    """
+    line = _line(past, pair.now, pair.was)
     if line:
-        return "; ".join(one.said for one in line if one.said), _reasons(line)
-    back = "back to" if _line(past, was, now) else "another setup:"
-    return f"{back} {past[now].called}", past[now].reason
+        return compared or "; ".join(one.said for one in line if one.said), _reasons(line)
+    now = past[pair.now]
+    other = f"{'back to' if _line(past, pair.was, pair.now) else 'another setup,'} {now.called}"
+    return f"{other}: {compared}" if compared else other, now.reason
+
+
+def _compared(session: Session, pair: _Pair) -> str:
+    """The difference of two setups by their documents, empty where one can no longer be read."""
+    was, now = (session.get_one(Revision, one) for one in (pair.was, pair.now))
+    try:
+        return said(changed(session, was, now))
+    except (DocumentError, NotebookTrouble):
+        return ""
 
 
 def _reasons(line: Iterable[_Setup]) -> str:
