@@ -3,6 +3,7 @@
 import datetime as dt
 import itertools
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,8 @@ from hypothesis import strategies as st
 from scipy import constants, stats
 from test_clauses import any_text
 
+import ovalwright.demo
+from ovalwright.notebook import shelf
 from ovalwright.notebook.changed_when import what_i_changed_when
 from ovalwright.notebook.find import find_anything, find_runs, run_ids
 from ovalwright.notebook.going_away import CHANCE, FINEST, left_level, when_it_went_away
@@ -439,6 +442,22 @@ def test_what_was_changed_when_it_was_tight_and_whether_it_helped(in_a_file):
         "tight in the middle late in 2 runs; changed 2 times before the next run: "
         "then 1 gone, 1 turned loose."
     )
+
+
+def test_another_setup_is_told_by_what_differs_in_the_documents(in_a_file):
+    with in_a_file.entry("two setups") as session:
+        book, demo = Notebook(session), Path(ovalwright.demo.__path__[0])
+        event = book.add(Event(name="All", held_on=FIRST.date()))
+        first, second = (
+            shelf.keep_setup(session, demo / f"setup_{name}.toml") for name in ("conventional", "soft_front")
+        )
+        book.run(event, first, comments=[{"feel": "loose", "phase": "entry"}])
+        book.run(event, second)
+        told = what_i_changed_when(session, "loose", "entry")
+    (one,) = told.changes
+    assert one.changed.startswith(f"another setup, {second.document.name} {second.code}: ")
+    assert "LF spring F11 (" in one.changed
+    assert one.after == "unsaid"
 
 
 def test_when_a_tire_went_away(in_a_file):

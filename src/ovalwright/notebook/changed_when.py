@@ -27,8 +27,8 @@ LOOKED_AT = 200
 LONGEST_LINE = 30
 """Revisions between two setups whose differences are told one after another."""
 COMPARED = 8
-"""Of changes to a setup that is no edit of the one before, this many are told from both documents, the newest;
-of the others the setup is named."""
+"""So many of the newest changes to a setup that is no edit of the one before are told from both documents; of
+the others the setup is named."""
 OTHER_SIDE = {"tight": "loose", "loose": "tight"}
 After = Literal["gone", "still", "turned", "unsaid"]
 
