@@ -9,6 +9,7 @@ import typer
 
 from ovalwright import __version__
 from ovalwright.cli import (
+    bench,
     log_commands,
     notebook_commands,
     notebook_copies,
@@ -97,12 +98,15 @@ def demo(
     into: Annotated[Path, typer.Option(help="Where the demo's files are copied to.")] = Path(
         "ovalwright-demo"
     ),
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open a browser at its end.")
+    ] = True,
     si: Si = False,
 ) -> None:
     """A made-up car told as a story, and its files to play with."""
     from ovalwright.cli import story
 
-    story.demo(screen_of(False, si), into)
+    story.demo(screen_of(False, si), into, browser=browser)
 
 
 @app.command()
@@ -549,6 +553,7 @@ def sure(
     )
 
 
+app.command()(bench.bench)
 app.command()(notebook_commands.keep)
 app.command()(notebook_commands.quick)
 app.command()(notebook_commands.find)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 from itertools import pairwise
 from pathlib import Path
 
 from ovalwright.cli.begin import copy_demo
+from ovalwright.cli.door import said_by
 from ovalwright.cli.knowing import strongest
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.cli.story_race import race
@@ -24,6 +26,8 @@ from ovalwright.documents import (
     load_state,
     load_track,
 )
+from ovalwright.notebook.season import OWNER
+from ovalwright.notebook.store import Store
 from ovalwright.pack import build
 from ovalwright.study import lead
 from ovalwright.study.compare import Change, compare
@@ -40,8 +44,10 @@ CAUTIONS = (
 )
 
 
-def demo(screen: Screen, into: Path) -> None:
-    """Copy the demo's documents and tell what they show, in three minutes of reading."""
+def demo(screen: Screen, into: Path, *, browser: bool = True) -> None:
+    """Copy the demo's documents and tell what they show, in three minutes of reading; on a terminal the bench
+    opens on them at the end.
+    """
     folder, written = copy_demo(into)
     setup = assemble(folder / "setup_conventional.toml")
     soft = assemble(folder / "setup_hanging_rr.toml")
@@ -59,6 +65,8 @@ def demo(screen: Screen, into: Path) -> None:
         screen.note(caution)
     screen.end("demo")
     _own_car(screen, folder, written)
+    if sys.stdout.isatty():
+        _bench(screen, folder, browser)
 
 
 def _on_the_scales(screen: Screen, assembly: Assembly) -> None:
@@ -181,5 +189,16 @@ def _own_car(screen: Screen, folder: Path, written: bool) -> None:
     screen.command(f"run {setup} {track} --laps 30")
     screen.say("The season's notebook, to look around in")
     screen.command(f"notebook --notebook {quoted(folder / SEASON)}")
+    screen.say("The same car on the bench, in a browser")
+    screen.command(f"bench --notebook {quoted(folder / SEASON)}")
     screen.say("Your own car: ten questions, all else typical and marked as such")
     screen.command("new my-car")
+
+
+def _bench(screen: Screen, folder: Path, browser: bool) -> None:
+    """The bench on the demo's notebook, until it is stopped."""
+    from ovalwright.web.serve import CannotServe, serve
+
+    screen.say()
+    with Store.open(folder / SEASON, by=OWNER) as store, said_by(CannotServe):
+        serve(store, say=screen.as_it_is, browser=browser)

@@ -1,0 +1,144 @@
+"""The bench served: on the laptop itself, or with a passcode on the shop's network as well."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import logging
+import logging.handlers
+import os
+import socket
+import sys
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+
+import segno
+import uvicorn
+
+from ovalwright.notebook.place import data_folder
+from ovalwright.notebook.store import Store
+from ovalwright.web.app import bench
+from ovalwright.web.door import new_passcode
+
+PORT, TRIED = 8321, 20
+"""The usual port, and how many are tried from it on."""
+LOG = "bench.log"
+LARGEST_LOG = 2**20
+PLAIN = "On this network nothing is encrypted: whoever listens can read along. Use one that is yours."
+
+
+class CannotServe(Exception):
+    """Why the bench cannot be opened, in one sentence."""
+
+
+def serve(
+    store: Store,
+    *,
+    say: Callable[[str], None],
+    port: int = 0,
+    lan: bool = False,
+    browser: bool = True,
+    folder: Path | None = None,
+) -> None:
+    """Serve the bench of a notebook until it is stopped by Ctrl-C.
+
+    `port` 0 is the first free one from PORT on; `say` shows a line; `browser` opens one where there is a
+    display. Raises CannotServe.
+    """
+    folder = folder or data_folder()
+    passcode = new_passcode() if lan else ""
+    names = _names() if lan else ()
+    listener = _listener("0.0.0.0" if lan else "127.0.0.1", port)
+    port = listener.getsockname()[1]
+    here = f"http://localhost:{port}/"
+    there = tuple(f"http://{name}:{port}/" for name in names)
+    try:
+        _log_to(folder / LOG)
+        app = bench(store, lan=lan, passcode=passcode, names=names, addresses=there, folder=folder)
+    except OSError as problem:
+        raise CannotServe(f"{folder}: cannot be written to ({problem.strerror}).") from None
+    for line in _told(here, there, passcode):
+        say(line)
+    server = uvicorn.Server(
+        uvicorn.Config(
+            app,
+            ws="none",
+            log_config=None,
+            access_log=False,
+            proxy_headers=False,
+            server_header=False,
+            timeout_keep_alive=60,
+            timeout_graceful_shutdown=2,
+        )
+    )
+    if browser and has_display():
+        threading.Timer(0.5, webbrowser.open, [here]).start()
+    threading.Thread(target=_warm, name="warm", daemon=True).start()
+    with contextlib.suppress(KeyboardInterrupt):
+        server.run(sockets=[listener])
+    say("The bench is closed; everything that was entered is kept.")
+
+
+def has_display() -> bool:
+    """Whether a browser could be seen here."""
+    if sys.platform.startswith("linux"):
+        return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+    return True
+
+
+def with_passcode(address: str, passcode: str) -> str:
+    """The address that brings the passcode along behind a #, which a browser never sends."""
+    return f"{address}come-in#{passcode}"
+
+
+def _told(here: str, there: tuple[str, ...], passcode: str) -> list[str]:
+    lines = [f"The bench is open at {here}; Ctrl-C closes it."]
+    if not passcode:
+        return lines
+    if not there:
+        return [*lines, "This computer is on no network that a phone could reach it by."]
+    drawn = io.StringIO()
+    segno.make(with_passcode(there[0], passcode), micro=False).terminal(drawn, compact=True)
+    return [*lines, f"Phones: {there[0]} with the passcode {passcode}", drawn.getvalue().rstrip(), PLAIN]
+
+
+def _listener(host: str, port: int) -> socket.socket:
+    for tried in [port] if port else range(PORT, PORT + TRIED):
+        try:
+            return socket.create_server((host, tried))
+        except (OSError, OverflowError):
+            continue
+    last = str(port) if port else f"{PORT} to {PORT + TRIED - 1}"
+    raise CannotServe(f"port {last} is taken or may not be used; name a free one with --port.")
+
+
+def _names() -> tuple[str, ...]:
+    """Addresses and names by which the network knows this computer, the address that works first."""
+    found = []
+    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.connect(("192.0.2.1", 9))  # asks the routing table alone; nothing is sent
+        found.append(probe.getsockname()[0])
+    name = socket.gethostname().lower()
+    with contextlib.suppress(OSError):
+        found += [one for one in socket.gethostbyname_ex(name)[2] if not one.startswith("127.")]
+    found += [name, f"{name.split('.')[0]}.local"] if found and name else []
+    return tuple(dict.fromkeys(found))
+
+
+def _log_to(path: Path) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handler = logging.handlers.RotatingFileHandler(
+        path, maxBytes=LARGEST_LOG, backupCount=1, encoding="utf-8", delay=True
+    )
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+    for name in ("ovalwright.web", "uvicorn.error"):
+        logger = logging.getLogger(name)
+        logger.handlers, logger.propagate = [handler], False
+        logger.setLevel(logging.WARNING)
+
+
+def _warm() -> None:
+    """Load the physics while the first page is read."""
+    import ovalwright.study.turn  # noqa: F401
