@@ -145,7 +145,7 @@ def test_a_text_comes_back_as_typed_and_no_change_goes_without_a_reason(full):
 
 
 def test_written_out_it_can_be_used_as_files_and_replaces_none(full):
-    path = good("notebook", "files", NAME, "--to", "out").split("Written: ")[1].split(",")[0]
+    path = told("notebook", "files", NAME, "--to", "out")["written"]
     good("notebook", "files", NAME, "--to", "out")
     assert good("check", path)
     (full / path).write_text("# mine now\n")
@@ -320,6 +320,12 @@ def test_what_was_pasted_is_never_lost(full):
     assert "no draft" in refused("notebook", "drafts", "--show", draft).lower()
 
 
+def test_what_is_too_long_for_a_draft_is_told(full):
+    assert "and no draft is kept: a draft holds 200 kB" in refused(
+        "log", "laps", "last", answers="x\n" * 150_000
+    )
+
+
 def test_two_hands_do_not_overwrite_a_draft(shop):
     refused("log", "said", "last", "first words")
     with Store.open(by="ann") as store, store.aside() as session:
@@ -343,6 +349,23 @@ def test_runs_are_found_and_every_clause_says_how_it_was_understood(full):
 
 
 # ---------------- the rest
+
+
+def test_one_evening_on_either_database(shop, store_url, monkeypatch):
+    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(store_url))
+    good("keep", SETUP, TRACK, "--reason", "as it stands")
+    paste = (shop / "laps_heat.csv").read_text()
+    draft = DRAFT.search(refused("log", "run", "--laps", "-", answers=paste))[1]
+    good("log", "event", "Opening night", "--on", "2026-04-25", "--track", TRACK_NAME)
+    assert len(told("log", "run", "--draft", draft)["run"]["laps"]) == 20
+    good("log", "said", "last", "it pushes", "--phase", "middle", "--feel", "tight")
+    made = told("quick", "RR +1/2", "--reason", "tight in the middle")["kept"]["code"]
+    good("log", "run", "--session", "heat")
+    assert "RR +1/2 round" in good("log", "show") and made in good("notebook", "tree", made)
+    assert "RR +1/2 round" in good("find", "--when", "tight in the middle")
+    assert "it pushes" in good("find", "pushes")
+    assert told("undo")["undone"]["what"].startswith("run ")
+    assert [one["runs"] for one in told("notebook", "list", "--kind", "setup")["revisions"]] == [0, 1]
 
 
 def test_another_notebook_is_named_on_the_line(shop, tmp_path):

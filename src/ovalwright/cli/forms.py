@@ -47,11 +47,8 @@ def form(
         except (NotebookTrouble, DocumentError, Trouble) as problem:
             if not (isinstance(problem, Missing) or before or typed.get(keep)):
                 raise
-            uid = _saved(store, command, typed, before)
             told = as_sentence(str(problem).rstrip("."))
-            raise Trouble(
-                f"{told}; what you typed is kept, go on with `{command} --draft {uid[:SHORT_ID]}`."
-            ) from None
+            raise Trouble(f"{told}; {_left(store, command, typed, before)}.") from None
 
 
 def _begun(store: Store, draft: str, command: str) -> DraftNow | None:
@@ -62,6 +59,15 @@ def _begun(store: Store, draft: str, command: str) -> DraftNow | None:
     if before.form != command:
         raise Trouble(f"draft {draft[:32]} was begun with `{before.form}`; go on with it there")
     return before
+
+
+def _left(store: Store, command: str, typed: Mapping[str, Any], before: DraftNow | None) -> str:
+    """Save a draft, and say how to go on with it, or why it could not be saved."""
+    try:
+        uid = _saved(store, command, typed, before)
+    except NotebookTrouble as problem:
+        return f"and no draft is kept: {str(problem).rstrip('.')}"
+    return f"what you typed is kept, go on with `{command} --draft {uid[:SHORT_ID]}`"
 
 
 def _saved(store: Store, command: str, typed: Mapping[str, Any], before: DraftNow | None) -> str:

@@ -226,8 +226,9 @@ def show(screen: Screen, which: str, *, where: str) -> None:
 def files(screen: Screen, which: str, folder: Path, *, where: str) -> None:
     """A revision written out as files."""
     with opened(screen, where) as store, store.reading() as session:
-        path = shelf.write_out(session, revision(session, which), folder)
-    screen.say(f"Written: {quoted(path)}, and beside it what it refers to.")
+        found = revision(session, which)
+        path, beside = shelf.write_out(session, found, folder), shelf.refers_to(session, found)
+    screen.say(f"Written: {quoted(path)}{', and beside it ' if beside else ''}{', '.join(beside)}.")
     screen.end("notebook files", {"written": str(path)})
 
 

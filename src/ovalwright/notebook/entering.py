@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.difference import differences, said
 from ovalwright.notebook.quick import QuickLine, read_line
-from ovalwright.notebook.tables import Change, Document, Event, Revision, Run
+from ovalwright.notebook.tables import Change, Document, Event, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS, UnitError, read_quantity
 
@@ -130,15 +130,26 @@ def _entered(session: Session, run: Run) -> int:
 
 def changed_before(session: Session, run: Run) -> str:
     """What differs in the setup from the run before with the same car, as the racer says it."""
+    car = shelf.refers_to(session, run.setup).get("car")
+    if car is None:
+        return ""
     before = session.scalars(
         sa.select(Run)
-        .where(sa.or_(Run.started < run.started, sa.and_(Run.started == run.started, Run.id < run.id)))
+        .where(sa.tuple_(Run.started, Run.id) < sa.tuple_(run.started, run.id))
+        .where(Run.setup_id.in_(_setups_of(car.document_id)))
         .order_by(Run.started.desc(), Run.id.desc())
         .limit(1)
     ).first()
     if before is None or before.setup_id == run.setup_id:
         return ""
     return said(shelf.changed(session, before.setup, run.setup))
+
+
+def _setups_of(car_id: int) -> sa.Select[int]:
+    """The ids of the setups that were kept with a car."""
+    car = sa.alias(Revision.__table__)
+    kept = sa.select(Reference.revision_id).join(car, car.c.id == Reference.target_id)
+    return kept.where(Reference.role == "car", car.c.document_id == car_id)
 
 
 # ---------------- a setup in one line
