@@ -5,6 +5,7 @@ A phone that came in holds a signed cookie; every change carries a token that on
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 import ipaddress
 import json
@@ -31,7 +32,7 @@ STAYS_IN = 3 * 24 * 3600
 """How long a phone stays in [s]: a race weekend."""
 COOKIE = "ovalwright"
 CSRF_FIELD, CSRF_HEADER = "csrf", "X-CSRF"
-KEY_FILE = "bench.json"
+KEY_FILE, KEY_BYTES = "bench.json", 32
 MOST_PUT_OUT = 256
 READING = frozenset(("GET", "HEAD", "OPTIONS"))
 
@@ -57,13 +58,13 @@ class Key:
     def kept_in(cls, folder: Path) -> Key:
         """The key of a folder, made on first use. Raises OSError."""
         path = folder / KEY_FILE
-        try:
+        with contextlib.suppress(FileNotFoundError, ValueError, KeyError, TypeError):
             told = json.loads(path.read_text(encoding="utf-8"))
-            return cls(path, str(told["key"]), [str(one) for one in told["out"]])
-        except (FileNotFoundError, ValueError, KeyError, TypeError):
-            key = cls(path, secrets.token_hex(32))
-            key.keep()
-            return key
+            if len(bytes.fromhex(told["key"])) == KEY_BYTES:
+                return cls(path, told["key"], [str(one) for one in told["out"]])
+        key = cls(path, secrets.token_hex(KEY_BYTES))
+        key.keep()
+        return key
 
     def keep(self) -> None:
         """Write it, whole or not at all."""
