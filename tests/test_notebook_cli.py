@@ -322,7 +322,7 @@ def test_what_was_pasted_is_never_lost(full):
 
 def test_what_is_too_long_for_a_draft_is_told(full):
     assert "and no draft is kept: a draft holds 200 kB" in refused(
-        "log", "laps", "last", answers="x\n" * 150_000
+        "log", "laps", "last", answers="x" * 210_000
     )
 
 
