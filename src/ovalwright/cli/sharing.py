@@ -95,8 +95,9 @@ def _counts(screen: Screen, plan: Plan) -> None:
 
 def _lines(screen: Screen, plan: Plan) -> None:
     """What needs a look first: what clashes or grows, then what is new."""
-    odd = [line for line in plan.lines if line.fate in ("copy", "more")]
-    new = [line for line in plan.lines if line.fate == "new"]
+    coming = [line for line in plan.lines if line.fate != "here"]
+    odd = [line for line in coming if line.fate != "new" or line.why]
+    new = [line for line in coming if line not in odd]
     shown = [*odd, *new][:MOST_LINES]
     if not shown:
         return
