@@ -1,0 +1,278 @@
+"""The setup in hand: a kept setup with what was changed of it since, one for every phone in the shop.
+
+It lies in the notebook as a draft. Every press of a control is written down with the version it made, and one
+taken back with the version that took it back, so what any phone saw can be told from its version: nothing
+that was pressed is lost when two press at once.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from ovalwright.documents import Assembly, assemble
+from ovalwright.notebook import drafts, shelf
+from ovalwright.notebook.difference import differences
+from ovalwright.notebook.drafts import DraftChanged, DraftNow
+from ovalwright.notebook.tables import Revision
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.web.page import HAND
+
+NAMES = "ABCDEFGH"
+"""Hands are called so; there are no more at a time."""
+MOST_PRESSES = 400
+"""Presses that are remembered, those taken back among them."""
+
+
+@dataclass(frozen=True)
+class Press:
+    """One change: the `key` of its control, the keys of the setup that it writes with their values, how it is
+    said, by whom; the version of the hand that it made, and the one that took it back, 0 while it stands.
+    """
+
+    key: str
+    value: Mapping[str, object]
+    said: str
+    by: str = ""
+    made: int = 0
+    undone: int = 0
+
+    def stood_at(self, version: int) -> bool:
+        """Whether it was on the car as seen at a version."""
+        return self.made <= version and not 0 < self.undone <= version
+
+
+@dataclass(frozen=True)
+class Hand:
+    """A setup in hand: what it is changed from (`base`), what is drawn behind it (`other`, or nothing), both
+    by their codes; the track by its code and its end, 1 or 2; and every press since the base came to hand.
+    """
+
+    uid: str
+    name: str
+    version: int
+    base: str
+    other: str
+    track: str
+    end: int
+    presses: tuple[Press, ...]
+    saved_by: str
+    saved_at: dt.datetime
+
+    @property
+    def changes(self) -> tuple[Press, ...]:
+        """The presses that stand."""
+        return self.seen(self.version)
+
+    def seen(self, version: int) -> tuple[Press, ...]:
+        """The presses that stood when the hand was at a version."""
+        return tuple(press for press in self.presses if press.stood_at(version))
+
+    def since(self, version: int) -> tuple[Press, ...]:
+        """Presses that were made or taken back after a version."""
+        return tuple(press for press in self.presses if max(press.made, press.undone) > version)
+
+
+class Clash(NotebookTrouble):
+    """Another phone was quicker: `hand` is what stands, `seen` the version that was looked at."""
+
+    def __init__(self, hand: Hand, seen: int) -> None:
+        self.hand, self.seen = hand, seen
+        told = (
+            "; ".join(_told(press, seen) for press in hand.since(seen)[-5:]) or f"{hand.base} is in hand now"
+        )
+        by, when = hand.saved_by or "another phone", f"{hand.saved_at:%H:%M} UTC"
+        super().__init__(f"{by} changed hand {hand.name} at {when}: {told}.")
+
+
+def _told(press: Press, seen: int) -> str:
+    return f"took back {press.said}" if press.undone > seen else press.said
+
+
+# ---------------- finding
+
+
+def hands(session: Session) -> tuple[Hand, ...]:
+    """All that are in hand, by their names."""
+    return tuple(sorted(map(_read, drafts.drafts(session, HAND)), key=lambda one: (one.name, one.uid)))
+
+
+def in_hand(session: Session, uid: str = "") -> Hand | None:
+    """The hand of that name, else the first there is."""
+    found = hands(session)
+    return next((one for one in found if one.uid == uid), found[0] if found else None)
+
+
+def hand_of(session: Session, uid: str) -> Hand:
+    """The hand of that name. Raises NotebookTrouble when there is none any more."""
+    draft = drafts.draft(session, uid)
+    if draft.form != HAND:
+        raise NotebookTrouble("that is no setup in hand; look at the turn again.")
+    return _read(draft)
+
+
+def _read(draft: DraftNow) -> Hand:
+    typed = draft.typed
+    return Hand(
+        uid=draft.uid,
+        name=str(typed.get("name", NAMES[0])),
+        version=draft.version,
+        base=str(typed["base"]),
+        other=str(typed.get("other", "")),
+        track=str(typed.get("track", "")),
+        end=int(typed.get("end", 1)),
+        presses=tuple(Press(**one) for one in typed.get("changes", ())),
+        saved_by=draft.saved_by,
+        saved_at=draft.saved_at,
+    )
+
+
+# ---------------- changing
+
+
+def begin(
+    session: Session,
+    base: str,
+    *,
+    other: str = "",
+    track: str = "",
+    end: int = 1,
+    by: str = "",
+    changes: Iterable[Press] = (),
+) -> Hand:
+    """A new hand. Raises NotebookTrouble when there are as many as there may be."""
+    used = {one.name for one in hands(session)}
+    name = next((one for one in NAMES if one not in used), "")
+    if not name:
+        raise NotebookTrouble(f"{len(NAMES)} setups are in hand already; put one of them away first.")
+    presses = [asdict(replace(press, made=1, undone=0)) for press in changes]
+    typed = {"name": name, "base": base, "other": other, "track": track, "end": end, "changes": presses}
+    return _read(drafts.begin(session, HAND, typed, about=f"hand {name}", by=by))
+
+
+def press(session: Session, uid: str, version: int, one: Press, *, by: str = "") -> Hand:
+    """Change what is in hand, as it was seen at a version. Raises Clash when another phone was quicker."""
+    held = hand_of(session, uid)
+    made = replace(one, by=by, made=version + 1)
+    return _save(session, held, version, by, changes=(*held.presses, made))
+
+
+def undo(session: Session, uid: str, version: int, *, by: str = "") -> Hand:
+    """Take the last change back; nothing happens where there is none. Raises Clash."""
+    held = hand_of(session, uid)
+    standing = held.changes
+    if held.version == version and not standing:
+        return held
+    last = standing[-1] if standing else None
+    presses = [replace(one, undone=version + 1) if one is last else one for one in held.presses]
+    return _save(session, held, version, by, changes=presses)
+
+
+def choose(
+    session: Session,
+    uid: str,
+    version: int,
+    *,
+    by: str = "",
+    base: str | None = None,
+    other: str | None = None,
+    track: str | None = None,
+    end: int | None = None,
+) -> Hand:
+    """Look at other setups or another turn; another base is taken up without the changes. Raises Clash."""
+    held = hand_of(session, uid)
+    told = {"base": base, "other": other, "track": track, "end": end}
+    chosen = {key: value for key, value in told.items() if value is not None}
+    anew = base is not None and base != held.base
+    return _save(session, held, version, by, changes=() if anew else held.presses, **chosen)
+
+
+def keep_both(session: Session, uid: str, version: int, one: Press | None, *, by: str = "") -> Hand:
+    """A hand of its own for what was seen at a version with one press more; the other stays as it is."""
+    held = hand_of(session, uid)
+    mine = (*held.seen(version), *((replace(one, by=by),) if one else ()))
+    return begin(session, held.base, other=held.other, track=held.track, end=held.end, by=by, changes=mine)
+
+
+def keep(session: Session, uid: str, version: int, *, reason: str, name: str = "", by: str = "") -> Revision:
+    """Keep what is in hand as a new setup, which is in hand from then on. Raises Clash, DocumentError."""
+    held = hand_of(session, uid)
+    if held.version != version:
+        raise Clash(held, version)
+    if not held.changes:
+        raise NotebookTrouble("nothing was changed; change something first, then keep it as a new setup.")
+    base = shelf.revision(session, held.base, kind="setup")
+    kept = shelf.child(session, base, written(held.changes), reason=reason, name=name)
+    session.flush()
+    _save(session, held, version, by, changes=(), base=kept.code, other=held.base)
+    return kept
+
+
+def put_away(session: Session, uid: str, version: int) -> None:
+    """Let a hand go, with its changes. Raises Clash."""
+    held = hand_of(session, uid)
+    if held.version != version:
+        raise Clash(held, version)
+    drafts.drop(session, uid)
+
+
+def _save(
+    session: Session, held: Hand, version: int, by: str, *, changes: Iterable[Press], **chosen: object
+) -> Hand:
+    kept = _shortened(tuple(changes))
+    typed: dict[str, Any] = {
+        "name": held.name,
+        "base": held.base,
+        "other": held.other,
+        "track": held.track,
+        "end": held.end,
+        **chosen,
+        "changes": [asdict(one) for one in kept],
+    }
+    try:
+        return _read(drafts.save(session, held.uid, typed, version=version, by=by))
+    except DraftChanged as problem:
+        raise Clash(_read(problem.theirs), version) from None
+
+
+def _shortened(presses: tuple[Press, ...]) -> tuple[Press, ...]:
+    """The presses without the oldest of those taken back, when they are too many."""
+    standing = sum(not one.undone for one in presses)
+    if standing > MOST_PRESSES:
+        raise NotebookTrouble(f"{MOST_PRESSES} changes are in hand; keep them as a new setup, then go on.")
+    surplus = len(presses) - MOST_PRESSES
+    gone = {id(one) for one in [one for one in presses if one.undone][: max(surplus, 0)]}
+    return tuple(one for one in presses if id(one) not in gone)
+
+
+# ---------------- the setup itself
+
+
+def written(changes: Iterable[Press]) -> dict[str, object]:
+    """What the presses write into the setup, the last of a key alone, in the order it was pressed."""
+    told: dict[str, object] = {}
+    for one in changes:
+        for key, value in one.value.items():
+            told.pop(key, None)
+            told[key] = value
+    return told
+
+
+def assembly(session: Session, hand: Hand) -> Assembly:
+    """The base with the changes. Raises NotebookTrouble, DocumentError."""
+    base = shelf.revision(session, hand.base, kind="setup")
+    joined = shelf.assembly_of(session, base)
+    told = written(hand.changes)
+    if not told:
+        return joined
+    setup = shelf.setup_of(base).changed(told)
+    return assemble(setup, car=joined.car, sheet=joined.sheet, rack=joined.rack)
+
+
+def what_changed(base: Assembly, now: Assembly) -> tuple[str, ...]:
+    """What differs from the base, as the racer says it."""
+    return tuple(one.said for one in differences(base.setup, now.setup) if one.said)
