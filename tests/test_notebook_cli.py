@@ -139,9 +139,10 @@ def test_a_changed_file_is_a_revision_that_says_what_changed(full):
 
 def test_a_text_comes_back_as_typed_and_no_change_goes_without_a_reason(full):
     path = full / TRACK
-    path.write_text(path.read_text() + "\n# walked again\n")
+    path.write_text(path.read_text() + "\n# walked\tagain\n")
     assert "--reason" in good("keep", TRACK)
-    assert good("notebook", "show", TRACK_NAME).strip() == path.read_text().strip()
+    assert good("notebook", "show", TRACK_NAME) == path.read_text()
+    assert told("notebook", "show", TRACK_NAME)["text"] == path.read_text()
 
 
 def test_written_out_it_can_be_used_as_files_and_replaces_none(full):
@@ -291,6 +292,11 @@ def test_dates_are_iso_8601(full):
     told_event = told("log", "event", "Second", "--on", "20260502", "--track", TRACK)["event"]
     assert told_event["held_on"] == "2026-05-02" and told_event["track"] == TRACK_NAME
     assert "is in the notebook already" in refused("log", "event", "Second", "--on", "2026-05-02")
+
+
+def test_no_text_orders_the_terminal_about(full):
+    good("log", "decided", "last", "\x1b[2Jsofter \u202erear")
+    assert "decided:  [2Jsofter  rear" in good("log", "show")
 
 
 # ---------------- drafts

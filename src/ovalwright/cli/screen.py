@@ -67,20 +67,24 @@ class Screen:
     def title(self, text: str) -> None:
         """The first line of an answer."""
         if not self.as_json:
-            self.out.print(Text(text, style="bold"))
+            self.out.print(_text(text, "bold"))
 
     def say(self, text: str = "", *, indent: int = 0) -> None:
         """A sentence, wrapped at the width of the screen."""
         if self.as_json:
             return
-        for line in Text(text).wrap(self.out, self.out.width - indent) if indent else [Text(text)]:
+        for line in _text(text).wrap(self.out, self.out.width - indent) if indent else [_text(text)]:
             line.rstrip()
             self.out.print(Text(" " * indent) + line)
 
     def as_it_is(self, text: str) -> None:
-        """A text that may be longer than the screen is wide, such as a file."""
-        if not self.as_json:
-            self.out.print(Text(text), soft_wrap=True)
+        """A text that may be longer than the screen is wide, such as a file; a file gets it unchanged."""
+        if self.as_json:
+            return
+        if self.out.is_terminal:
+            self.out.print(_text(text), soft_wrap=True)
+        else:
+            print(text, end="" if text.endswith("\n") else "\n")
 
     def command(self, text: str) -> None:
         """A command to type next, as it works from where he stands; never broken over lines."""
@@ -104,9 +108,9 @@ class Screen:
                 overflow="fold",
             )
         for row in filled:
-            grid.add_row(*[Text(cell) for cell in row])
+            grid.add_row(*[_text(cell) for cell in row])
         if title:
-            self.out.print(Text(title, style="bold"))
+            self.out.print(_text(title, "bold"))
         self.out.print(grid)
 
     def car(self, loads: Iterable[float], kind: str, *, most: float = 0.0) -> None:
@@ -137,7 +141,7 @@ class Screen:
             self.say()
         for text in _merged(self._notes):
             for line in wrap(text, self.out.width - 2):
-                self.out.print(Text(f"{'* ' if text.startswith(line) else '  '}{line}"))
+                self.out.print(_text(f"{'* ' if text.startswith(line) else '  '}{line}"))
 
     @contextmanager
     def progress(self, what: str) -> Iterator[Callable[[int, int], None]]:
@@ -152,6 +156,11 @@ class Screen:
                 bar.update(task, completed=done, total=total)
 
             yield tell
+
+
+def _text(text: str, style: str = "") -> Text:
+    """Text for the screen; what a terminal would take for an order to itself is a blank."""
+    return Text("".join(c if c.isprintable() or c in "\n\t" else " " for c in text), style=style)
 
 
 def program() -> str:
