@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+import pytest
 
 from ovalwright.notebook.store import Store
-from ovalwright.web.app import bench
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
+if TYPE_CHECKING:
     from fastapi.testclient import TestClient
 
 LAPTOP, PHONE = "127.0.0.1", "192.168.7.20"
@@ -100,6 +102,12 @@ def read(html: str) -> Element:
 @contextmanager
 def client(store: Store, folder: Path, *, phone: str = "", **options: Any) -> Iterator[TestClient]:
     """A browser of the laptop itself, or of a `phone` in the same shop, at a bench of a notebook."""
+    from ovalwright.web.app import bench
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        from fastapi.testclient import TestClient
+
     app = bench(store, folder=folder, **options)
     name = "http://192.168.7.2:8321" if phone else "http://localhost:8321"
     with TestClient(
@@ -115,3 +123,38 @@ def client(store: Store, folder: Path, *, phone: str = "", **options: Any) -> It
 def token(page: str) -> str:
     """The token of changes that a page carries."""
     return read(page).all("input", name="csrf")[0]["value"]
+
+
+@pytest.fixture(scope="session")
+def _season_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's season, entered once for all processes of this run of the tests."""
+    base = tmp_path_factory.getbasetemp()
+    path = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "the-season.sqlite"
+    if not path.exists():
+        from ovalwright.notebook import season
+
+        beside = base / "season-being-entered.sqlite"
+        with Store.open(beside, by=season.OWNER) as store:
+            season.enter(store)
+        beside.replace(path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def season_file(_season_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A notebook of the demo's season, of each file's own to write into."""
+    return Path(shutil.copy(_season_once, tmp_path_factory.mktemp("season") / "season.sqlite"))
+
+
+@pytest.fixture(scope="module")
+def season_store(season_file: Path) -> Iterator[Store]:
+    """The same, opened."""
+    with Store.open(season_file, by="owner") as store:
+        yield store
+
+
+@pytest.fixture(scope="module")
+def season_client(season_store: Store, tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """The laptop's own browser at the bench of the demo's season."""
+    with client(season_store, tmp_path_factory.mktemp("bench")) as found:
+        yield found

@@ -1,11 +1,13 @@
-"""Plumbing shared by all tests: `check` and the evidence, `store_url` and its server, the number of cases."""
+"""Plumbing shared by all tests: `check` and the evidence, `store_url` and its server, the demo's season, the
+bench and its browser, the number of cases.
+"""
 
 from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
 
-pytest_plugins = ("evidence", "servers")
+pytest_plugins = ("benches", "browser", "evidence", "servers")
 
 # The same cases every time in the quick run; many and other ones in the proof. Nothing is timed.
 settings.register_profile("quick", deadline=None, derandomize=True, max_examples=60)
