@@ -91,6 +91,9 @@ SENTENCES = {
     ),
     "over 3": f'"over 3": it does not say of what; ask for {EXAMPLES}, or put words to be found in quotes.',
     "best between 15": '"best between 15": two numbers are needed; tell it as "between 15.2 and 15.6".',
+    "between 2026-05-01": (
+        '"between 2026-05-01": two days are needed; tell it as "between 2026-05-01 and 2026-06-01".'
+    ),
     "on 6/1/2026": '"on 6/1/2026": write the day as 2026-06-01, year, month and day.',
     "since 2026-13-01": (
         '"since 2026-13-01": that is no day; write it as in "since 2026-06-01" or "in 2026-06".'
@@ -143,6 +146,19 @@ def test_clauses_of_one_comment_are_told_together_until_they_contradict():
     two = read_question("tight entry, loose, off").clauses
     assert [(one.feel, one.phase) for one in two] == [("tight", "entry"), ("loose", "exit")]
     assert len(read_question("tight, here, late").clauses) == 3
+
+
+def test_and_and_with_part_clauses_that_are_more_than_words():
+    spoken = "every run here over 60 °F with RR over 300 and a fall-off under 0.2 s per 10 laps"
+    assert read_question(spoken).understood == (
+        "at the track of the last event",
+        "air over 60 °F",
+        "RR spring over 300 lb/in",
+        "fall-off under 0.2 s per 10 laps",
+    )
+    assert len(read_question("best between 15.2 and 15.6").clauses) == 1
+    assert only("spun and hit the wall").name == "spun and hit the wall"
+    assert only("tight and late").when == "late"
 
 
 def test_what_stands_for_what():

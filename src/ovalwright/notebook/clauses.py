@@ -15,12 +15,15 @@ A clause is one of these; whatever is none of them are words to be found in what
   `flag` with a flag.
 - a day: `since`, `after`, `before`, `until`, `on`, `between` with 2026-06-01, `in 2026` or `in 2026-06`.
 
+`and` and `with` part clauses too where every one is more than words: `here with RR over 300 and late`.
 Every clause says how it was understood. Words in quotes are words, whatever they say.
 """
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import itertools
 import re
 
 from ovalwright.documents import FLAGS
@@ -43,8 +46,7 @@ def read_question(text: str) -> Question:
     if len(pieces) > MOST:
         raise NotebookTrouble(f"the question has {len(pieces)} clauses; ask with {MOST} at most.")
     clauses: list[Clause] = []
-    for piece in pieces:
-        clause = _read(piece)
+    for clause in itertools.chain.from_iterable(map(_clauses, pieces)):
         joined = _joined(clauses[-1], clause) if clauses else None
         if joined is None:
             clauses.append(clause)
@@ -55,6 +57,20 @@ def read_question(text: str) -> Question:
 
 _PARTS = re.compile(r"[;\n]|,(?!\d)|(?<!\d),")
 """What parts clauses; a comma between two digits is one of a number."""
+
+
+_AND = re.compile(r"\s+(?:and|with)\s+|(?<=\bhere)\s+", re.IGNORECASE)
+
+
+def _clauses(piece: str) -> list[Clause]:
+    """A piece as one clause, or as several joined by words where each of them is more than words."""
+    parts = _AND.split(piece)
+    if len(parts) > 1:
+        with contextlib.suppress(NotebookTrouble):
+            clauses = [_read(part) for part in parts]
+            if not any(isinstance(one, Named) and one.what == "words" for one in clauses):
+                return clauses
+    return [_read(piece)]
 
 
 def _read(piece: str) -> Clause:
@@ -94,6 +110,10 @@ def _day(piece: str, bare: str) -> Clause | None:
     if match is None or (match[1] is None and match[3] is None):
         return None
     how, said = (match[1] or "on").lower(), match[2]
+    if how == "between" and not _TWO_DAYS.fullmatch(said):
+        raise NotebookTrouble(
+            f'"{short(piece)}": two days are needed; tell it as "between 2026-05-01 and 2026-06-01".'
+        )
     try:
         first, end = _span(how, said)
     except (ValueError, OverflowError):
