@@ -1,0 +1,342 @@
+"""The shape of the car in a solved state, in road axes: every moving part where the solver has it.
+
+Road axes: origin on the road under mid-wheelbase, x forward, y left, z along the road's normal [m]. What the
+solver does not know (the body's outline, the engine, the fuel cell's walls) is drawn plainly about what the
+documents say: wheelbase, treads, frame points.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ovalwright.pack import Packed, watched_points
+from ovalwright.vehicle.answer import clearances, read_corners
+from ovalwright.vehicle.law import HEAVE, PITCH, ROLL, SLIP
+from ovalwright.vehicle.record import CORNER, CORNERS, Record
+
+from .solved_parts import PARTS, carry_points, read_parts
+
+Array = npt.NDArray[np.float64]
+RIM = 0.5 * 15.0 * 0.0254
+"""Radius of the rim [m]; a plain 15 in wheel (common practice, no source)."""
+RAIL = 0.05
+"""Half the height of a frame rail as drawn [m]."""
+
+
+@dataclass(frozen=True)
+class CarPlan:
+    """What of a car is drawn from its documents, once for all states.
+
+    `fixed` are named polylines of points (N, 3) [m, chassis axes] with the half they move with; `widths` of
+    the tires LF RF LR RR [m]; names of frame points, of the rear links; the fuel cell's capacity [kg].
+    """
+
+    fixed: Mapping[str, slice]
+    points: Array
+    on_front: npt.NDArray[np.bool_]
+    widths: tuple[float, float, float, float]
+    pressures: tuple[float, float, float, float]
+    frame_points: tuple[str, ...]
+    links: tuple[str, ...]
+    fuel: float
+
+
+@dataclass(frozen=True)
+class Wheel:
+    """A wheel: center, unit spin axis (left) and heading, radius, width [m]; load [N], squash [m]; contact
+    patch center and its length [m]; inclination to the road (top left positive) and steer [rad].
+    """
+
+    name: str
+    center: Array
+    spindle: Array
+    forward: Array
+    radius: float
+    width: float
+    load: float
+    squash: float
+    patch: Array
+    patch_length: float
+    inclination: float
+    steer: float
+
+    @property
+    def lifted(self) -> bool:
+        """Whether it is off the road."""
+        return self.squash <= 0.0
+
+
+@dataclass(frozen=True)
+class Coil:
+    """A coil from `low` to `top` mount. `length` between them, `touching` the length at which the coil just
+    meets its seat, `gap` off the seat (negative squeezed) [m]; `state` seated, hanging, bound or none;
+    `force` [N].
+    """
+
+    name: str
+    low: Array
+    top: Array
+    length: float
+    touching: float
+    gap: float
+    state: str
+    force: float
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A bump stop on a shock from `low` to `top`: `gap` to it, negative squeezed [m]; `force` [N]."""
+
+    name: str
+    low: Array
+    top: Array
+    gap: float
+    force: float
+
+    @property
+    def engaged(self) -> bool:
+        """Whether it carries."""
+        return self.gap <= 0.0
+
+
+@dataclass(frozen=True)
+class Watched:
+    """A frame point: where it is, its clearance [m], negative where it drags."""
+
+    name: str
+    at: Array
+    gap: float
+
+
+@dataclass(frozen=True)
+class CarShape:
+    """Everything there is to draw of one solved state. `parts` is a PARTS record, `fixed` the lines of the
+    plan carried along, both in road axes [m]; `bank` and `grade` of the road, `roll`, `pitch`, `side_slip`
+    [rad], `heave` [m]; `hand` +1 in a left turn, -1 in a right one, 0 standing; `fuel` kg over capacity.
+    """
+
+    parts: Record
+    fixed: Mapping[str, Array]
+    wheels: tuple[Wheel, ...]
+    coils: tuple[Coil, ...]
+    stops: tuple[Stop, ...]
+    watched: tuple[Watched, ...]
+    links: tuple[str, ...]
+    cg: Array
+    heave: float
+    roll: float
+    pitch: float
+    side_slip: float
+    bank: float
+    hand: int
+    standing: bool
+    fuel: float
+
+
+def car_plan(packed: Packed) -> CarPlan:
+    """The lines of a car that its documents give, for `car_shape`."""
+    car, setup, _ = packed.values()
+    lines: dict[str, tuple[list[Any], bool]] = {}
+    for side, corner in zip(("LF", "RF"), packed.drawing.corners, strict=True):
+        for arm in ("lower", "upper"):
+            lines[f"{side} {arm} pivots"] = ([corner[f"{arm}_front"], corner[f"{arm}_rear"]], True)
+    lines |= _outline(packed.record, car.wheelbase, (car.tread.front, car.tread.rear))
+    lines |= _inside(packed.record, car)
+    points = np.array([point for line, _ in lines.values() for point in line], dtype=np.float64)
+    fronts = [front for line, front in lines.values() for _ in line]
+    edges = np.cumsum([0, *(len(line) for line, _ in lines.values())]).tolist()
+    wheels = [getattr(setup, corner).tire for corner in CORNERS]
+    hot = [tire.hot if tire.hot is not None else tire.cold for tire in wheels]
+    names = tuple(car.rear.points.links) if car.rear.points is not None else ("", "", "", "panhard")
+    lf, rf, lr, rr = (float(tire.width) for tire in wheels)
+    a, b, c, d = (float(pressure) for pressure in hot)
+    return CarPlan(
+        fixed={name: slice(edges[i], edges[i + 1]) for i, name in enumerate(lines)},
+        points=points,
+        on_front=np.array(fronts),
+        widths=(lf, rf, lr, rr),
+        pressures=(a, b, c, d),
+        frame_points=tuple(point.name for point in watched_points(car)),
+        links=names,
+        fuel=float(car.fuel_cell.capacity * car.fuel_cell.density),
+    )
+
+
+def _outline(
+    record: Record, wheelbase: float, treads: tuple[float, float]
+) -> dict[str, tuple[list[Any], bool]]:
+    """Body and frame as plain lines about wheelbase, treads and frame points."""
+    half = 0.5 * wheelbase
+    used = record["ground_rate"] > 0.0
+    points = record["ground_point"][used]
+    tail = min([float(points[:, 0].min()) if len(points) else 0.0, -1.34 * half])
+    nose = max([float(points[:, 0].max()) if len(points) else 0.0, 1.52 * half])
+    side = 0.5 * max(treads) + 0.17
+    low = max(float(record["height_point"][:, 2].mean()) - 0.01, 0.06)
+    belt, roof = low + 0.62, low + 1.06
+    rail = float(np.abs(record["height_point"][:, 1]).mean())
+    body = [
+        (nose, 0.55 * side, 0.0), (nose - 0.05, 0.72 * side, 0.0), (half, side, 0.0),
+        (-half, side, 0.0), (tail + 0.04, 0.9 * side, 0.0), (tail, 0.8 * side, 0.0),
+    ]  # fmt: skip
+    around = [*body, *((x, -y, z) for x, y, z in reversed(body)), body[0]]
+    plan = [(x, y, z + belt) for x, y, z in around]
+    cabin = [(0.16 * half, 0.72 * side, roof), (-0.62 * half, 0.68 * side, roof)]
+    cabin = [*cabin, *((x, -y, z) for x, y, z in reversed(cabin)), cabin[0]]
+    front_rail, clip = 0.42 * rail, 0.36 * rail
+    frame = [
+        (1.12 * half, front_rail, low), (0.62 * half, front_rail, low), (0.3 * half, rail, low),
+        (-0.62 * half, rail, low), (-0.85 * half, clip + 0.2 * rail, low + 0.1),
+        (min(tail + 0.1, -1.3 * half), clip + 0.2 * rail, low + 0.1),
+    ]  # fmt: skip
+    front_frame = frame[:3]
+    rear_frame = frame[2:]
+    mirrored = [(x, -y, z) for x, y, z in front_frame]
+    nose_section = [
+        (half, side, low + 0.12), (half, side, belt - 0.12), (half, 0.86 * side, belt),
+        (0.3 * half, 0.62 * side, roof), (0.3 * half, -0.62 * side, roof),
+        (half, -0.86 * side, belt), (half, -side, belt - 0.12), (half, -side, low + 0.12),
+    ]  # fmt: skip
+    tail_section = [(-x, y, z) for x, y, z in nose_section]
+    engine = [
+        (0.78 * half, 0.1, low + 0.02), (0.78 * half, -0.1, low + 0.02), (0.78 * half, -0.3, low + 0.42),
+        (0.78 * half, -0.24, low + 0.55), (0.78 * half, 0.24, low + 0.55), (0.78 * half, 0.3, low + 0.42),
+        (0.78 * half, 0.1, low + 0.02),
+    ]  # fmt: skip
+    block = [(1.02 * half, 0.27), (1.02 * half, -0.27), (0.5 * half, -0.27), (0.5 * half, 0.27)]
+    return {
+        "body": (plan, False),
+        "cabin": (cabin, False),
+        "front frame left": ([front_frame[0], *front_frame[1:]], True),
+        "front frame right": (mirrored, True),
+        "nose bar": ([front_frame[0], mirrored[0]], True),
+        "rear frame left": (rear_frame, False),
+        "rear frame right": ([(x, -y, z) for x, y, z in rear_frame], False),
+        "tail bar": ([rear_frame[-1], (rear_frame[-1][0], -rear_frame[-1][1], rear_frame[-1][2])], False),
+        "nose section": (nose_section, True),
+        "tail section": (tail_section, False),
+        "engine": (engine, True),
+        "block": ([(x, y, low + 0.3) for x, y in [*block, block[0]]], True),
+        "front crossmember": (
+            [(half, front_rail, low + 0.04), (half, -front_rail, low + 0.04)],
+            True,
+        ),
+    }
+
+
+def _inside(record: Record, car: Any) -> dict[str, tuple[list[Any], bool]]:
+    """Fuel cell and driver."""
+    half, cell = 0.5 * car.wheelbase, car.fuel_cell
+    x, y = -half - cell.behind_axle, cell.left
+    bottom = 2.0 * cell.empty_height - cell.full_height
+    top = 2.0 * cell.full_height - cell.empty_height
+    bottom = max(min(cell.empty_height, cell.full_height - 0.02), 0.05)
+    top = bottom + 2.0 * (cell.full_height - bottom)
+    deep = max(top - bottom, 0.05)
+    volume = float(cell.capacity)
+    wide = min(math.sqrt(volume / deep * 1.5), 0.95)
+    long = min(volume / deep / wide, 0.7)
+    corners = [(0.5, 0.5), (0.5, -0.5), (-0.5, -0.5), (-0.5, 0.5), (0.5, 0.5)]
+    seat = car.driver.place + np.array([half, 0.0, 0.0])
+    shell = [(0.3, 0.22), (0.3, -0.22), (-0.22, -0.22), (-0.3, -0.1), (-0.3, 0.1), (-0.22, 0.22), (0.3, 0.22)]
+    return {
+        "cell": ([(x + a * long, y + b * wide, bottom) for a, b in corners], False),
+        "cell section": (
+            [(x, y + b * wide, z) for b, z in ((0.5, bottom), (0.5, top), (-0.5, top), (-0.5, bottom))],
+            False,
+        ),
+        "seat": ([(seat[0] + a, seat[1] + b, seat[2]) for a, b in shell], False),
+    }
+
+
+def car_shape(plan: CarPlan, record: Record, unknowns: Array, motion: Record) -> CarShape:
+    """The car where a solved state has it. Only a state that was found may be handed in."""
+    parts = np.zeros(1, PARTS)[0]
+    read_parts(unknowns, record, parts)
+    carried = np.empty_like(plan.points)
+    carry_points(unknowns, record, plan.points, plan.on_front, carried)
+    corners, gaps = np.zeros(4, CORNER), np.zeros(8)
+    read_corners(unknowns, record, motion, corners)
+    clearances(unknowns, record, motion, gaps)
+    watched = np.empty((len(plan.frame_points), 3))
+    count = len(plan.frame_points)
+    carry_points(
+        unknowns, record, record["ground_point"][:count], record["ground_front"][:count] > 0.5, watched
+    )
+    standing = bool(motion["standing"] > 0.5)
+    return CarShape(
+        parts=parts,
+        fixed={name: carried[cut] for name, cut in plan.fixed.items()},
+        wheels=tuple(_wheel(i, plan, record, parts, corners[i]) for i in range(4)),
+        coils=tuple(_coil(i, record, parts, corners[i]) for i in range(4)),
+        stops=tuple(
+            Stop(CORNERS[i], parts["shock_low"][i], parts["shock_top"][i], float(corners[i]["stop_gap"]),
+                 float(corners[i]["stop_force"]))
+            for i in range(4) if record["stop_rate"][i] > 0.0
+        ),
+        watched=tuple(
+            Watched(name, watched[i], float(gaps[i])) for i, name in enumerate(plan.frame_points)
+        ),
+        links=plan.links,
+        cg=_center_of_gravity(record),
+        heave=float(unknowns[HEAVE]),
+        roll=float(unknowns[ROLL]),
+        pitch=float(unknowns[PITCH]),
+        side_slip=0.0 if standing else float(unknowns[SLIP]),
+        bank=0.0 if standing else float(motion["bank"]),
+        hand=0 if standing or motion["curvature"] == 0.0 else int(math.copysign(1.0, motion["curvature"])),
+        standing=standing,
+        fuel=float(record["fuel_mass"]) / plan.fuel,
+    )  # fmt: skip
+
+
+def _wheel(i: int, plan: CarPlan, record: Record, parts: Record, at: Record) -> Wheel:
+    load = float(at["load"])
+    return Wheel(
+        name=CORNERS[i],
+        center=parts["wheel"][i],
+        spindle=parts["spindle"][i],
+        forward=parts["forward"][i],
+        radius=float(record["tire"]["free_radius"][i]),
+        width=plan.widths[i],
+        load=load,
+        squash=float(at["squash"]),
+        patch=np.array([at["patch_x"], at["patch_y"], at["patch_z"]]),
+        patch_length=load / (plan.pressures[i] * plan.widths[i]),
+        inclination=float(at["inclination"]),
+        steer=float(at["steer"]),
+    )
+
+
+def _coil(i: int, record: Record, parts: Record, at: Record) -> Coil:
+    gap = float(at["coil_gap"])
+    if record["coil_rate"][i] == 0.0:
+        state = "none"
+    elif gap > 0.0:
+        state = "hanging"
+    else:
+        state = "bound" if -gap > record["coil_bind"][i] else "seated"
+    low, top = parts["coil_low"][i], parts["coil_top"][i]
+    return Coil(
+        name=CORNERS[i],
+        low=low,
+        top=top,
+        length=float(np.linalg.norm(top - low)),
+        touching=float(record["coil_free"][i]),
+        gap=gap,
+        state=state,
+        force=float(at["coil_force"]),
+    )
+
+
+def _center_of_gravity(record: Record) -> Array:
+    """Center of gravity of the sprung body with its fuel, chassis axes [m]."""
+    masses = np.array([record["front_mass"], record["rear_mass"], record["fuel_mass"]])
+    places = np.array([record["front_cg"], record["rear_cg"], record["fuel_cg"]])
+    return np.asarray(masses @ places / masses.sum())

@@ -1,0 +1,185 @@
+"""A corner's coil and shock as drawn: at its length, off its seat where it hangs, its stop where it carries;
+and the same a few times larger in a circle.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ovalwright.pictures.car_shape import Coil, Stop
+from ovalwright.pictures.said import gap_words, pounds
+from ovalwright.pictures.svg import Point, Sheet, path
+
+Array = npt.NDArray[np.float64]
+Eye = Callable[[Array], Point]
+FOOT, CAP = 0.075, 0.03
+"""How far below and above the coil its mounts lie [m]: collar and seat as drawn."""
+STOP_TALL = 0.04
+"""Height of a bump stop as drawn [m]."""
+WIRE, STOP_WIDE, SHOCK = 0.062, 0.03, 0.022
+"""Half widths of coil, stop and shock body as drawn [m]."""
+TURNS = 6
+
+
+@dataclass(frozen=True)
+class _Rod:
+    """A straight part on paper: its lower end, unit vectors along (upward) and across, px per meter along."""
+
+    foot: Point
+    along: Point
+    across: Point
+    scale: float
+
+    def at(self, up: float, side: float = 0.0) -> Point:
+        """A place so far up from the foot and to the side [m]."""
+        return (
+            self.foot[0] + self.scale * (up * self.along[0] + side * self.across[0]),
+            self.foot[1] + self.scale * (up * self.along[1] + side * self.across[1]),
+        )
+
+    def zigzag(self, low: float, high: float, half: float, turns: int = TURNS) -> list[Point]:
+        """The wire of a coil between two heights."""
+        step = (high - low) / (2 * turns)
+        sides = [0.0, *(half if k % 2 else -half for k in range(1, 2 * turns)), 0.0]
+        return [self.at(low + k * step, side) for k, side in enumerate(sides)]
+
+
+def _rod(eye: Eye, low: Array, top: Array) -> _Rod:
+    """A strut on paper; its length there is foreshortened as it leans toward the eye."""
+    foot, end = eye(low), eye(top)
+    dx, dy = end[0] - foot[0], end[1] - foot[1]
+    size = math.hypot(dx, dy) or 1.0
+    along = (dx / size, dy / size)
+    return _Rod(foot, along, (-along[1], along[0]), size / float(np.linalg.norm(top - low)))
+
+
+def draw_strut(sheet: Sheet, eye: Eye, scale: float, coil: Coil, stop: Stop | None) -> None:
+    """Coil, seat, collar, shock and stop of one corner."""
+    rod = _rod(eye, coil.low, coil.top)
+    length = coil.length
+    body = 0.55 * length if stop is None else length - stop.gap - STOP_TALL - CAP
+    sheet.line("rod", [rod.at(body), rod.at(length)])
+    sheet.line("shock", [rod.at(0.02, SHOCK), rod.at(body, SHOCK), rod.at(body, -SHOCK), rod.at(0.02, -SHOCK)],
+               closed=True)  # fmt: skip
+    if stop is not None:
+        _draw_stop(sheet, rod, length, stop)
+    _draw_coil(sheet, rod, coil)
+    for end in (0.0, length):
+        sheet.circle("joint", rod.at(end), 2.4)
+
+
+def _draw_coil(sheet: Sheet, rod: _Rod, coil: Coil) -> None:
+    if coil.state == "none":
+        return
+    seat = coil.length - CAP
+    sheet.line("seat", [rod.at(seat, -1.25 * WIRE), rod.at(seat, 1.25 * WIRE)])
+    sheet.line("seat", [rod.at(FOOT, -1.25 * WIRE), rod.at(FOOT, 1.25 * WIRE)])
+    hangs = coil.state == "hanging"
+    end = coil.touching - CAP if hangs else seat
+    sheet.line("coil fine" if hangs else "coil", rod.zigzag(FOOT, end, WIRE))
+
+
+def _draw_stop(sheet: Sheet, rod: _Rod, length: float, stop: Stop) -> None:
+    """The stop hangs from the shaft's upper end; squeezed, it is as tall as the room it has."""
+    high = length - CAP
+    low = high - STOP_TALL - min(stop.gap, 0.0)
+    corners = [
+        rod.at(high, STOP_WIDE),
+        rod.at(high, -STOP_WIDE),
+        rod.at(low, -STOP_WIDE),
+        rod.at(low, STOP_WIDE),
+    ]
+    sheet.line("stop in" if stop.engaged else "stop", corners, closed=True)
+
+
+# ---------------- larger, in a circle
+
+
+@dataclass(frozen=True)
+class Note:
+    """What is drawn larger: where the leader begins [px], its number and words, and how it is drawn."""
+
+    at: Point
+    number: str
+    words: str
+    coil: Coil
+    stop: Stop | None
+    lean: Point
+
+    def draw(self, sheet: Sheet, center: Point, radius: float) -> None:
+        """Draw it in a circle on paper."""
+        sheet.circle("lens", center, radius)
+        window = sheet.clip(self.words.split()[0] + ("s" if self.stop else "c"), center, radius - 1.0)
+        sheet.begin(clip=window)
+        if self.stop is None:
+            _coil_larger(sheet, center, radius, self.lean, self.coil)
+        else:
+            _stop_larger(sheet, center, radius, self.lean, self.stop)
+        sheet.end()
+        sheet.circle("lens-rim", center, radius)
+
+
+def notes_of(coil: Coil, stop: Stop | None, eye: Eye) -> list[Note]:
+    """What of a corner deserves a circle: a coil off its seat, a stop that carries."""
+    rod, found = _rod(eye, coil.low, coil.top), []
+    if coil.state == "hanging":
+        where = rod.at(coil.length - CAP)
+        found.append(Note(where, gap_words(coil.gap), f"{coil.name} coil off seat", coil, None, rod.along))
+    if stop is not None and stop.engaged:
+        where = rod.at(coil.length - CAP - 0.5 * STOP_TALL)
+        found.append(Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop in", coil, stop, rod.along))
+    return found
+
+
+def _larger(center: Point, radius: float, lean: Point, tall: float, up: float) -> _Rod:
+    """A rod through a circle that shows `tall` meters of it, the height `up` in the middle."""
+    scale = 2.0 * radius / tall
+    foot = (center[0] - scale * up * lean[0], center[1] - scale * up * lean[1])
+    return _Rod(foot, lean, (-lean[1], lean[0]), scale)
+
+
+def _coil_larger(sheet: Sheet, center: Point, radius: float, lean: Point, coil: Coil) -> None:
+    """Seat, gap and the coil's last turns; the gap is dimensioned."""
+    gap = coil.gap
+    tall = max(0.12, 3.0 * gap)
+    rod = _larger(center, radius, lean, tall, -0.5 * gap)
+    sheet.line("shock", [rod.at(-tall, 0.012), rod.at(tall, 0.012), rod.at(tall, -0.012), rod.at(-tall, -0.012)],
+               closed=True)  # fmt: skip
+    sheet.line("seat", [rod.at(0.0, -1.25 * WIRE), rod.at(0.0, 1.25 * WIRE)])
+    sheet.line("coil fine", rod.zigzag(-gap - 0.2, -gap, WIRE, 5))
+    side = 0.3 * tall
+    sheet.path("dimension", "".join(
+        path([rod.at(up, side - 0.06 * tall), rod.at(up, side + 0.06 * tall)]) for up in (0.0, -gap)
+    ) + path([rod.at(0.0, side), rod.at(-gap, side)]))  # fmt: skip
+
+
+def _stop_larger(sheet: Sheet, center: Point, radius: float, lean: Point, stop: Stop) -> None:
+    """A stop squeezed between its two faces, crosshatched."""
+    room = STOP_TALL + stop.gap
+    rod = _larger(center, radius, lean, 0.11, 0.5 * room)
+    sheet.line("rod wide", [rod.at(room), rod.at(0.2)])
+    sheet.line(
+        "shock",
+        [rod.at(-0.1, SHOCK), rod.at(0.0, SHOCK), rod.at(0.0, -SHOCK), rod.at(-0.1, -SHOCK)],
+        closed=True,
+    )
+    bulge = 1.12 * STOP_WIDE
+    corners = [rod.at(0.0, STOP_WIDE), rod.at(0.5 * room, bulge), rod.at(room, STOP_WIDE), rod.at(room, -STOP_WIDE),
+               rod.at(0.5 * room, -bulge), rod.at(0.0, -STOP_WIDE)]  # fmt: skip
+    sheet.line("stop in", corners, closed=True)
+    strokes = []
+    for k in range(-8, 9):
+        side = 0.0085 * k
+        for way in (1.0, -1.0):
+            ends = [(0.0, side), (room, side + way * room)]
+            inside = [(up, across) for up, across in ends if abs(across) <= STOP_WIDE]
+            if len(inside) == 2:
+                strokes.append(path([rod.at(*end) for end in ends]))
+    sheet.path("cross", "".join(strokes))
+    for up in (0.0, room):
+        sheet.line("seat", [rod.at(up, -1.2 * STOP_WIDE), rod.at(up, 1.2 * STOP_WIDE)])
