@@ -6,9 +6,9 @@
         ...
 
 The server is made of whatever binaries are found, in a temporary folder, on a free port that only this
-computer can reach; it keeps `fsync` on and is gone after the run. Nothing of an installed PostgreSQL is
-touched. Without binaries its tests are skipped, and the last lines of the run say so; with them, how many
-passed.
+computer can reach, and is gone after the run. Nothing of an installed PostgreSQL is touched. In the proof it
+writes through as a racer's would; in the quick run it leaves that to the system, for then only programs die.
+Without binaries its tests are skipped, and the last lines of the run say so; with them, how many passed.
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ class Server:
     programs: Path
     folder: Path
     port: int
+    writes_through: bool
 
     def url(self, database: str) -> str:
         return f"postgresql+psycopg://{OWNER}@127.0.0.1:{self.port}/{database}"
@@ -76,7 +77,10 @@ class Server:
         )
 
     def start(self) -> None:
-        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
+        through = "on" if self.writes_through else "off"
+        options = (
+            f"-p {self.port} -c fsync={through} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
+        )
         self._run("pg_ctl", "start", "--wait", f"--log={self.folder / 'log.txt'}", "-o", options)
 
     def stop(self, mode: str = "fast") -> None:
@@ -141,13 +145,13 @@ def free_port() -> int:
 
 
 @contextlib.contextmanager
-def running(programs: Path) -> Iterator[Server]:
+def running(programs: Path, *, writes_through: bool) -> Iterator[Server]:
     """A new, empty server in a temporary folder, stopped and removed at the end."""
     folder = Path(tempfile.mkdtemp(prefix="ovalwright-server-"))
     try:
         if whom := someone_else():
             os.chown(folder, whom["user"], whom["group"])
-        ours = Server(programs, folder, free_port())
+        ours = Server(programs, folder, free_port(), writes_through)
         ours.make()
         ours.start()
         try:
@@ -162,12 +166,12 @@ def running(programs: Path) -> Iterator[Server]:
 
 
 @pytest.fixture(scope="session")
-def server() -> Iterator[Server]:
+def server(request: pytest.FixtureRequest) -> Iterator[Server]:
     """The one server of this run."""
     found = binaries()
     if found is None:
         pytest.skip(NOT_FOUND)
-    with running(found) as ours:
+    with running(found, writes_through=request.config.getoption("markexpr") == "proof") as ours:
         yield ours
 
 
