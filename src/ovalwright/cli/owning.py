@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from ovalwright.cli.notes import counted, opened, taken
 from ovalwright.cli.screen import Screen
-from ovalwright.cli.servicing import due_table, pressing
+from ovalwright.cli.servicing import due_table
 from ovalwright.documents import Rack
 from ovalwright.notebook import parts, shelf
 from ovalwright.notebook.cautions import STANDS
@@ -39,7 +39,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 FIRST_STEPS = (
     "parts rack rack.toml",
     "keep setup.toml",
-    "parts fit @SETUP",
+    "parts fit",
 )
 """What to do while the notebook knows no part."""
 FIRST_DUE = 5
@@ -68,12 +68,13 @@ def overview(screen: Screen, *, car: str, where: str) -> None:
         screen.table(_on_car(screen, told), head=("place", "mark", "laps", "miles", "runs"), left=2)
     else:
         screen.say("Nothing yet. Put on what a setup names, or part by part:")
-        screen.command("parts fit @SETUP")
+        screen.command("parts fit")
         screen.command("parts put tire T8 RF")
     if jobs:
         screen.say()
         screen.title("Due first")
-        due_table(screen, pressing(jobs)[:FIRST_DUE] or jobs[:FIRST_DUE])
+        hit = [one for one in jobs if one.source == "hit"]
+        due_table(screen, [*hit, *jobs[len(hit) :][:FIRST_DUE]])
     screen.end("parts", {"car": found.name, "on_car": told, "due": jobs})
 
 
@@ -271,7 +272,7 @@ def rack(screen: Screen, file: str, *, on: str, where: str, by: str) -> None:
     screen.table(rows, left=3)
     if told.new:
         screen.say("Put on the car what its setup names:")
-        screen.command("parts fit @SETUP")
+        screen.command("parts fit")
     screen.end("parts rack", {"rack": found.code, "taken_in": told})
 
 

@@ -73,7 +73,7 @@ class Screen:
         """A sentence, wrapped at the width of the screen."""
         if self.as_json:
             return
-        for line in _text(text).wrap(self.out, self.out.width - indent) if indent else [_text(text)]:
+        for line in _text(text).wrap(self.out, self.out.width - indent) or [Text()]:
             line.rstrip()
             self.out.print(Text(" " * indent) + line)
 

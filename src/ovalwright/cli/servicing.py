@@ -33,7 +33,7 @@ def due(screen: Screen, *, car: str, all_of_it: bool, where: str) -> None:
     screen.title(f"Due on {home.name}: {now or 'nothing'} now")
     if not jobs:
         screen.say("No part with a job of its own is on it; put parts on first:")
-        screen.command("parts fit @SETUP")
+        screen.command("parts fit")
     due_table(screen, shown)
     if len(jobs) > len(shown):
         screen.say(f"{counted(len(jobs) - len(shown), 'more job')}, due later: --all.")
@@ -44,20 +44,28 @@ def due(screen: Screen, *, car: str, all_of_it: bool, where: str) -> None:
 
 
 def due_table(screen: Screen, jobs: Sequence[Due]) -> None:
-    """Jobs, when each is due and whose figure that is."""
+    """Jobs, when each is due and whose figure that is; before them what to inspect after a hit."""
+    hit = [one for one in jobs if one.source == "hit"]
+    for run in dict.fromkeys(one.run for one in hit):
+        there = ", ".join(_part(one) for one in hit if one.run == run)
+        screen.say(f"Hit in run {run}. Inspect: {there}.")
     rows = [
-        (
-            f"{one.place or one.kind} {one.mark}".strip(),
-            one.job,
-            one.said,
-            one.source if one.source in ("typical", *service.TOLD) else "",
-        )
+        (_part(one), one.job, one.said, one.source if one.source in ("typical", *service.TOLD) else "")
         for one in jobs
+        if one.source != "hit"
     ]
+    if hit:
+        screen.command(f'parts serviced {hit[0].kind} {hit[0].mark} "{service.INSPECT}"')
     if rows:
         screen.table(rows, head=("part", "job", "", "by"), left=4)
     if any(one.source == "typical" for one in jobs):
         screen.note(f"Typical: {service.WHOSE['typical'].removeprefix('typical, ')}.")
+
+
+def _part(one: Due) -> str:
+    """`RF tire T8`; lead, whose place is told by its mark, as `lead L50-1`."""
+    place = one.kind if one.mark and one.place.startswith(one.mark) else one.place or one.kind
+    return f"{place} {one.mark}".strip()
 
 
 def serviced(

@@ -5,6 +5,7 @@ Functions take an open session and never commit; they raise NotebookTrouble for 
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Mapping
 
@@ -37,10 +38,8 @@ def car_named(session: Session, which: str = "") -> Document:
     """A car by its name, its code or that of a setup of it; the car of the setup in use when left out."""
     if which.strip():
         return _car_of(session, shelf.revision(session, which.strip().removeprefix("@")))
-    try:
+    with contextlib.suppress(Missing):
         return _car_of(session, usual_setup(session).revision)
-    except Missing:
-        pass
     found = session.scalars(
         sa.select(Document).where(Document.kind == "car").order_by(Document.id.desc()).limit(1)
     ).first()

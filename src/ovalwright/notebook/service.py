@@ -43,7 +43,8 @@ class Due:
     """A job and what is left until it is due; less than nothing when it is overdue.
 
     `laps_left`, `distance_left` [m], `cycles_left` (runs), `due_on` are None where the interval says nothing
-    of them. `used` is the share of the interval that is gone, by whichever is nearest, named by `by`.
+    of them. `used` is the share of the interval that is gone, by whichever is nearest, named by `by`. After a
+    hit, `run` is that in which it was hit.
     """
 
     source: str
@@ -58,6 +59,7 @@ class Due:
     cycles_left: int | None = None
     due_on: dt.date | None = None
     because: str = ""
+    run: str = ""
 
     @property
     def whose(self) -> str:
@@ -382,4 +384,5 @@ def _hits(session: Session, car: Document, stays: Iterable[Stay]) -> Iterator[Du
                 INSPECT,
                 used=math.inf,
                 because=f'inspect: was at {place} when the car was hit ("{run.hit}") in run {run.code}',
+                run=run.code,
             )
