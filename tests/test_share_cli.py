@@ -115,7 +115,7 @@ def test_a_copy_is_made_listed_and_put_back(week):
     assert "notebook copy" in good("notebook", "copies")
     assert "no copy is in" in refused("notebook", "restore", "last").lower()
     copy = told("notebook", "copy")["copy"]
-    assert "read through and whole" in fits(good("notebook", "copy", "--to", "stick")).replace("\n", "")
+    assert "read through and whole" in fits(good("notebook", "copy", "--to", "stick")).replace("\n", " ")
     assert [one["path"] for one in told("notebook", "copies")["copies"]] == [copy]
     assert "notebook restore last --yes" in good("notebook", "copies", "--in", "stick")
     good("log", "decided", "last", "softer")
