@@ -1,0 +1,141 @@
+"""What is in hand, joined with its documents and built: once for each version of it, for all who look."""
+
+from __future__ import annotations
+
+import datetime as dt
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+from functools import cached_property
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.tables import Document, Event, Revision, Run
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.pack import Packed, build
+from ovalwright.study.compare import Trial, tried
+from ovalwright.web import hand as hands
+from ovalwright.web.hand import Hand
+
+LATELY_BUILT = 24
+DAY = Conditions()
+"""A typical day: nothing on these pages is sworn to a tenth of a second."""
+
+
+@dataclass(frozen=True, eq=False)
+class Joined:
+    """A hand with its documents: the `base`, the setup as it is `now`, the `other` one drawn behind it."""
+
+    hand: Hand
+    base: Assembly
+    now: Assembly
+    other: Assembly | None
+    track: Track
+    names: dict[str, str]
+    """Names of the documents by their codes."""
+
+    @property
+    def end(self) -> int:
+        """The end of the track, counted from nought."""
+        return min(self.hand.end, len(self.track.ends)) - 1
+
+    @cached_property
+    def trial(self) -> Trial:
+        """The base, the setup in hand as bolted into it, and re-set. Raises DocumentError."""
+        return tried(build(self.base), self.now)
+
+    @cached_property
+    def behind(self) -> Packed | None:
+        """The car that is drawn behind: the other setup, or else the base once something was changed."""
+        if self.other is not None:
+            return build(self.other)
+        return self.trial.base if self.hand.changes else None
+
+    @property
+    def behind_is(self) -> str:
+        """What is drawn behind, by its code; nothing when nothing is."""
+        return self.hand.other or (self.hand.base if self.hand.changes else "")
+
+
+class _Lately:
+    """The last few that were joined; what a hand was at a version never changes."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[tuple[object, ...], Joined] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def of(self, session: Session, hand: Hand) -> Joined:
+        key = (hand.uid, hand.version, hand.saved_at, hand.base, hand.other, hand.track)
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+        joined = _joined(session, hand)
+        with self._lock:
+            self._kept[key] = joined
+            while len(self._kept) > LATELY_BUILT:
+                self._kept.popitem(last=False)
+        return joined
+
+
+_LATELY = _Lately()
+
+
+def join(session: Session, hand: Hand) -> Joined:
+    """A hand with its documents. Raises NotebookTrouble, DocumentError."""
+    return _LATELY.of(session, hand)
+
+
+def _joined(session: Session, hand: Hand) -> Joined:
+    base = shelf.revision(session, hand.base, kind="setup")
+    other = shelf.revision(session, hand.other, kind="setup") if hand.other else None
+    track = shelf.revision(session, hand.track, kind="track")
+    oval = shelf.document_of(track)
+    assert isinstance(oval, Track)
+    names = {one.code: one.document.name for one in (base, other, track) if one is not None}
+    return Joined(
+        hand=hand,
+        base=shelf.assembly_of(session, base),
+        now=hands.assembly(session, hand),
+        other=shelf.assembly_of(session, other) if other is not None else None,
+        track=oval,
+        names=names,
+    )
+
+
+def looked_at(session: Session, uid: str = "") -> Hand:
+    """The hand of that name, else the first, else what would usually be in hand, which has no name yet.
+
+    Raises NotebookTrouble when there is no setup or no track to take in hand.
+    """
+    return hands.in_hand(session, uid) or usual(session)
+
+
+def usual(session: Session) -> Hand:
+    """The setup of the last run at the next track, as a hand that nobody has changed."""
+    setup, track = _last_setup(session), _next_track(session)
+    if setup is None:
+        raise NotebookTrouble("no setup is in the notebook yet; set up a car, or keep a setup first.")
+    if track is None:
+        raise NotebookTrouble("no track is in the notebook yet; keep one first, then its turn is here.")
+    return Hand("", hands.NAMES[0], 0, setup.code, "", track.code, 1, (), "", dt.datetime.min)
+
+
+def _last_setup(session: Session) -> Revision | None:
+    run = session.scalars(sa.select(Run).order_by(Run.started.desc()).limit(1)).first()
+    return run.setup if run is not None else _latest(session, "setup")
+
+
+def _next_track(session: Session) -> Revision | None:
+    days: list[Event] = [event for event, _ in runs.events(session) if event.track_id is not None]
+    coming = [event for event in days if event.held_on >= dt.date.today()]
+    event = min(coming, key=lambda one: one.held_on) if coming else (days[0] if days else None)
+    return session.get(Revision, event.track_id) if event else _latest(session, "track")
+
+
+def _latest(session: Session, kind: str) -> Revision | None:
+    query = sa.select(Revision).join(Document).where(Document.kind == kind)
+    return session.scalars(query.order_by(Revision.id.desc()).limit(1)).first()
