@@ -237,6 +237,7 @@ class Notebook(RuleBasedStateMachine):
             text, self.known.laps[new], self.known.rode[new] = now[new]
             assert (text, self.known.laps[new]) == there[code][:2]
             self.known.ran[new] = setups[new]
+            self.first_given.setdefault(setups[new], text)
             self.known.texts[setups[new]] = texts[setups[new]]
 
     # ---------------- what must hold
@@ -337,7 +338,7 @@ TestASampleOfUses.settings = used(examples=4, steps=20)
 
 @pytest.mark.proof
 class TestTenThousandSteps(Notebook.TestCase):
-    settings = used(examples=110, steps=100)
+    settings = used(examples=120, steps=100)
 
     def runTest(self):
         Notebook.steps = 0
