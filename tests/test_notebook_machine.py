@@ -333,7 +333,7 @@ def used(examples, steps):
 
 
 TestASampleOfUses = Notebook.TestCase
-TestASampleOfUses.settings = used(examples=4, steps=20)
+TestASampleOfUses.settings = used(examples=8, steps=25)
 
 
 @pytest.mark.proof
