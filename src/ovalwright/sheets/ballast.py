@@ -9,10 +9,10 @@ from typing import Any
 
 from ovalwright.documents import Assembly
 from ovalwright.documents.setup import Tire
+from ovalwright.notebook.cautions import BOOK, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import by_corner, typed
 from ovalwright.sheets.topview import numbers_beside, page_for, plain
-from ovalwright.sheets.words import BOOK, LEAD, STANDS
 from ovalwright.study.lead import Bolted, center
 from ovalwright.study.lead_car import bolted_in
 from ovalwright.study.scale_sheet import footprint_of, read_sheet

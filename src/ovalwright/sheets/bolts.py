@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from ovalwright.notebook.cautions import BOOK, MOVING, STANDS, WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
-from ovalwright.sheets.words import BOOK, MOVING, STANDS, WHEELS
 
 MARKED = "A wrench on each fastener, then a paint mark across it; a mark that has moved is a bolt that has."
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Protocol
 
+from ovalwright.notebook.cautions import BOOK, COILS, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
-from ovalwright.sheets.words import BOOK, COILS, STANDS
 
 _STEP = re.compile(r"(.*\S) ([+-]\d.*)")
 NOTHING = "Nothing differs."

@@ -7,6 +7,7 @@ from dataclasses import astuple, dataclass
 from typing import Any
 
 from ovalwright.documents import Assembly
+from ovalwright.notebook.cautions import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
     Pair,
@@ -17,7 +18,6 @@ from ovalwright.sheets.show import (
     weighed_facts,
     weighed_how,
 )
-from ovalwright.sheets.words import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
 from ovalwright.study.legal import Held
 from ovalwright.units import System
 

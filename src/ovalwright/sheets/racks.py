@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from ovalwright.documents import Rack
+from ovalwright.notebook.cautions import COILS, LEAD
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import typed
-from ovalwright.sheets.words import COILS, LEAD
 
 _COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     "springs": (

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, field
 
+from ovalwright.notebook.cautions import FUEL, MOVING
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.tires import INSIDE, UNREAD, Across
-from ovalwright.sheets.words import FUEL, MOVING
 from ovalwright.study.weigh import CORNERS
 
 PHASES = ("entry", "middle", "exit")

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from ovalwright.documents import Assembly
+from ovalwright.notebook.cautions import BOOK, CLEARANCE, COILS, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
     band,
@@ -18,7 +19,6 @@ from ovalwright.sheets.show import (
     weighed_how,
     written,
 )
-from ovalwright.sheets.words import BOOK, CLEARANCE, COILS, LEAD, STANDS
 from ovalwright.study.lead import LeadPlan
 from ovalwright.study.legal import Held
 from ovalwright.study.rounds import RoundsPlan

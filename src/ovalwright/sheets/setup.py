@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from ovalwright.documents import Assembly, Setup
+from ovalwright.notebook.cautions import BOOK, COILS, STANDS, WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import Pair, by_corner, pair, stagger, typed, weighed_facts, weighed_how, written
-from ovalwright.sheets.words import BOOK, COILS, STANDS, WHEELS
 from ovalwright.units import System
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 
+from ovalwright.notebook.cautions import WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
-from ovalwright.sheets.words import WHEELS
 
 AIR = "Seat a bead inside a cage with a clip-on chuck, stand clear, and never stretch a tire with pressure."
 INSIDE = "Inside is toward the infield on every tire, so that from above it is always the left edge."

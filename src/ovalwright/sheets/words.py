@@ -18,15 +18,6 @@ DRAWN = (
 _DRAWN = [tuple(int(end, 16) for end in one.split("-")) for one in DRAWN.split()]
 _STARTS = [start for start, _ in _DRAWN]
 
-STANDS = "Car on stands, on level floor, wheels chocked, before anyone goes under or reaches in."
-COILS = "A loaded coil or bump spring is let down with the right tool; nobody stands in its line."
-LEAD = "Lead is bolted, marked and safety-wired as the rule book asks; a loose piece is a projectile."
-WHEELS = "Wheel fasteners to the torque their maker gives, by hand, and again after the first laps."
-MOVING = "Nobody touches a moving car; nobody reaches under one that is held by a jack."
-FUEL = "No flame or spark near fuel, an extinguisher in reach; exhaust, brakes and water are hot."
-BOOK = "The rule book and the chassis builder come first, before anything printed here."
-CLEARANCE = "A prediction is no clearance to drive: look the car over, then try it slowly."
-
 
 def printable(text: str) -> str:
     """The text with what the fonts of the sheets have no shape for spelled out, so that nothing is lost.
