@@ -13,7 +13,7 @@ from ovalwright.cli.servicing import due_table
 from ovalwright.documents import Rack
 from ovalwright.notebook import parts, shelf
 from ovalwright.notebook.cautions import STANDS
-from ovalwright.notebook.entering import usual_setup
+from ovalwright.notebook.entering import read_day, usual_setup
 from ovalwright.notebook.fitting import fitted_for
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import Whereabouts, part_of
@@ -25,7 +25,6 @@ from ovalwright.notebook.parts_form import (
     car_named,
     enter_part,
     measure_line,
-    read_day,
     read_moment,
     take_off,
 )

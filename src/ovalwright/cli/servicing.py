@@ -9,9 +9,10 @@ from ovalwright.cli.notes import counted, opened
 from ovalwright.cli.screen import Screen
 from ovalwright.notebook import service
 from ovalwright.notebook.cautions import BOOK, STANDS
+from ovalwright.notebook.entering import read_day
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import part_of
-from ovalwright.notebook.parts_form import MILE, car_named, forget_interval, read_day
+from ovalwright.notebook.parts_form import MILE, car_named, forget_interval
 from ovalwright.notebook.service import Due
 
 SOON = 0.8

@@ -10,8 +10,8 @@ from ovalwright.cli.notes import at_home, counted, opened
 from ovalwright.cli.screen import Screen
 from ovalwright.notebook import work
 from ovalwright.notebook.checklists import READY
+from ovalwright.notebook.entering import read_day
 from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.parts_form import read_day
 from ovalwright.notebook.runs import event_of
 from ovalwright.notebook.tables import Event
 from ovalwright.notebook.tables_work import CheckRound

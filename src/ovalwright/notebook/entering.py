@@ -62,7 +62,7 @@ def _there(find: Callable[[], T]) -> T:
 
 def enter_event(session: Session, form: Form, *, find: Find = find_kept) -> Event:
     """An event: `name`, `on` (a date; today), `track`, `note`, `spent`. Raises NotebookTrouble, Missing."""
-    held_on = _date(form.get("on", ""))
+    held_on = read_day(form.get("on", ""))
     spent = _amount("spent", form.get("spent", ""))
     track = find(session, form["track"], "track") if form.get("track") else None
     return runs.new_event(session, form["name"], held_on, track=track, note=form.get("note", ""), spent=spent)
@@ -241,7 +241,8 @@ def _weather(session: Session, text: str, find: Find) -> Revision:
         raise
 
 
-def _date(text: str) -> dt.date:
+def read_day(text: str) -> dt.date:
+    """A day as typed; today when left out. Raises NotebookTrouble."""
     if not text.strip():
         return dt.date.today()
     try:

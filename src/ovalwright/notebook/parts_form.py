@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook import shelf
-from ovalwright.notebook.entering import Missing, usual_setup
+from ovalwright.notebook.entering import Missing, read_day, usual_setup
 from ovalwright.notebook.parts import LENT, SCRAPPED, SHELF, lend, new_part, scrap, shelve
 from ovalwright.notebook.parts_measured import Measured, measurable, measure
 from ovalwright.notebook.service import drop_interval
@@ -145,16 +145,6 @@ def forget_interval(session: Session, job: str, *, source: str, part: Part | Non
 
 
 # ---------------- fields
-
-
-def read_day(text: str) -> dt.date:
-    """A day as typed; today when left out."""
-    if not text.strip():
-        return dt.date.today()
-    try:
-        return dt.date.fromisoformat(text.strip())
-    except ValueError:
-        raise NotebookTrouble(f'"{text[:40]}" is no date; write such as 2026-04-25.') from None
 
 
 def read_moment(text: str, *, at: dt.time) -> dt.datetime:
