@@ -43,6 +43,11 @@ def new_passcode() -> str:
     return "-".join(groups)
 
 
+def with_passcode(address: str, passcode: str) -> str:
+    """The address that brings the passcode along behind a #, which a browser never sends."""
+    return f"{address}come-in#{passcode}"
+
+
 # ---------------- the key
 
 

@@ -4,9 +4,11 @@ nobody's slider waits for them; looked at while they run, stopped, and kept for 
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import secrets
+import signal
 import threading
 import time
 from collections import OrderedDict, deque
@@ -180,7 +182,7 @@ class _Worker:
             self._begin()
             self.pipe.send((job.study, job.documents))
             self._follow(job)
-        except (EOFError, OSError):
+        except (EOFError, OSError, RuntimeError):
             self.end()
             if not job.is_over:
                 job.trouble = "The study broke off, perhaps for want of memory; ask again, or for less."
@@ -194,10 +196,10 @@ class _Worker:
             return
         self.pipe, other = self.context.Pipe()
         self.stopped = self.context.Event()
-        self.process = self.context.Process(target=_studies, args=(other, self.stopped), daemon=True)
-        self.process.start()
+        process = self.context.Process(target=_studies, args=(other, self.stopped), daemon=True)
+        process.start()
         other.close()
-        self.jobs = 0
+        self.process, self.jobs = process, 0
 
     def _follow(self, job: Job) -> None:
         given_up: float | None = None
@@ -231,28 +233,33 @@ class _Worker:
 
 
 def _studies(pipe: Connection, stopped: Any) -> None:
-    """What the other process does: one study after the other, politely."""
+    """What the other process does: one study after the other, politely, until the bench is gone."""
     if hasattr(os, "nice"):
         os.nice(NICE)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            _study(pipe, stopped)
+
+
+def _study(pipe: Connection, stopped: Any) -> None:
+    """The next study. Raises EOFError, OSError when nobody listens any more."""
 
     def progress(done: int, total: int) -> None:
         if stopped.is_set():
             raise _Stopped
         pipe.send(("progress", (done, total)))
 
-    while True:
-        try:
-            study, documents = pipe.recv()
-        except (EOFError, OSError):
-            return
-        try:
-            pipe.send(("done", study(*documents, progress=progress)))
-        except _Stopped:
-            pipe.send(("stopped", ""))
-        except (DocumentError, ValueError, ArithmeticError) as problem:
-            pipe.send(("trouble", _sentence(problem)))
-        except Exception as problem:
-            pipe.send(("trouble", f"The study broke off ({type(problem).__name__}); ask with other values."))
+    study, documents = pipe.recv()
+    try:
+        told = ("done", study(*documents, progress=progress))
+    except _Stopped:
+        told = ("stopped", "")
+    except (DocumentError, ValueError, ArithmeticError) as problem:
+        told = ("trouble", _sentence(problem))
+    except Exception as problem:
+        told = ("trouble", f"The study broke off ({type(problem).__name__}); ask with other values.")
+    pipe.send(told)
 
 
 def _sentence(problem: Exception) -> str:

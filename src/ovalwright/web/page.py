@@ -82,7 +82,7 @@ def go_to(path: str) -> RedirectResponse:
 
 @cache
 def templates() -> Environment:
-    """The templates, every value in them escaped unless it is marked safe."""
+    """The templates, every value escaped unless it is marked safe; all know the parts of `parts.html`."""
     found = Environment(
         loader=PackageLoader("ovalwright.web", "templates"),
         autoescape=True,
@@ -92,6 +92,8 @@ def templates() -> Environment:
         auto_reload=False,
     )
     found.globals["static"] = address
+    shared = found.get_template("parts.html").module
+    found.globals.update({name: part for name, part in vars(shared).items() if not name.startswith("_")})
     return found
 
 

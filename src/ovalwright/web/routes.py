@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from ovalwright.web import static_files
-from ovalwright.web.pages import coming_in, week, working
+from ovalwright.web.pages import coming_in, effects, setup, week, working
 from ovalwright.web.shield import COME_IN, MOST_SENT
 
 
@@ -24,6 +24,12 @@ class Route(NamedTuple):
 ROUTES: tuple[Route, ...] = (
     Route("GET", "/", week.first, "This week", "on to the first page"),
     Route("GET", "/week", week.week, "This week", "what is next, and what the car still needs"),
+    Route("POST", "/week/event", week.new_event, "This week", "enters the next event"),
+    Route("GET", "/setup", setup.setup, "Set up", "what is typical, what to measure next, a new car"),
+    Route("POST", "/setup/measure", setup.measure, "Set up", "begins to find what to measure next"),
+    Route("POST", "/setup/new", setup.new, "Set up", "makes a new car of ten answers"),
+    Route("GET", "/effects", effects.effects, "What each thing does", "one step of every adjustment, and why"),
+    Route("POST", "/effects/ask", effects.ask, "What each thing does", "asks for the bands and the laps"),
     Route("GET", COME_IN, coming_in.door, "The door", "asks a phone for the passcode"),
     Route("POST", COME_IN, coming_in.come_in, "The door", "lets a phone in"),
     Route("POST", "/leave", coming_in.leave, "The door", "puts this phone out"),

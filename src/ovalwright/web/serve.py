@@ -20,7 +20,7 @@ import uvicorn
 from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store
 from ovalwright.web.app import bench
-from ovalwright.web.door import new_passcode
+from ovalwright.web.door import new_passcode, with_passcode
 
 PORT, TRIED = 8321, 20
 """The usual port, and how many are tried from it on."""
@@ -86,11 +86,6 @@ def has_display() -> bool:
     if sys.platform.startswith("linux"):
         return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
     return True
-
-
-def with_passcode(address: str, passcode: str) -> str:
-    """The address that brings the passcode along behind a #, which a browser never sends."""
-    return f"{address}come-in#{passcode}"
 
 
 def _told(here: str, there: tuple[str, ...], passcode: str) -> list[str]:

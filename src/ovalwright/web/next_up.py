@@ -1,0 +1,42 @@
+"""What the bench takes for granted until told otherwise: the car, the setup and the track that are next."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from ovalwright.notebook import shelf
+from ovalwright.notebook.tables import Document, Event, Revision, Run
+
+
+@dataclass(frozen=True)
+class NextUp:
+    """The next event and the last run, where there are any; the setup in the car, its car, the track."""
+
+    event: Event | None
+    last: Run | None
+    setup: Revision | None
+    track: Revision | None
+    car: Document | None
+
+
+def next_up(session: Session, today: dt.date) -> NextUp:
+    """The nearest event from a day on; the setup of the last run, else the newest; the track of that event,
+    else that of the last run, else the newest.
+    """
+    ahead = sa.select(Event).where(Event.held_on >= today).order_by(Event.held_on, Event.id)
+    event = session.scalars(ahead.limit(1)).first()
+    last = session.scalars(sa.select(Run).order_by(Run.started.desc(), Run.id.desc()).limit(1)).first()
+    setup = last.setup if last else _newest(session, "setup")
+    track = session.get(Revision, event.track_id) if event and event.track_id else None
+    track = track or (last.track if last else None) or _newest(session, "track")
+    car = shelf.refers_to(session, setup).get("car") if setup else None
+    return NextUp(event, last, setup, track, car.document if car else None)
+
+
+def _newest(session: Session, kind: str) -> Revision | None:
+    query = sa.select(Revision).join(Document).where(Document.kind == kind)
+    return session.scalars(query.order_by(Revision.made_at.desc(), Revision.id.desc()).limit(1)).first()

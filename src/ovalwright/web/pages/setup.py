@@ -1,0 +1,300 @@
+"""Set up: which measurement narrows the answers most, what is measured and what is typical, a new car."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar
+
+from fastapi import Form
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import (
+    MIDDLE,
+    QUESTIONS,
+    Assembly,
+    Conditions,
+    DocumentError,
+    Rack,
+    Setup,
+    Track,
+    assemble,
+    check_answer,
+)
+from ovalwright.documents.car import Car
+from ovalwright.documents.new import new_car
+from ovalwright.documents.sheet import Sheet
+from ovalwright.notebook import shelf
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.pack import build
+from ovalwright.study.bands import Measurement
+from ovalwright.study.sure import what_to_measure
+from ovalwright.web.bench import bench_of
+from ovalwright.web.long_work import Job, Progress
+from ovalwright.web.next_up import next_up
+from ovalwright.web.page import Notice, Page, go_to, show
+from ovalwright.web.pages.working import Progress as Shown
+from ovalwright.web.pages.working import progress_of
+from ovalwright.web.troubles import sentence
+from ovalwright.web.words import amount
+
+MOST_NARROWING = 6
+LONGEST_ANSWER = 200
+WITH_ALL_ELSE = "Everything that is not asked is typical, marked as such, and can be measured later."
+HOW = (
+    ("lap time", "Take a clean lap on a day like the one ahead, by a clock you trust."),
+    ("corner weights", "Roll it off the pads and on again, and read all four once more."),
+    ("sprung.height", "Lift one axle and read what the other carries: `ovalwright lift` works it out."),
+    ("unsprung.height", "Lift one axle and read what the other carries: `ovalwright lift` works it out."),
+    ("growth", "Roll every tire out at two pressures on one day."),
+    ("tire.hot", "Read the pressures the moment the car comes in."),
+    ("tire.cold", "Set the pressures with one gauge, in the shade, before the first run."),
+    ("roll_out", "Roll every tire out on the shop floor at the pressure it runs."),
+    ("fuel", "Run the cell dry, then fill it from a marked can."),
+    ("points", "Tape and plumb bob: forward of the front axle, left of the centerline, up from the ground."),
+    ("rate", "Put it on a spring rater, over the travel it works in."),
+    ("height", "Read it on the pads with the driver in, tires at the pressures of the sheet."),
+    ("bank", "Lay a level across the groove and measure the rise over its length."),
+    ("radius", "Step the groove off, or walk it with a phone: `ovalwright road` reads the walk."),
+)
+"""How a measurement is taken, by what stands in its name (common practice, no source)."""
+JUST_MEASURE = 'Measure it, write it into the file, and say from = "measured".'
+
+
+@dataclass(frozen=True)
+class Narrowing:
+    """A measurement in words: what, how it is taken, how sure wedge would be then."""
+
+    what: str
+    how: str
+    then: str
+
+
+@dataclass(frozen=True)
+class Narrows:
+    """What narrows the wedge in the middle of the turn most: `now` how sure it is, the best one first."""
+
+    about: str
+    now: str = ""
+    rows: tuple[Narrowing, ...] = ()
+    trouble: str = ""
+
+
+@dataclass(frozen=True)
+class Known:
+    """Of one document: how many of its numbers are measured, from a maker or tag, typical."""
+
+    document: str
+    measured: int
+    told: int
+    typical: int
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A number that is only typical: its key, its value, its band."""
+
+    key: str
+    value: str
+    band: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One question about a new car: what was typed, and what is wrong with it."""
+
+    key: str
+    text: str
+    example: str
+    typed: str = ""
+    wrong: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetupPage(Page):
+    """The page; `narrows` None where nobody asked, `progress` while it is worked at, `made` a new car."""
+
+    template: ClassVar[str] = "setup.html"
+    car: str
+    progress: Shown | None
+    narrows: Narrows | None
+    known: tuple[Known, ...]
+    guesses: tuple[Guess, ...]
+    questions: tuple[Asked, ...]
+    answered: bool
+
+
+def setup(request: Request) -> Response:
+    """The page."""
+    return _shown(request, _questions({}))
+
+
+def measure(request: Request) -> Response:
+    """Begin to work out which measurement narrows most."""
+    bench = bench_of(request)
+    asked = _in_question(bench.store)
+    if asked is not None:
+        key, assembly, track = asked
+        bench.work.submit(key, narrowest, assembly, track, told="Trying every measurement")
+    return go_to("/setup")
+
+
+def narrowest(assembly: Assembly, track: Track, progress: Progress) -> tuple[Measurement, ...]:
+    """The measurements that narrow the wedge in the middle of the turn, the best first."""
+    return what_to_measure(build(assembly), track, Conditions(), station=MIDDLE, progress=progress)
+
+
+Answer = Annotated[str, Form(max_length=LONGEST_ANSWER)]
+
+
+def new(
+    request: Request,
+    name: Answer = "",
+    axle: Answer = "",
+    size: Answer = "",
+    weights: Answer = "",
+    fuel: Answer = "",
+    driver: Answer = "",
+    springs: Answer = "",
+    bar: Answer = "",
+    tires: Answer = "",
+    track: Answer = "",
+) -> Response:
+    """A new car from ten answers into the notebook; the page comes back where one cannot be."""
+    answers = {
+        "name": name, "axle": axle, "size": size, "weights": weights, "fuel": fuel, "driver": driver,
+        "springs": springs, "bar": bar, "tires": tires, "track": track,
+    }  # fmt: skip
+    questions = _questions(answers)
+    if any(one.wrong for one in questions):
+        return _shown(
+            request, questions, wrong="Some answers cannot be read; what would be right stands there."
+        )
+    bench = bench_of(request)
+    try:
+        with bench.store.entry(f"new car {check_answer(QUESTIONS[0], name)[0]}") as session:
+            _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0])
+    except (DocumentError, NotebookTrouble) as problem:
+        return _shown(request, questions, wrong=sentence(str(problem)))
+    return go_to("/turn" if "/turn" in bench.paths else "/week")
+
+
+def _keep(session: Session, texts: Mapping[str, str], car: str) -> None:
+    """The documents of a new car, each by the name of the car, so that two cars never share one."""
+    setup = Setup.from_text(texts["setup.toml"], name="setup.toml").changed({"name": f"{car}, as weighed"})
+    sheet = Sheet.from_text(texts["sheet.toml"], name="sheet.toml").changed(
+        {"name": f"{car}, first weighing"}
+    )
+    track = Track.from_text(texts["track.toml"], name="track.toml").changed({"name": f"{car}, next track"})
+    rack = Rack.from_text(texts["rack.toml"], name=f"{car} rack.toml")
+    joined = assemble(setup, car=Car.from_text(texts["car.toml"], name="car.toml"), sheet=sheet, rack=rack)
+    shelf.keep_assembly(session, setup, joined, reason="ten questions")
+    shelf.keep(session, track, reason="ten questions")
+
+
+# ---------------- the page in words
+
+
+def _shown(request: Request, questions: tuple[Asked, ...], *, wrong: str = "") -> Response:
+    bench = bench_of(request)
+    asked = _in_question(bench.store)
+    job = bench.work.look(asked[0]) if asked else None
+    assembly = asked[1] if asked else _any_car(bench.store)
+    page = SetupPage(
+        title="Set up",
+        here="/setup",
+        notices=(Notice(wrong, trouble=True),) if wrong else (),
+        car=assembly.car.name if assembly else "",
+        progress=progress_of(job, again="/setup", target="narrows", at="/setup") if job else None,
+        narrows=_narrows(job, asked[1]) if job and asked and job.is_over else None,
+        known=_known(assembly) if assembly else (),
+        guesses=_guesses(assembly) if assembly else (),
+        questions=questions,
+        answered=any(one.typed for one in questions),
+    )
+    return show(request, page, status=422 if wrong else 200)
+
+
+def _in_question(store: Store) -> tuple[object, Assembly, Track] | None:
+    """The setup and track that measurements are tried on, and the key of that work."""
+    with store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        if ahead.setup is None or ahead.track is None:
+            return None
+        track = shelf.document_of(ahead.track)
+        assert isinstance(track, Track)
+        key = ("measure", ahead.setup.code, ahead.track.code)
+        return key, shelf.assembly_of(session, ahead.setup), track
+
+
+def _any_car(store: Store) -> Assembly | None:
+    with store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        return shelf.assembly_of(session, ahead.setup) if ahead.setup else None
+
+
+def _narrows(job: Job, assembly: Assembly) -> Narrows:
+    if job.state != "done":
+        return Narrows(assembly.setup.name, trouble=job.trouble or "Stopped before it was done.")
+    best: tuple[Measurement, ...] = job.answer
+    rows = tuple(
+        Narrowing(_words(one.what), _how(one.what), _sure(one.after)) for one in best[:MOST_NARROWING]
+    )
+    return Narrows(assembly.setup.name, _sure(best[0].before) if best else "", rows)
+
+
+def _sure(deviation: float) -> str:
+    """Half of a 95 % band of wedge."""
+    return f"\N{PLUS-MINUS SIGN}{amount(1.96 * deviation, 'percent')}"
+
+
+def _words(path: str) -> str:
+    """`car.front.points.LF.lower_ball_joint` as it is said."""
+    where, _, key = path.partition(".")
+    return sentence(key.replace("each.", "every ").replace("_", " ").replace(".", " ") if key else where)[:-1]
+
+
+def _how(path: str) -> str:
+    return next((how for part, how in HOW if part in path), JUST_MEASURE)
+
+
+def _known(assembly: Assembly) -> tuple[Known, ...]:
+    found = []
+    for name, document in (("Car", assembly.car), ("Setup", assembly.setup), ("Scale sheet", assembly.sheet)):
+        counts = Counter(entry.value.evidence for entry in document.entries())
+        told = sum(counts.values()) - counts["measured"] - counts["typical"]
+        found.append(Known(name, counts["measured"], told, counts["typical"]))
+    return tuple(found)
+
+
+def _guesses(assembly: Assembly) -> tuple[Guess, ...]:
+    """The typical numbers of the car itself, which a tape measure can replace."""
+    found = []
+    for entry in assembly.car.entries():
+        if not entry.value.known:
+            give: Any = entry.value.give_or_take
+            half = max(give) if isinstance(give, tuple) else give
+            band = f"\N{PLUS-MINUS SIGN}{amount(half, entry.kind.name)}" if half else ""
+            found.append(Guess(".".join(map(str, entry.path)), entry.value.text, band))
+    return tuple(found)
+
+
+def _questions(answers: Mapping[str, str]) -> tuple[Asked, ...]:
+    found = []
+    for one in QUESTIONS:
+        typed, wrong = answers.get(one.key, ""), ""
+        if answers:
+            try:
+                check_answer(one, typed)
+            except DocumentError as problem:
+                said = str(problem).partition(": ")[2]
+                wrong = sentence(
+                    said if typed.strip() else f"this is not answered; write such as {one.example}"
+                )
+        found.append(Asked(one.key, one.text, one.example, typed, wrong))
+    return tuple(found)

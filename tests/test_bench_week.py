@@ -1,0 +1,172 @@
+"""This week and Set up: what is next, what the car needs, a new car of ten answers, what to measure next."""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+
+import pytest
+from benches import PASSCODE, PHONE, client, read, token
+
+from ovalwright.documents import MIDDLE, QUESTIONS, Conditions
+from ovalwright.notebook import service, shelf
+from ovalwright.notebook.store import Store
+from ovalwright.pack import build
+from ovalwright.study.sure import what_to_measure
+from ovalwright.study.turn import turn
+from ovalwright.units import show
+from ovalwright.web.next_up import next_up
+
+ANSWERS = {one.key: one.example for one in QUESTIONS}
+HTMX = {"HX-Request": "true"}
+
+
+@pytest.fixture
+def empty(tmp_path):
+    with Store.open(tmp_path / "notebook.sqlite") as store, client(store, tmp_path) as found:
+        yield found
+
+
+def main(answer):
+    return read(answer.text).one("main")
+
+
+# ---------------- this week
+
+
+def test_an_empty_notebook_says_where_to_begin(empty):
+    page = main(empty.get("/week"))
+    assert page.one(class_="empty").one("a")["href"] == "/setup"
+
+
+def test_what_is_due_is_what_the_notebook_says(season_client, season_store):
+    with season_store.reading() as session:
+        due = service.due(session, next_up(session, dt.date.today()).car)
+    shown = [one.text for one in main(season_client.get("/week")).one("ul", class_="needs").all("li")]
+    first = next(one for one in due if one.used >= 0.8)
+    assert first.job in shown[0] and first.said in shown[0]
+
+
+def test_the_three_numbers_are_those_of_the_study(season_client, season_store):
+    with season_store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        track, assembly = shelf.document_of(ahead.track), shelf.assembly_of(session, ahead.setup)
+    place = turn(build(assembly), track, Conditions(), stations=(MIDDLE,)).tanks[0].places[0]
+    shown = [
+        one.text
+        for one in main(season_client.get("/week?numbers=1"))
+        .one("dl", class_="three")
+        .all("dd", class_="verdict")
+    ]
+    assert shown[0] == show(place.carried.loads.cross, "percent")
+    assert shown[1].startswith(place.balance.word.capitalize())
+    assert shown[2] == show(place.limit.speed, "speed")
+
+
+def test_they_are_fetched_alone_or_with_the_whole_page(season_client):
+    waiting = main(season_client.get("/week")).one(id="numbers")
+    assert waiting["hx-get"] == waiting.one("a")["href"] == "/week?numbers=1"
+    alone = read(season_client.get("/week?numbers=1", headers={**HTMX, "HX-Target": "numbers"}).text)
+    assert [one["id"] for one in alone.children] == ["numbers"]
+    assert not alone.all("nav")
+
+
+def test_an_event_that_is_entered_is_counted_down_to(season_client):
+    day = dt.date.today() + dt.timedelta(days=9)
+    told = {"name": "Invented night", "day": day.isoformat(), "track": "Steep half"}
+    told["csrf"] = token(season_client.get("/week").text)
+    assert season_client.post("/week/event", data=told).status_code == 303
+    assert main(season_client.get("/week")).all("p", class_="verdict")[0].text == "Invented night, in 9 days"
+    again = season_client.post("/week/event", data=told)
+    assert again.status_code == 422
+    assert "in the notebook already" in main(again).one(id="event-mistake").text
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"day": "soon"}, {"day": ""}, {"name": " "}, {"track": "no such"}, {"day": "99999-01-01"}]
+)
+def test_an_event_that_cannot_be_comes_back_as_typed(season_client, wrong):
+    told = {"name": "Night", "day": "2027-05-01", "track": "", **wrong}
+    answer = season_client.post("/week/event", data={**told, "csrf": token(season_client.get("/week").text)})
+    page = main(answer)
+    assert answer.status_code == 422
+    assert page.one("input", name="name")["value"] == told["name"]
+    assert page.one("input", name="day")["value"] == told["day"]
+    assert page.one(id="event-mistake").text.endswith(".")
+
+
+def test_the_laptop_shows_the_passcode_and_a_phone_does_not(season_store, tmp_path):
+    options = {
+        "lan": True,
+        "passcode": PASSCODE,
+        "names": ("192.168.7.2",),
+        "addresses": ("http://192.168.7.2:8321/",),
+    }
+    with client(season_store, tmp_path, **options) as laptop:
+        page = main(laptop.get("/week"))
+        assert PASSCODE in page.text
+        assert page.one(class_="code").all("svg")
+    with client(season_store, tmp_path, phone=PHONE, **options) as phone:
+        phone.post("/come-in", data={"passcode": PASSCODE, "csrf": token(phone.get("/come-in").text)})
+        assert PASSCODE not in phone.get("/week").text
+
+
+# ---------------- set up
+
+
+def test_ten_answers_make_a_car_that_stands_in_the_turn(empty):
+    told = {**ANSWERS, "csrf": token(empty.get("/setup").text)}
+    assert empty.post("/setup/new", data=told).status_code == 303
+    numbers = main(empty.get("/week?numbers=1")).one("dl", class_="three").all("dd", class_="verdict")
+    assert [one.text.split(" ")[-1] for one in numbers] == ["%", "%", "mph"]
+    assert "Old Blue" in main(empty.get("/setup")).text
+
+
+def test_two_new_cars_share_no_document(empty):
+    told = {**ANSWERS, "csrf": token(empty.get("/setup").text)}
+    empty.post("/setup/new", data=told)
+    empty.post("/setup/new", data={**told, "name": "Red Two"})
+    with empty.app.state.bench.store.reading() as session:
+        for kind in ("car", "setup", "sheet", "rack", "track"):
+            lines = shelf.revisions(session, kind=kind)
+            assert [one.number for one in lines] == [1, 1], kind
+            assert len({one.name for one in lines}) == 2, kind
+
+
+@pytest.mark.parametrize("key", [one.key for one in QUESTIONS if one.key != "name"])
+def test_an_answer_that_cannot_be_comes_back_with_all_the_others(season_client, key):
+    typed = {**ANSWERS, key: "<b>7 furlongs"}
+    answer = season_client.post("/setup/new", data={**typed, "csrf": token(season_client.get("/setup").text)})
+    page = main(answer)
+    assert answer.status_code == 422
+    assert {one.key: page.one(id=f"q-{one.key}")["value"] for one in QUESTIONS} == typed
+    wrong = [one for one in page.all("input") if one["aria-invalid"]]
+    assert [one["name"] for one in wrong] == [key]
+    assert page.one(id=wrong[0]["aria-describedby"]).text.endswith(".")
+
+
+def test_what_to_measure_is_worked_out_apart_and_is_that_of_the_study(season_client, season_store):
+    page = season_client.get("/setup").text
+    assert season_client.post("/setup/measure", data={"csrf": token(page)}).status_code == 303
+    fragment = {**HTMX, "HX-Target": "narrows"}
+    until = time.monotonic() + 60.0
+    while read(season_client.get("/setup", headers=fragment).text).all("progress"):
+        assert time.monotonic() < until
+        time.sleep(0.1)
+    shown = read(season_client.get("/setup", headers=fragment).text).one("tbody").all("tr")
+    with season_store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        track, assembly = shelf.document_of(ahead.track), shelf.assembly_of(session, ahead.setup)
+    best = what_to_measure(build(assembly), track, Conditions())
+    assert len(shown) == 6
+    assert (
+        shown[0].one("td", class_="n").text == f"\N{PLUS-MINUS SIGN}{show(1.96 * best[0].after, 'percent')}"
+    )
+
+
+def test_everything_typical_is_marked_so(season_client, season_store):
+    with season_store.reading() as session:
+        car = shelf.assembly_of(session, next_up(session, dt.date.today()).setup).car
+    rows = main(season_client.get("/setup")).one("details").all("tr")[1:]
+    assert len(rows) == sum(not one.value.known for one in car.entries())
+    assert all(row.one(class_="guessed").text for row in rows)
