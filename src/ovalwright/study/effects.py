@@ -84,7 +84,7 @@ class Effect:
     def why(self, station: str) -> str:
         """One sentence from the loads, in US units."""
         moved = self.told(station)
-        return self.problem if moved is None else _sentence(self.step, moved)
+        return self.problem if moved is None else f"{self.step.name}: {why(self.step.part, moved)}"
 
 
 @dataclass(frozen=True)
@@ -250,25 +250,27 @@ def _moved(here: Array, found: Array, slope: float) -> Moved:
 # ---------------- the why
 
 
-def _sentence(step: Adjustment, moved: Moved) -> str:
-    """Which tires carry more and less, what that does to cross, and the word."""
+def why(part: str, moved: Moved) -> str:
+    """Which tires carry more and less, what that does to cross, and the word, in US units; `part` is what of
+    the setup was changed.
+    """
     changes = [band.value for band in moved.loads]
     if not all(math.isfinite(change) for change in changes):
-        return f"{step.name}: no steady state at this speed."
+        return "no steady state at this speed."
     cross = moved.cross.value
     percent = f"cross {100.0 * cross:+.2f} %"
     word = "balance not found at this limit" if moved.verdict == NO_ANSWER else moved.verdict
-    through = ACTS_THROUGH.get(step.part, "what happens nearer the limit")
+    through = ACTS_THROUGH.get(part, "what happens nearer the limit")
     if abs(cross) < HARDLY:
-        return f"{step.name}: the loads hardly move ({percent}), it acts through {through}: {word}."
+        return f"the loads hardly move ({percent}), it acts through {through}: {word}."
     up, down = int(np.argmax(changes)), int(np.argmin(changes))
     gain, loss = (show(abs(changes[i]), KINDS["force"]) for i in (up, down))
     loads = (
         f"{CORNERS[up]} carries {gain} more, {CORNERS[down]} {loss} less, {_on_the_frame(changes)}{percent}"
     )
     if moved.verdict == (LOOSER if cross > 0.0 else TIGHTER):
-        return f"{step.name}: {loads}, but {through} outweighs it: {word}."
-    return f"{step.name}: {loads}: {word}."
+        return f"{loads}, but {through} outweighs it: {word}."
+    return f"{loads}: {word}."
 
 
 def _on_the_frame(changes: Sequence[float]) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Generic, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -20,6 +22,7 @@ from ovalwright.study.compare import Trial, tried
 from ovalwright.web import hand as hands
 from ovalwright.web.hand import Hand
 
+T = TypeVar("T")
 LATELY_BUILT = 24
 DAY = Conditions()
 """A typical day: nothing on these pages is sworn to a tenth of a second."""
@@ -60,33 +63,35 @@ class Joined:
         return self.hand.other or (self.hand.base if self.hand.changes else "")
 
 
-class _Lately:
-    """The last few that were joined; what a hand was at a version never changes."""
+class Lately(Generic[T]):
+    """The last few answers to what never changes, for all threads."""
 
-    def __init__(self) -> None:
-        self._kept: OrderedDict[tuple[object, ...], Joined] = OrderedDict()
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._kept: OrderedDict[object, T] = OrderedDict()
         self._lock = threading.Lock()
 
-    def of(self, session: Session, hand: Hand) -> Joined:
-        key = (hand.uid, hand.version, hand.saved_at, hand.base, hand.other, hand.track)
+    def of(self, key: object, make: Callable[[], T]) -> T:
+        """What was made for a key, made now when it is not there."""
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key]
-        joined = _joined(session, hand)
+        made = make()
         with self._lock:
-            self._kept[key] = joined
-            while len(self._kept) > LATELY_BUILT:
+            self._kept[key] = made
+            while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
-        return joined
+        return made
 
 
-_LATELY = _Lately()
+_JOINED: Lately[Joined] = Lately(LATELY_BUILT)
 
 
 def join(session: Session, hand: Hand) -> Joined:
     """A hand with its documents. Raises NotebookTrouble, DocumentError."""
-    return _LATELY.of(session, hand)
+    key = (hand.uid, hand.version, hand.saved_at, hand.base, hand.other, hand.track)
+    return _JOINED.of(key, lambda: _joined(session, hand))
 
 
 def _joined(session: Session, hand: Hand) -> Joined:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from ovalwright.study.balance import word
 from ovalwright.study.bands import Band
 from ovalwright.web.words import NOTHING, minus
 
@@ -27,10 +28,8 @@ def balance(share: float) -> str:
     """A balance in the trade's word with its size in percent: `Tight 1.6 %`."""
     if not math.isfinite(share):
         return NOTHING
-    size = _rounded(abs(100.0 * share), 1)
-    if float(size) == 0.0:
-        return "Neutral"
-    return f"{'Tight' if share < 0.0 else 'Loose'} {size} %"
+    told = word(share).capitalize()
+    return told if told == "Neutral" else f"{told} {_rounded(abs(100.0 * share), 1)} %"
 
 
 def half_band(band: Band, scale: float = 100.0, places: int = 1) -> str:

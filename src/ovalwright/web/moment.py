@@ -1,0 +1,256 @@
+"""One moment of the turn as everyone sees it: the setup in hand, its base and the one drawn behind it, all at
+one place with one load of fuel and at one speed, each solved there.
+
+What a thumb comes back to is kept: the pace of a base on a track, a load of fuel in the cars of a hand.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import Literal
+
+import numpy as np
+
+from ovalwright.documents import STATIONS
+from ovalwright.pack import Packed, with_fuel
+from ovalwright.pictures.car_shape import CarPlan, CarShape, car_plan, car_shape
+from ovalwright.study.bands import Band
+from ovalwright.study.compare import verdict_of
+from ovalwright.study.effects import Moved, why
+from ovalwright.study.reading import balance_near
+from ovalwright.study.state import Loads, loads_of
+from ovalwright.study.through import (
+    PLACES,
+    Lane,
+    Pace,
+    Passage,
+    Place,
+    along,
+    paced,
+    place_at,
+    through_fuel,
+)
+from ovalwright.study.turn import AtStation, at_station
+from ovalwright.web.joined import DAY, Joined, Lately
+
+GALLON = 0.003785411784
+FEWEST_GALLONS = 0.25
+"""Step of the fuel slider [gal]."""
+LANE_LOADS = 6
+"""Loads of fuel from which the lanes over fuel are drawn."""
+LATELY = 96
+Which = Literal["now", "base", "reset"]
+
+
+_PACES: Lately[Pace] = Lately(LATELY)
+
+
+def pace_of(joined: Joined) -> Pace:
+    """The road of the turn at the speeds of the base's own lap. Raises NoLap, DocumentError."""
+    base, track = joined.base, joined.track
+    texts = tuple(one.text for one in (base.setup, base.car, base.sheet, base.rack, track))
+
+    def lap() -> Pace:
+        return paced(with_fuel(joined.trial.base, share=0.5), track, DAY, end=joined.end)
+
+    return _PACES.of((*texts, joined.end), lap)
+
+
+@lru_cache(maxsize=LATELY)
+def plan_of(joined: Joined, behind: bool) -> CarPlan:
+    """What of a car is drawn from its documents."""
+    car = joined.behind if behind else joined.trial.bolted
+    assert car is not None
+    return car_plan(car)
+
+
+def capacity(joined: Joined) -> float:
+    """What the fuel cell holds [gal]."""
+    return float(joined.trial.base.values()[0].fuel_cell.capacity) / GALLON
+
+
+@dataclass(frozen=True, eq=False)
+class Tank:
+    """The cars of a hand with one load of fuel [gal]."""
+
+    joined: Joined
+    gallons: float
+
+    def _filled(self, car: Packed) -> Packed:
+        density = car.values()[0].fuel_cell.density
+        return with_fuel(car, self.gallons * GALLON * density)
+
+    @cached_property
+    def now(self) -> Packed:
+        """The setup in hand, as bolted in."""
+        return self._filled(self.joined.trial.bolted)
+
+    @cached_property
+    def base(self) -> Packed:
+        """The setup it is changed from."""
+        return self._filled(self.joined.trial.base)
+
+    @cached_property
+    def reset(self) -> Packed | None:
+        """The setup in hand re-set to the heights and cross of the base; None where that does not apply."""
+        car = self.joined.trial.reset
+        return None if car is None else self._filled(car)
+
+    @cached_property
+    def behind(self) -> Packed | None:
+        """The car that is drawn behind."""
+        car = self.joined.behind
+        return None if car is None else self._filled(car)
+
+    @cached_property
+    def passage(self) -> Passage:
+        """The setup in hand all along the turn."""
+        return self._through(self.now)
+
+    @cached_property
+    def behind_passage(self) -> Passage | None:
+        """The car that is drawn behind all along the turn."""
+        return None if self.behind is None else self._through(self.behind)
+
+    def _through(self, car: Packed) -> Passage:
+        pace = pace_of(self.joined)
+        return along(car, pace, np.linspace(0.0, pace.length, PLACES))
+
+    def limit(self, phase: str) -> AtStation:
+        """Limit and balance of the setup in hand at entry, middle or exit."""
+        return self._limit("now", self.now, phase)
+
+    def base_limit(self, phase: str) -> AtStation:
+        """Those of the base."""
+        return self._limit("base", self.base, phase)
+
+    def behind_limit(self, phase: str) -> AtStation | None:
+        """Those of the car that is drawn behind."""
+        if self.behind is None:
+            return None
+        is_base = self.joined.behind is self.joined.trial.base
+        return self.base_limit(phase) if is_base else self._limit("behind", self.behind, phase)
+
+    def _limit(self, which: str, car: Packed, phase: str) -> AtStation:
+        kept = self._limits.get((which, phase))
+        if kept is None:
+            station = next(one for one in STATIONS if one.name == phase)
+            kept = at_station(car, self.joined.track, DAY, station, end=self.joined.end)
+            self._limits[which, phase] = kept
+        return kept
+
+    def balance(self, which: Which, phase: str) -> float:
+        """Balance of one of the cars near the limit of the base in a phase; NaN where there is none."""
+        if (which, phase) not in self._balances:
+            last, car = self.base_limit(phase).limit.last, self.car(which)
+            known = last is not None and car is not None
+            self._balances[which, phase] = balance_near(car, last) if known else math.nan  # type: ignore[arg-type]
+        return self._balances[which, phase]
+
+    def car(self, which: Which) -> Packed | None:
+        """One of the cars."""
+        return {"now": self.now, "base": self.base, "reset": self.reset}[which]
+
+    @cached_property
+    def _limits(self) -> dict[tuple[str, str], AtStation]:
+        return {}
+
+    @cached_property
+    def _balances(self) -> dict[tuple[str, str], float]:
+        return {}
+
+
+@lru_cache(maxsize=LATELY)
+def tank(joined: Joined, gallons: float) -> Tank:
+    """The cars of a hand with so many gallons."""
+    return Tank(joined, gallons)
+
+
+@lru_cache(maxsize=LATELY)
+def fuel_lanes(joined: Joined, distance: float) -> tuple[Lane, ...]:
+    """What touches at a place [m] through the fuel [kg] of the setup in hand."""
+    cars = [with_fuel(joined.trial.bolted, share=float(share)) for share in np.linspace(1.0, 0.0, LANE_LOADS)]
+    return through_fuel(cars, pace_of(joined), distance)
+
+
+# ---------------- one place
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a change does at the place, to the base at the same speed: wedge (share), balance at the limit of
+    the phase (share of weight x wheelbase), both NaN where there is no answer; and why, in one sentence.
+    """
+
+    wedge: float
+    balance: float
+    why: str
+
+
+@dataclass(frozen=True, eq=False)
+class Moment:
+    """The cars of a tank at one place of the turn [m]."""
+
+    tank: Tank
+    distance: float
+
+    @cached_property
+    def now(self) -> Place:
+        """The setup in hand, read in full."""
+        return place_at(self.tank.now, pace_of(self.tank.joined), self.distance, self.tank.passage)
+
+    @cached_property
+    def behind(self) -> Place | None:
+        """The car that is drawn behind."""
+        car, passage = self.tank.behind, self.tank.behind_passage
+        return None if car is None else place_at(car, pace_of(self.tank.joined), self.distance, passage)
+
+    def shape(self) -> CarShape | None:
+        """The setup in hand to draw; None where it is not solved."""
+        return self._shape(self.now, behind=False)
+
+    def behind_shape(self) -> CarShape | None:
+        """The car behind to draw; None where there is none, or it is not solved."""
+        return None if self.behind is None else self._shape(self.behind, behind=True)
+
+    def _shape(self, place: Place, *, behind: bool) -> CarShape | None:
+        solved = place.solved
+        if solved is None:
+            return None
+        plan = plan_of(self.tank.joined, behind)
+        return car_shape(plan, solved.record, solved.unknowns, solved.motion)
+
+    # ------------ what the changes do
+
+    def answer(self, which: Which, part: str) -> Answer | None:
+        """What was changed does so much, as bolted in ("now") or "reset", which is None where it does not
+        apply; `part` of the setup was changed.
+        """
+        if self.tank.car(which) is None:
+            return None
+        was, loads = self._loads("base"), self._loads(which)
+        if was is None or loads is None:
+            return Answer(math.nan, math.nan, "no steady state here, so there is nothing to compare.")
+        phase = self.now.phase
+        change = self.tank.balance(which, phase) - self.tank.balance("base", phase)
+        lf, rf, lr, rr = (Band(b - a) for a, b in zip(was.corners, loads.corners, strict=True))
+        cross = loads.cross - was.cross
+        verdict = verdict_of(Band(change), with_band=False)
+        moved = Moved((lf, rf, lr, rr), Band(cross), Band(change), Band(math.nan), verdict)
+        return Answer(cross, change, why(part, moved))
+
+    def _loads(self, which: Which) -> Loads | None:
+        car = self.tank.car(which)
+        if which == "now" or car is None:
+            return self.now.carried.loads if self.now.carried else None
+        found = along(car, pace_of(self.tank.joined), [self.distance], self.tank.passage)
+        return loads_of(found.corners[0]) if found.solved[0] else None
+
+
+def moment(joined: Joined, gallons: float, distance: float) -> Moment:
+    """The cars of a hand with so many gallons at a place [m], both within what there is."""
+    most, length = capacity(joined), pace_of(joined).length
+    fuel = min(max(round(gallons / FEWEST_GALLONS) * FEWEST_GALLONS, 0.0), most)
+    return Moment(tank(joined, fuel), min(max(distance, 0.0), length))
