@@ -181,9 +181,8 @@ def _needs(session: Session, ahead: NextUp, today: dt.date) -> Iterator[Need]:
     if ahead.car is not None:
         for one in service.due(session, ahead.car, today=today):
             if one.used >= SOON:
-                yield Need(
-                    sentence(f"{one.place or one.kind}, {one.job}".strip(", "))[:-1], one.said, one.is_due
-                )
+                said = f"{one.place or one.kind}, {one.job}".strip(", ")
+                yield Need(said[:1].upper() + said[1:], one.said, one.is_due)
     for check_round in work.open_rounds(session):
         sheet = work.round_sheet(session, check_round)
         yield Need(f"{sheet.checklist} list", f"{counted(len(sheet.left_open), 'thing')} open", False)
