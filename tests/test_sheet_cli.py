@@ -130,7 +130,7 @@ def test_a_run_stands_on_its_log(week, session):
     told = runs.record(session, run)
     log = run_log_of(session, run)
     assert [lap.time for lap in log.laps] == [f"{lap.time:.3f}" for lap in told.laps]
-    assert log.tires.split() == [mark for place, mark in told.ridden if place.endswith("tire")]
+    assert log.tires.split(", ") == [MARKS[corner] for corner in CORNERS] and log.changes == ()
     assert log.comments[-1].words == "it pushes" and "Hit: RF" in log.decision
     text = paper("run", "last")
     for expected in (
@@ -172,6 +172,18 @@ def test_what_changed_between_two_revisions(week):
     text = paper("changes", made["on"]["code"], made["kept"]["code"])
     assert "+1/2round" in text and "12.5psi" in text and "tightin" in text
     assert "Nothingdiffers." in paper("changes", NAME, NAME)
+    good("log", "run", "--session", "heat", "--at", "20:00")
+    with Store.open() as store, store.reading() as session:
+        log = run_log_of(session, runs.run_of(session, "last"))
+    assert log.changes == ("LR +1.5 psi", "RR +1/2 round") and "tight in" in log.purpose
+    good("log", "run", "--session", "feature", "--at", "21:00")
+    assert "nothinginthesetup" in paper("run", "last")
+
+
+def test_a_rack_bears_its_own_code(week, session):
+    code = shelf.revision(session, "Trailer and shop", kind="rack").code
+    for which in ([], [NAME], [code]):
+        assert json.loads(good("sheet", "rack", *which, "--to", "a.pdf", "--json"))["stamp"]["code"] == code
 
 
 def test_a_day_of_the_notebook(week):

@@ -193,15 +193,11 @@ def _ballast(found: Source, wish: Wish) -> Leaf:
 
 
 def _rack(found: Source, wish: Wish) -> Leaf:
-    if wish.one:
-        one = found.document(wish.one)
-        rack = one.assembly.rack if one.assembly else one.document
-    else:
-        one, assembly = found.setup("")
-        rack = assembly.rack
-    if not isinstance(rack, Rack):
+    one = found.document(wish.one) if wish.one else found.setup("")[0]
+    rack = found.rack_of(one) if one.assembly else one
+    if not isinstance(rack.document, Rack):
         raise Trouble(f"{wish.one}: is a {one.document.kind_name}; name a rack, or a setup that has one")
-    return SHEETS["rack"](one.stamp("Rack"), rack)
+    return SHEETS["rack"](rack.stamp("Rack"), rack.document)
 
 
 def _changes(found: Source, wish: Wish) -> Leaf:

@@ -22,6 +22,8 @@ from ovalwright.sheets.show import typed
 from ovalwright.units import System, show
 
 NOTHING = "nothing in the setup"
+BETWEEN = "; "
+"""What parts the differences of two setups as the notebook says them."""
 NO_PLACE = "the car"
 """Where a thing of a checklist is that names no place."""
 
@@ -44,8 +46,8 @@ def run_log_of(session: Session, run: Run, *, system: System = "us") -> RunLog:
         number=f"{told.number}{f', {told.session}' if told.session else ''}",
         time=f"{told.held_on}{'' if told.started.time() == UNTOLD else f' {told.started:%H:%M}'}",
         purpose="; ".join(text for text in (told.event, reason, told.note) if text),
-        changes=tuple(changed.split(", ")) if changed else (NOTHING,) if told.number > 1 else (),
-        tires=" ".join(mark for place, mark in told.ridden if place.endswith(" tire")),
+        changes=tuple(changed.split(BETWEEN)) if changed else (NOTHING,) if told.number > 1 else (),
+        tires=_marks(told),
         fuel=", ".join(text for text in (fuel, f"{left} left" if left else "") if text),
         track_temperature=amount(told.surface, "temperature"),
         air_temperature=amount(told.air, "temperature"),
@@ -67,6 +69,13 @@ def run_log_of(session: Session, run: Run, *, system: System = "us") -> RunLog:
         ),
         decision=". ".join(text for text in (told.decided, f"Hit: {told.hit}" if told.hit else "") if text),
     )
+
+
+def _marks(told: RunRecord) -> str:
+    """The marks of the tires that were on, LF, RF, LR, RR."""
+    on = dict(told.ridden)
+    marks = [on.get(f"{corner} tire", "-") for corner in CORNERS]
+    return ", ".join(marks) if any(mark != "-" for mark in marks) else ""
 
 
 def _last(told: RunRecord) -> dict[tuple[str, str, str], Read]:

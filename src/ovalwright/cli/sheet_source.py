@@ -92,6 +92,12 @@ class Source:
         joined = shelf.assembly_of(self.session, kept) if kept.document.kind == "setup" else None
         return Found(shelf.document_of(kept), joined, kept)
 
+    def rack_of(self, setup: Found) -> Found:
+        """The rack of a setup, in the revision that it was kept with."""
+        assert setup.assembly is not None
+        kept = shelf.refers_to(self.session, setup.kept).get("rack") if setup.kept else None
+        return Found(setup.assembly.rack, kept=kept)
+
 
 @contextmanager
 def source(screen: Screen, where: str) -> Iterator[Source]:
