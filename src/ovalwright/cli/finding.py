@@ -10,7 +10,7 @@ from ovalwright.cli.notes import opened
 from ovalwright.cli.screen import Screen
 from ovalwright.notebook.clauses import read_question
 from ovalwright.notebook.find import Found, FoundRun, Thing, find_anything, find_runs
-from ovalwright.notebook.question import Felt, Named, Question
+from ovalwright.notebook.question import Felt, Question
 
 if TYPE_CHECKING:
     from ovalwright.notebook.changed_when import ChangedThen
@@ -43,7 +43,9 @@ def find(screen: Screen, text: str, *, most: int, went_away: str, when: str, whe
 def _runs(screen: Screen, question: Question, most: int, where: str) -> None:
     with opened(screen, where) as store, store.reading() as session:
         found = find_runs(session, question, most=most)
-        things = find_anything(session, question.text, most=MOST_THINGS) if _is_words(question) else ()
+        things = (
+            find_anything(session, question.text, most=MOST_THINGS) if question.may_name_other_things else ()
+        )
     others = [one for one in things if one.what != "run" or not found.runs]
     screen.title(f"Runs: {'; '.join(found.understood)}")
     if found.runs:
@@ -58,10 +60,6 @@ def _runs(screen: Screen, question: Question, most: int, where: str) -> None:
         screen.title("Besides")
         screen.table([_thing(one) for one in others], left=4)
     screen.end("find", {"question": question.text, "found": found, "besides": others})
-
-
-def _is_words(question: Question) -> bool:
-    return all(isinstance(one, Named) and one.what in ("words", "setup", "run") for one in question.clauses)
 
 
 _HEAD = ("run", "day", "where", "setup", "laps", "best", "in ten")

@@ -86,6 +86,11 @@ class Question:
         """How each clause was understood."""
         return tuple(clause.understood for clause in self.clauses)
 
+    @property
+    def may_name_other_things(self) -> bool:
+        """Whether it may be meant for events, parts and documents as well as for runs."""
+        return all(isinstance(one, Named) and one.what in ("words", "setup", "run") for one in self.clauses)
+
 
 def short(text: str) -> str:
     return text if len(text) <= 60 else f"{text[:57]}..."

@@ -55,17 +55,25 @@ def history(session: Session, row: Kept) -> tuple[Was, ...]:
     return tuple(Was(_done(entry), change.done, change.before) for change, entry in session.execute(query))
 
 
+def next_to_undo(session: Session, *, by: str) -> Done | None:
+    """The last entry of a person that was not taken back yet, None where there is none."""
+    entry = _standing(session, by)
+    return None if entry is None else _done(entry)
+
+
+def _standing(session: Session, by: str) -> Entry | None:
+    query = sa.select(Entry).where(Entry.by == by, Entry.undone_by_id.is_(None), ~Entry.undoes)
+    own = session.info.get(journal.ENTRY)
+    query = query.where(Entry.id != own.id) if own is not None else query
+    return session.scalars(query.order_by(Entry.id.desc()).limit(1)).first()
+
+
 def undo(session: Session, *, by: str) -> Done:
     """Take back the last entry of a person that was not taken back yet, whole, and say what it was.
 
     Raises NotebookTrouble when there is none, or when something later rests on it.
     """
-    entry = session.scalars(
-        sa.select(Entry)
-        .where(Entry.by == by, Entry.undone_by_id.is_(None), ~Entry.undoes, Entry.id != _own(session).id)
-        .order_by(Entry.id.desc())
-        .limit(1)
-    ).first()
+    entry = _standing(session, by)
     if entry is None:
         raise NotebookTrouble(NOTHING)
     changes = session.scalars(

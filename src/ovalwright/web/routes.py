@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from ovalwright.web import static_files
-from ovalwright.web.pages import coming_in, effects, setup, week, working
+from ovalwright.web.pages import coming_in, effects, notebook, notebook_run, setup, week, working
 from ovalwright.web.shield import COME_IN, MOST_SENT
 
 
@@ -28,8 +28,14 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/setup", setup.setup, "Set up", "what is typical, what to measure next, a new car"),
     Route("POST", "/setup/measure", setup.measure, "Set up", "begins to find what to measure next"),
     Route("POST", "/setup/new", setup.new, "Set up", "makes a new car of ten answers"),
-    Route("GET", "/effects", effects.effects, "What each thing does", "one step of every adjustment, and why"),
+    Route(
+        "GET", "/effects", effects.effects, "What each thing does", "one step of every adjustment, and why"
+    ),
     Route("POST", "/effects/ask", effects.ask, "What each thing does", "asks for the bands and the laps"),
+    Route("GET", "/notebook", notebook.notebook, "Notebook", "the runs, by days or by a question"),
+    Route("GET", "/notebook/run/{code}", notebook_run.run, "Notebook", "one run in full"),
+    Route("GET", "/notebook/changed", notebook.changed, "Notebook", "what was changed when he said so"),
+    Route("POST", "/notebook/undo", notebook.take_back, "Notebook", "takes the last entry back"),
     Route("GET", COME_IN, coming_in.door, "The door", "asks a phone for the passcode"),
     Route("POST", COME_IN, coming_in.come_in, "The door", "lets a phone in"),
     Route("POST", "/leave", coming_in.leave, "The door", "puts this phone out"),

@@ -1,0 +1,98 @@
+"""What every page of the notebook has: its tabs, what Undo would take back, and a run as a row."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+
+from ovalwright.notebook import undo
+from ovalwright.notebook.find import FoundRun
+from ovalwright.web.bench import bench_of
+from ovalwright.web.page import Page
+from ovalwright.web.words import amount, counted, step
+
+
+class Tab(NamedTuple):
+    """A part of the notebook: its address and its name."""
+
+    path: str
+    name: str
+
+
+TABS = (
+    Tab("/notebook", "Runs"),
+    Tab("/notebook/setups", "Setups"),
+    Tab("/notebook/parts", "Tires and parts"),
+    Tab("/notebook/work", "Work"),
+    Tab("/notebook/share", "Share"),
+)
+NOTHING = ""
+
+
+@dataclass(frozen=True)
+class CanUndo:
+    """The entry that Undo would take back: its number, and what it was."""
+
+    number: int
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotebookPage(Page):
+    """A page of the notebook; `tab` is the address of the part it belongs to."""
+
+    tab: str
+    can_undo: CanUndo | None
+    here: str = "/notebook"
+    tabs: tuple[Tab, ...] = TABS
+
+
+@dataclass(frozen=True)
+class RunRow:
+    """A run in a list, in words; a text is empty where nothing is known. `matched` is why it was found."""
+
+    code: str
+    day: str
+    where: str
+    called: str
+    setup: str
+    setup_name: str
+    laps: str
+    best: str
+    in_ten: str
+    matched: str
+
+
+def can_undo(request: Request, session: Session) -> CanUndo | None:
+    """What Undo would take back of whoever keeps this notebook."""
+    entry = undo.next_to_undo(session, by=bench_of(request).store.by)
+    return None if entry is None else CanUndo(entry.number, entry.what)
+
+
+def run_rows(found: Sequence[FoundRun]) -> tuple[RunRow, ...]:
+    """Runs as they stand in a list."""
+    return tuple(
+        RunRow(
+            code=one.code,
+            day=one.date.isoformat(),
+            where=one.track or one.event,
+            called=one.session or "run",
+            setup=one.setup,
+            setup_name=one.setup_name,
+            laps=counted(one.laps, "lap") if one.laps else NOTHING,
+            best=NOTHING if one.best is None else amount(one.best, "lap_time"),
+            in_ten=NOTHING if one.fall_off is None else step(one.fall_off, "lap_gain"),
+            matched=one.comment or one.snippet,
+        )
+        for one in found
+    )
+
+
+def at_home(moment: dt.datetime) -> str:
+    """A moment as the clock on the wall shows it."""
+    return f"{moment.astimezone():%Y-%m-%d %H:%M}"

@@ -1,0 +1,274 @@
+"""The notebook: its runs, day by day, or those a question asks for; and the last entry taken back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+from urllib.parse import urlencode
+
+from fastapi import Form, Query
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.notebook import runs, undo
+from ovalwright.notebook.changed_when import OTHER_SIDE, what_i_changed_when
+from ovalwright.notebook.clauses import read_question
+from ovalwright.notebook.find import Found, Thing, find_anything, find_runs, found_runs
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.question import Felt, Question
+from ovalwright.notebook.tables import Event, Revision
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.web.bench import bench_of
+from ovalwright.web.notebook_page import NotebookPage, RunRow, can_undo, run_rows
+from ovalwright.web.page import Notice, go_to, show
+from ovalwright.web.troubles import sentence
+from ovalwright.web.words import step
+
+DAYS, MOST_DAYS = 6, 400
+"""Days at a track shown at first, and at the most."""
+FOUND, MOST_FOUND = 25, 500
+THINGS = 8
+EXAMPLES = (
+    "here, air over 60 F, fall-off under 0.2",
+    "tight in the middle, late",
+    "RR spring over 300, since 2026-06-01",
+    "tire T22",
+)
+
+
+@dataclass(frozen=True)
+class DayRuns:
+    """A day at a track with its runs."""
+
+    day: str
+    name: str
+    track: str
+    runs: tuple[RunRow, ...]
+
+
+@dataclass(frozen=True)
+class Besides:
+    """Something else that was found: what it is, its code or mark, its name, and the page it has."""
+
+    what: str
+    code: str
+    name: str
+    path: str
+
+
+@dataclass(frozen=True)
+class Search:
+    """A question as typed, each clause as it was understood, and what was found; or what is wrong with it.
+
+    `changed` is the address of what was changed when the driver said so, where the question is that alone.
+    """
+
+    ask: str
+    understood: tuple[str, ...] = ()
+    runs: tuple[RunRow, ...] = ()
+    besides: tuple[Besides, ...] = ()
+    more: str = ""
+    changed: str = ""
+    wrong: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunsPage(NotebookPage):
+    """The runs: by the days they were run on, or found."""
+
+    template: ClassVar[str] = "notebook.html"
+    days: tuple[DayRuns, ...]
+    more_days: str
+    search: Search | None
+    examples: tuple[str, ...] = EXAMPLES
+
+
+@dataclass(frozen=True)
+class Changed:
+    """What was changed after one run, and what came of it."""
+
+    run: str
+    next: str
+    day: str
+    where: str
+    comment: str
+    changed: str
+    reason: str
+    then: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangedPage(NotebookPage):
+    """What was changed when the driver said something."""
+
+    template: ClassVar[str] = "notebook_changed.html"
+    asked: str
+    said: str
+    changes: tuple[Changed, ...]
+
+
+# ---------------- runs
+
+
+def notebook(
+    request: Request,
+    ask: Annotated[str, Query(max_length=2000)] = "",
+    days: Annotated[int, Query(ge=1, le=MOST_DAYS)] = DAYS,
+    most: Annotated[int, Query(ge=1, le=MOST_FOUND)] = FOUND,
+    undone: Annotated[bool, Query()] = False,
+) -> Response:
+    """The runs of the latest days, or those that a question asks for."""
+    with bench_of(request).store.reading() as session:
+        search = _search(session, ask, most) if ask.strip() else None
+        shown = () if search else _days(session, days)
+        more = len(shown) > days
+        page = RunsPage(
+            title="Notebook",
+            tab="/notebook",
+            can_undo=can_undo(request, session),
+            notices=_undone(session) if undone else (),
+            days=shown[:days],
+            more_days=f"/notebook?days={min(2 * days, MOST_DAYS)}" if more and days < MOST_DAYS else "",
+            search=search,
+        )
+    return show(request, page, status=422 if search and search.wrong else 200)
+
+
+def _undone(session: Session) -> tuple[Notice, ...]:
+    """What was taken back last."""
+    return tuple(Notice(sentence(one.what)) for one in undo.last_entries(session, 1))
+
+
+def _days(session: Session, most: int) -> tuple[DayRuns, ...]:
+    """The latest days, one more than are to be shown where there are more."""
+    return tuple(
+        DayRuns(
+            day=event.held_on.isoformat(),
+            name=event.name,
+            track=_track(session, event),
+            runs=run_rows(found_runs(session, [run.id for run in runs.runs_of(session, event)])),
+        )
+        for event, _ in runs.events(session, most + 1)
+    )
+
+
+def _track(session: Session, event: Event) -> str:
+    track = session.get(Revision, event.track_id) if event.track_id is not None else None
+    return track.document.name if track else ""
+
+
+def _search(session: Session, ask: str, most: int) -> Search:
+    try:
+        question = read_question(ask)
+        found = find_runs(session, question, most=most)
+        things = find_anything(session, question.text, most=THINGS) if question.may_name_other_things else ()
+    except NotebookTrouble as problem:
+        return Search(ask, wrong=sentence(str(problem)))
+    return Search(
+        ask,
+        understood=found.understood,
+        runs=run_rows(found.runs),
+        besides=tuple(_besides(one) for one in things if one.what != "run" or not found.runs),
+        more=_more(ask, most) if found.more and most < MOST_FOUND else "",
+        changed=_changed_path(question, found),
+    )
+
+
+def _more(ask: str, most: int) -> str:
+    return f"/notebook?{urlencode({'ask': ask, 'most': min(2 * most, MOST_FOUND)})}"
+
+
+def _changed_path(question: Question, found: Found) -> str:
+    clauses = question.clauses
+    if not found.runs or len(clauses) != 1 or not isinstance(clauses[0], Felt):
+        return ""
+    felt = clauses[0]
+    if felt.feel not in OTHER_SIDE:
+        return ""
+    return f"/notebook/changed?{urlencode({'feel': felt.feel, 'phase': felt.phase, 'when': felt.when})}"
+
+
+def _besides(one: Thing) -> Besides:
+    path = ""
+    if one.what == "run":
+        path = f"/notebook/run/{one.code}"
+    elif one.what == "setup":
+        path = f"/notebook/setup/{one.code}"
+    elif one.code and one.what not in (
+        "event",
+        "car",
+        "track",
+        "rack",
+        "sheet",
+        "conditions",
+        "rules",
+        "state",
+    ):
+        path = f"/notebook/part?{urlencode({'which': f'{one.what} {one.code}'})}"
+    return Besides(one.what, one.code, one.name, path)
+
+
+# ---------------- what was changed when
+
+
+_AFTER = {
+    "gone": "then gone",
+    "still": "then still there",
+    "turned": "then turned to the other side",
+    "unsaid": "then nothing was said of it",
+}
+
+
+def changed(
+    request: Request,
+    feel: Annotated[str, Query(max_length=20)] = "",
+    phase: Annotated[str, Query(max_length=20)] = "",
+    when: Annotated[str, Query(max_length=20)] = "",
+) -> Response:
+    """What was changed when the driver said so, and whether it helped."""
+    with bench_of(request).store.reading() as session:
+        told = what_i_changed_when(session, feel, phase, when)
+        page = ChangedPage(
+            title="What I changed when",
+            tab="/notebook",
+            can_undo=can_undo(request, session),
+            asked=" ".join(filter(None, (feel, phase, when))),
+            said=sentence(told.said),
+            changes=tuple(
+                Changed(
+                    run=one.run.code,
+                    next=one.next.code,
+                    day=one.next.date.isoformat(),
+                    where=one.next.track or one.next.event,
+                    comment=one.comment,
+                    changed=one.changed or "nothing that is said differs",
+                    reason=one.reason,
+                    then=", ".join([_AFTER[one.after], *_steps(one.best, one.fall_off)]),
+                )
+                for one in told.changes
+            ),
+        )
+    return show(request, page)
+
+
+def _steps(best: float | None, fall_off: float | None) -> list[str]:
+    named = (("best lap", best), ("fall-off in ten laps", fall_off))
+    return [f"{name} {step(by, 'lap_gain')}" for name, by in named if by is not None]
+
+
+# ---------------- undo
+
+
+def take_back(request: Request, number: Annotated[int, Form(ge=0)] = 0) -> Response:
+    """Take back the last entry, if it is still the one that was looked at."""
+    store = bench_of(request).store
+    with store.entry("undo") as session:
+        last = undo.next_to_undo(session, by=store.by)
+        if last is not None and number and last.number != number:
+            raise NotebookTrouble(
+                f'another entry has come since: "{last.what}"; look at it, then press Undo again.'
+            )
+        done = undo.undo(session, by=store.by)
+        entry_of(session).what = f"took back: {done.what}"
+    return go_to("/notebook?undone=1")
