@@ -23,10 +23,6 @@ from ovalwright.vehicle.record import CORNER, CORNERS, Record
 from .solved_parts import PARTS, carry_points, read_parts
 
 Array = npt.NDArray[np.float64]
-RIM = 0.5 * 15.0 * 0.0254
-"""Radius of the rim [m]; a plain 15 in wheel (common practice, no source)."""
-RAIL = 0.05
-"""Half the height of a frame rail as drawn [m]."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +30,7 @@ class CarPlan:
     """What of a car is drawn from its documents, once for all states.
 
     `fixed` are named polylines of points (N, 3) [m, chassis axes] with the half they move with; `widths` of
-    the tires LF RF LR RR [m]; names of frame points, of the rear links; the fuel cell's capacity [kg].
+    the tires LF RF LR RR [m]; names of frame points; the fuel cell's capacity [kg].
     """
 
     fixed: Mapping[str, slice]
@@ -43,7 +39,6 @@ class CarPlan:
     widths: tuple[float, float, float, float]
     pressures: tuple[float, float, float, float]
     frame_points: tuple[str, ...]
-    links: tuple[str, ...]
     fuel: float
 
 
@@ -127,7 +122,6 @@ class CarShape:
     coils: tuple[Coil, ...]
     stops: tuple[Stop, ...]
     watched: tuple[Watched, ...]
-    links: tuple[str, ...]
     cg: Array
     heave: float
     roll: float
@@ -153,7 +147,6 @@ def car_plan(packed: Packed) -> CarPlan:
     edges = np.cumsum([0, *(len(line) for line, _ in lines.values())]).tolist()
     wheels = [getattr(setup, corner).tire for corner in CORNERS]
     hot = [tire.hot if tire.hot is not None else tire.cold for tire in wheels]
-    names = tuple(car.rear.points.links) if car.rear.points is not None else ("", "", "", "panhard")
     lf, rf, lr, rr = (float(tire.width) for tire in wheels)
     a, b, c, d = (float(pressure) for pressure in hot)
     return CarPlan(
@@ -163,7 +156,6 @@ def car_plan(packed: Packed) -> CarPlan:
         widths=(lf, rf, lr, rr),
         pressures=(a, b, c, d),
         frame_points=tuple(point.name for point in watched_points(car)),
-        links=names,
         fuel=float(car.fuel_cell.capacity * car.fuel_cell.density),
     )
 
@@ -171,87 +163,74 @@ def car_plan(packed: Packed) -> CarPlan:
 def _outline(
     record: Record, wheelbase: float, treads: tuple[float, float]
 ) -> dict[str, tuple[list[Any], bool]]:
-    """Body and frame as plain lines about wheelbase, treads and frame points."""
+    """Body, frame and engine as plain lines about wheelbase, treads, ride heights and frame points."""
     half = 0.5 * wheelbase
-    used = record["ground_rate"] > 0.0
-    points = record["ground_point"][used]
+    points = record["ground_point"][record["ground_rate"] > 0.0]
     tail = min([float(points[:, 0].min()) if len(points) else 0.0, -1.34 * half])
     nose = max([float(points[:, 0].max()) if len(points) else 0.0, 1.52 * half])
     side = 0.5 * max(treads) + 0.17
     low = max(float(record["height_point"][:, 2].mean()) - 0.01, 0.06)
-    belt, roof = low + 0.62, low + 1.06
     rail = float(np.abs(record["height_point"][:, 1]).mean())
     body = [
-        (nose, 0.55 * side, 0.0), (nose - 0.05, 0.72 * side, 0.0), (half, side, 0.0),
-        (-half, side, 0.0), (tail + 0.04, 0.9 * side, 0.0), (tail, 0.8 * side, 0.0),
+        (nose, 0.6 * side), (nose - 0.12, 0.86 * side), (half + 0.4, side), (-half - 0.36, side),
+        (tail + 0.06, 0.92 * side), (tail, 0.8 * side),
     ]  # fmt: skip
-    around = [*body, *((x, -y, z) for x, y, z in reversed(body)), body[0]]
-    plan = [(x, y, z + belt) for x, y, z in around]
-    cabin = [(0.16 * half, 0.72 * side, roof), (-0.62 * half, 0.68 * side, roof)]
-    cabin = [*cabin, *((x, -y, z) for x, y, z in reversed(cabin)), cabin[0]]
-    front_rail, clip = 0.42 * rail, 0.36 * rail
-    frame = [
-        (1.12 * half, front_rail, low), (0.62 * half, front_rail, low), (0.3 * half, rail, low),
-        (-0.62 * half, rail, low), (-0.85 * half, clip + 0.2 * rail, low + 0.1),
-        (min(tail + 0.1, -1.3 * half), clip + 0.2 * rail, low + 0.1),
+    narrow, clip = 0.42 * rail, 0.56 * rail
+    end = min(tail + 0.1, -1.3 * half)
+    front_frame = [(1.12 * half, narrow, low), (0.62 * half, narrow, low), (0.3 * half, rail, low)]
+    rear_frame = [
+        (0.3 * half, rail, low), (-0.62 * half, rail, low), (-0.85 * half, clip, low + 0.1),
+        (end, clip, low + 0.1),
     ]  # fmt: skip
-    front_frame = frame[:3]
-    rear_frame = frame[2:]
-    mirrored = [(x, -y, z) for x, y, z in front_frame]
-    nose_section = [
-        (half, side, low + 0.12), (half, side, belt - 0.12), (half, 0.86 * side, belt),
-        (0.3 * half, 0.62 * side, roof), (0.3 * half, -0.62 * side, roof),
-        (half, -0.86 * side, belt), (half, -side, belt - 0.12), (half, -side, low + 0.12),
-    ]  # fmt: skip
-    tail_section = [(-x, y, z) for x, y, z in nose_section]
-    engine = [
-        (0.78 * half, 0.1, low + 0.02), (0.78 * half, -0.1, low + 0.02), (0.78 * half, -0.3, low + 0.42),
-        (0.78 * half, -0.24, low + 0.55), (0.78 * half, 0.24, low + 0.55), (0.78 * half, 0.3, low + 0.42),
-        (0.78 * half, 0.1, low + 0.02),
-    ]  # fmt: skip
-    block = [(1.02 * half, 0.27), (1.02 * half, -0.27), (0.5 * half, -0.27), (0.5 * half, 0.27)]
+    engine = [(0.1, 0.02), (0.3, 0.42), (0.24, 0.55), (-0.24, 0.55), (-0.3, 0.42), (-0.1, 0.02), (0.1, 0.02)]
+    block = [(1.02, 0.27), (1.02, -0.27), (0.5, -0.27), (0.5, 0.27), (1.02, 0.27)]
     return {
-        "body": (plan, False),
-        "cabin": (cabin, False),
-        "front frame left": ([front_frame[0], *front_frame[1:]], True),
-        "front frame right": (mirrored, True),
-        "nose bar": ([front_frame[0], mirrored[0]], True),
+        "body": ([(x, y, low + 0.5) for x, y in _mirrored_shut(body)], False),
+        "front frame left": (front_frame, True),
+        "front frame right": (_other_side(front_frame), True),
+        "front frame end": ([front_frame[0], *_other_side(front_frame[:1])], True),
         "rear frame left": (rear_frame, False),
-        "rear frame right": ([(x, -y, z) for x, y, z in rear_frame], False),
-        "tail bar": ([rear_frame[-1], (rear_frame[-1][0], -rear_frame[-1][1], rear_frame[-1][2])], False),
-        "nose section": (nose_section, True),
-        "tail section": (tail_section, False),
-        "engine": (engine, True),
-        "block": ([(x, y, low + 0.3) for x, y in [*block, block[0]]], True),
-        "front crossmember": (
-            [(half, front_rail, low + 0.04), (half, -front_rail, low + 0.04)],
-            True,
-        ),
+        "rear frame right": (_other_side(rear_frame), False),
+        "rear frame end": ([rear_frame[-1], *_other_side(rear_frame[-1:])], False),
+        "front section": (_section(half, side, low), True),
+        "rear section": (_section(-half, side, low), False),
+        "engine": ([(0.78 * half, y, low + z) for y, z in engine], True),
+        "block": ([(x * half, y, low + 0.3) for x, y in block], True),
+        "crossmember": ([(half, narrow, low + 0.04), (half, -narrow, low + 0.04)], True),
     }
 
 
+def _section(x: float, side: float, low: float) -> list[tuple[float, float, float]]:
+    """The body cut across at an axle: fenders, belt, roof."""
+    left = [(side, 0.12), (side, 0.48), (0.88 * side, 0.58), (0.6 * side, 0.9)]
+    return [(x, y, low + z) for y, z in [*left, *((-y, z) for y, z in reversed(left))]]
+
+
+def _other_side(line: list[tuple[float, float, float]]) -> list[tuple[float, float, float]]:
+    return [(x, -y, z) for x, y, z in line]
+
+
+def _mirrored_shut(line: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """A left half with its right, as one shut line."""
+    return [*line, *((x, -y) for x, y in reversed(line)), line[0]]
+
+
 def _inside(record: Record, car: Any) -> dict[str, tuple[list[Any], bool]]:
-    """Fuel cell and driver."""
+    """Fuel cell, as deep as its fuel's center rises twice, and the seat."""
     half, cell = 0.5 * car.wheelbase, car.fuel_cell
     x, y = -half - cell.behind_axle, cell.left
-    bottom = 2.0 * cell.empty_height - cell.full_height
-    top = 2.0 * cell.full_height - cell.empty_height
-    bottom = max(min(cell.empty_height, cell.full_height - 0.02), 0.05)
-    top = bottom + 2.0 * (cell.full_height - bottom)
-    deep = max(top - bottom, 0.05)
-    volume = float(cell.capacity)
-    wide = min(math.sqrt(volume / deep * 1.5), 0.95)
-    long = min(volume / deep / wide, 0.7)
-    corners = [(0.5, 0.5), (0.5, -0.5), (-0.5, -0.5), (-0.5, 0.5), (0.5, 0.5)]
+    bottom = float(cell.empty_height)
+    deep = max(2.0 * float(cell.full_height - cell.empty_height), 0.05)
+    wide = min(math.sqrt(1.5 * float(cell.capacity) / deep), 0.95)
+    long = min(float(cell.capacity) / deep / wide, 0.7)
+    corners = [(0.5, 0.5), (0.5, -0.5), (-0.5, -0.5), (-0.5, 0.5)]
+    upright = [(0.5, 0.0), (0.5, deep), (-0.5, deep), (-0.5, 0.0)]
     seat = car.driver.place + np.array([half, 0.0, 0.0])
-    shell = [(0.3, 0.22), (0.3, -0.22), (-0.22, -0.22), (-0.3, -0.1), (-0.3, 0.1), (-0.22, 0.22), (0.3, 0.22)]
+    shell = [(0.3, 0.22), (-0.22, 0.22), (-0.3, 0.1)]
     return {
         "cell": ([(x + a * long, y + b * wide, bottom) for a, b in corners], False),
-        "cell section": (
-            [(x, y + b * wide, z) for b, z in ((0.5, bottom), (0.5, top), (-0.5, top), (-0.5, bottom))],
-            False,
-        ),
-        "seat": ([(seat[0] + a, seat[1] + b, seat[2]) for a, b in shell], False),
+        "cell section": ([(x, y + b * wide, bottom + z) for b, z in upright], False),
+        "seat": ([(seat[0] + a, seat[1] + b, seat[2]) for a, b in _mirrored_shut(shell)], False),
     }
 
 
@@ -283,8 +262,7 @@ def car_shape(plan: CarPlan, record: Record, unknowns: Array, motion: Record) ->
         watched=tuple(
             Watched(name, watched[i], float(gaps[i])) for i, name in enumerate(plan.frame_points)
         ),
-        links=plan.links,
-        cg=_center_of_gravity(record),
+        cg=_center_of_gravity(unknowns, record, parts),
         heave=float(unknowns[HEAVE]),
         roll=float(unknowns[ROLL]),
         pitch=float(unknowns[PITCH]),
@@ -335,8 +313,13 @@ def _coil(i: int, record: Record, parts: Record, at: Record) -> Coil:
     )
 
 
-def _center_of_gravity(record: Record) -> Array:
-    """Center of gravity of the sprung body with its fuel, chassis axes [m]."""
-    masses = np.array([record["front_mass"], record["rear_mass"], record["fuel_mass"]])
-    places = np.array([record["front_cg"], record["rear_cg"], record["fuel_cg"]])
+def _center_of_gravity(unknowns: Array, record: Record, parts: Record) -> Array:
+    """Center of gravity of the whole car, road axes [m]: both halves, fuel, wheels, axle at its centers."""
+    halves = np.array([record["front_cg"], record["rear_cg"], record["fuel_cg"]])
+    carried = np.empty_like(halves)
+    carry_points(unknowns, record, halves, np.array([True, False, False]), carried)
+    axle = parts["wheel"][2:].mean(axis=0)
+    masses = np.array([record["front_mass"], record["rear_mass"], record["fuel_mass"],
+                       *record["unsprung_mass"], record["axle_mass"]])  # fmt: skip
+    places = np.vstack([carried, parts["wheel"][:2], axle])
     return np.asarray(masses @ places / masses.sum())

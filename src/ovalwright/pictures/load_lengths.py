@@ -11,8 +11,6 @@ Four = Sequence[float]
 FULL_LENGTHS = (1500.0, 2000.0, 3000.0, 4000.0, 6000.0, 10000.0)
 """Loads [lb] that a full length may stand for."""
 NAMES = ("LF", "RF", "LR", "RR")
-INSIDE = 58.0
-"""A length of so many px holds its own number."""
 
 
 def full_length(*loads: float) -> float:

@@ -1,4 +1,4 @@
-"""Numbers as they stand on a drawing: rounded in one place, with a true minus and never a negative nothing."""
+"""Numbers as they stand on a drawing: rounded in one place, a true minus, never a negative nothing."""
 
 from __future__ import annotations
 

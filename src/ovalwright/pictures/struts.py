@@ -24,6 +24,8 @@ STOP_TALL = 0.04
 WIRE, STOP_WIDE, SHOCK = 0.062, 0.03, 0.022
 """Half widths of coil, stop and shock body as drawn [m]."""
 TURNS = 6
+HATCH = 0.011
+"""Between the strokes of a crosshatch [m]."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,10 @@ class _Rod:
             self.foot[1] + self.scale * (up * self.along[1] + side * self.across[1]),
         )
 
+    def box(self, low: float, high: float, half: float) -> list[Point]:
+        """A box between two heights."""
+        return [self.at(low, half), self.at(high, half), self.at(high, -half), self.at(low, -half)]
+
     def zigzag(self, low: float, high: float, half: float, turns: int = TURNS) -> list[Point]:
         """The wire of a coil between two heights."""
         step = (high - low) / (2 * turns)
@@ -58,14 +64,13 @@ def _rod(eye: Eye, low: Array, top: Array) -> _Rod:
     return _Rod(foot, along, (-along[1], along[0]), size / float(np.linalg.norm(top - low)))
 
 
-def draw_strut(sheet: Sheet, eye: Eye, scale: float, coil: Coil, stop: Stop | None) -> None:
+def draw_strut(sheet: Sheet, eye: Eye, coil: Coil, stop: Stop | None) -> None:
     """Coil, seat, collar, shock and stop of one corner."""
     rod = _rod(eye, coil.low, coil.top)
     length = coil.length
     body = 0.55 * length if stop is None else length - stop.gap - STOP_TALL - CAP
     sheet.line("rod", [rod.at(body), rod.at(length)])
-    sheet.line("shock", [rod.at(0.02, SHOCK), rod.at(body, SHOCK), rod.at(body, -SHOCK), rod.at(0.02, -SHOCK)],
-               closed=True)  # fmt: skip
+    sheet.line("shock", rod.box(0.02, body, SHOCK), closed=True)
     if stop is not None:
         _draw_stop(sheet, rod, length, stop)
     _draw_coil(sheet, rod, coil)
@@ -88,13 +93,7 @@ def _draw_stop(sheet: Sheet, rod: _Rod, length: float, stop: Stop) -> None:
     """The stop hangs from the shaft's upper end; squeezed, it is as tall as the room it has."""
     high = length - CAP
     low = high - STOP_TALL - min(stop.gap, 0.0)
-    corners = [
-        rod.at(high, STOP_WIDE),
-        rod.at(high, -STOP_WIDE),
-        rod.at(low, -STOP_WIDE),
-        rod.at(low, STOP_WIDE),
-    ]
-    sheet.line("stop in" if stop.engaged else "stop", corners, closed=True)
+    sheet.line("stop in" if stop.engaged else "stop", rod.box(low, high, STOP_WIDE), closed=True)
 
 
 # ---------------- larger, in a circle
@@ -102,10 +101,11 @@ def _draw_stop(sheet: Sheet, rod: _Rod, length: float, stop: Stop) -> None:
 
 @dataclass(frozen=True)
 class Note:
-    """What is drawn larger: where the leader begins [px], its number and words, and how it is drawn."""
+    """What is drawn larger: where its leader begins [px], its number, the part's name and what it does."""
 
     at: Point
     number: str
+    name: str
     words: str
     coil: Coil
     stop: Stop | None
@@ -114,7 +114,7 @@ class Note:
     def draw(self, sheet: Sheet, center: Point, radius: float) -> None:
         """Draw it in a circle on paper."""
         sheet.circle("lens", center, radius)
-        window = sheet.clip(self.words.split()[0] + ("s" if self.stop else "c"), center, radius - 1.0)
+        window = sheet.clip(self.name.replace(" ", "-"), center, radius - 1.0)
         sheet.begin(clip=window)
         if self.stop is None:
             _coil_larger(sheet, center, radius, self.lean, self.coil)
@@ -129,10 +129,12 @@ def notes_of(coil: Coil, stop: Stop | None, eye: Eye) -> list[Note]:
     rod, found = _rod(eye, coil.low, coil.top), []
     if coil.state == "hanging":
         where = rod.at(coil.length - CAP)
-        found.append(Note(where, gap_words(coil.gap), f"{coil.name} coil off seat", coil, None, rod.along))
+        found.append(Note(where, gap_words(coil.gap), f"{coil.name} coil", "off seat", coil, None, rod.along))
     if stop is not None and stop.engaged:
         where = rod.at(coil.length - CAP - 0.5 * STOP_TALL)
-        found.append(Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop in", coil, stop, rod.along))
+        found.append(
+            Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop", "in", coil, stop, rod.along)
+        )
     return found
 
 
@@ -148,8 +150,7 @@ def _coil_larger(sheet: Sheet, center: Point, radius: float, lean: Point, coil: 
     gap = coil.gap
     tall = max(0.12, 3.0 * gap)
     rod = _larger(center, radius, lean, tall, -0.5 * gap)
-    sheet.line("shock", [rod.at(-tall, 0.012), rod.at(tall, 0.012), rod.at(tall, -0.012), rod.at(-tall, -0.012)],
-               closed=True)  # fmt: skip
+    sheet.line("shock", rod.box(-tall, tall, 0.012), closed=True)
     sheet.line("seat", [rod.at(0.0, -1.25 * WIRE), rod.at(0.0, 1.25 * WIRE)])
     sheet.line("coil fine", rod.zigzag(-gap - 0.2, -gap, WIRE, 5))
     side = 0.3 * tall
@@ -163,23 +164,22 @@ def _stop_larger(sheet: Sheet, center: Point, radius: float, lean: Point, stop: 
     room = STOP_TALL + stop.gap
     rod = _larger(center, radius, lean, 0.11, 0.5 * room)
     sheet.line("rod wide", [rod.at(room), rod.at(0.2)])
-    sheet.line(
-        "shock",
-        [rod.at(-0.1, SHOCK), rod.at(0.0, SHOCK), rod.at(0.0, -SHOCK), rod.at(-0.1, -SHOCK)],
-        closed=True,
-    )
+    sheet.line("shock", rod.box(-0.1, 0.0, SHOCK), closed=True)
     bulge = 1.12 * STOP_WIDE
-    corners = [rod.at(0.0, STOP_WIDE), rod.at(0.5 * room, bulge), rod.at(room, STOP_WIDE), rod.at(room, -STOP_WIDE),
-               rod.at(0.5 * room, -bulge), rod.at(0.0, -STOP_WIDE)]  # fmt: skip
-    sheet.line("stop in", corners, closed=True)
-    strokes = []
-    for k in range(-8, 9):
-        side = 0.0085 * k
-        for way in (1.0, -1.0):
-            ends = [(0.0, side), (room, side + way * room)]
-            inside = [(up, across) for up, across in ends if abs(across) <= STOP_WIDE]
-            if len(inside) == 2:
-                strokes.append(path([rod.at(*end) for end in ends]))
-    sheet.path("cross", "".join(strokes))
+    half = [(0.0, STOP_WIDE), (0.5 * room, bulge), (room, STOP_WIDE)]
+    around = [*half, *((up, -across) for up, across in reversed(half))]
+    sheet.line("stop in", [rod.at(*corner) for corner in around], closed=True)
+    sheet.path("cross", "".join(path([rod.at(*end) for end in ends]) for ends in _crosshatch(room)))
     for up in (0.0, room):
         sheet.line("seat", [rod.at(up, -1.2 * STOP_WIDE), rod.at(up, 1.2 * STOP_WIDE)])
+
+
+def _crosshatch(tall: float) -> list[list[Point]]:
+    """Strokes both ways at 45 degrees within the stop's faces, as heights and places across [m]."""
+    strokes = []
+    for way in (1.0, -1.0):
+        for begin in np.arange(-STOP_WIDE - tall, STOP_WIDE + tall, HATCH).tolist():
+            low, high = max(0.0, -STOP_WIDE - way * begin), min(tall, STOP_WIDE - way * begin)
+            if high - low > 0.2 * HATCH:
+                strokes.append([(low, begin + way * low), (high, begin + way * high)])
+    return strokes

@@ -9,6 +9,15 @@ from html import escape
 Point = tuple[float, float]
 
 
+@dataclass(frozen=True)
+class Room:
+    """How much paper a drawing has [px], and whether it is that of a phone."""
+
+    width: float
+    height: float
+    phone: bool
+
+
 def near(value: float) -> str:
     """A coordinate to a tenth of a pixel, as short as it can be written."""
     text = f"{value:.1f}"

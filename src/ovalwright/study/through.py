@@ -81,6 +81,14 @@ class Pace:
         """Which phase a place belongs to."""
         return PHASES[int(distance >= self.middle[0]) + int(distance > self.middle[1])]
 
+    def places(self, count: int) -> Array:
+        """So many places from the start of entry to the end of exit [m], closer together in short phases."""
+        lengths = np.array([end - begin for _, begin, end in self.phases])
+        shares = np.concatenate(([0.0], np.cumsum(np.sqrt(lengths))))
+        edges = np.concatenate(([0.0], np.cumsum(lengths)))
+        known = np.concatenate(([True], lengths > 0.0))
+        return np.interp(np.linspace(0.0, shares[-1], count), shares[known], edges[known])
+
     def at(self, distances: Sequence[float] | Array) -> npt.NDArray[np.void]:
         """The road at places [m] as MOTION records (N,): between two stations of the line everything goes in
         proportion, and so does the square of the speed.
@@ -217,14 +225,14 @@ def through(
     places: int = PLACES,
     end: int = 0,
 ) -> Passage:
-    """The car with its fuel through one turn (0 or 1) of a track, at evenly spaced places.
+    """The car with its fuel through one turn (0 or 1) of a track, at so many places (`Pace.places`).
 
     `speeds` is the road with the speeds to be held (`paced` of the base setup); the car's own lap when left
     out. Never raises for a place without a steady state: `solved` is false there. Raises NoLap and
     DocumentError as `paced` does.
     """
     pace = paced(packed, track, conditions, end=end) if speeds is None else speeds.on(conditions)
-    return along(packed, pace, np.linspace(0.0, pace.length, places))
+    return along(packed, pace, pace.places(places))
 
 
 def along(
@@ -309,9 +317,8 @@ class Place:
         most = limit(self.packed, self.motion)
         if most.speed is None or most.speed >= float(self.motion["speed"]):
             return f"At {speed} the solver found no steady state here."
-        return (
-            f"At {speed} the car does not hold this place: {most.sets}, from {show(most.speed, 'speed')} on."
-        )
+        ends = show(most.speed, "speed")
+        return f"At {speed} there is no steady state here: the limit is {ends}, set by {most.sets}."
 
 
 def place_of(passage: Passage, i: int) -> Place:

@@ -1,0 +1,252 @@
+"""Wedge along a turn over lanes of what touches where, and the same lanes over the fuel at one place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ovalwright.pictures.layout import round_ticks
+from ovalwright.pictures.said import number, percent
+from ovalwright.pictures.svg import Point, Room, Sheet, path
+
+Array = npt.NDArray[np.float64]
+Along = Callable[[float], float]
+FOOT = 0.3048
+PHONE_STRIP, LAPTOP_STRIP = Room(360.0, 130.0, True), Room(950.0, 200.0, False)
+PHONE_FUEL, LAPTOP_FUEL = Room(360.0, 52.0, True), Room(400.0, 64.0, False)
+LEFT, RIGHT = 58.0, 8.0
+"""Paper left of the start and right of the end of every strip [px]."""
+NARROWEST = 0.06
+"""Least span of wedge that a strip shows."""
+LANE = 10.0
+"""Height of a lane [px]."""
+
+
+@dataclass(frozen=True)
+class Track:
+    """One lane: its name and the stretches, from and to, in which the part touches."""
+
+    name: str
+    filled: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Event:
+    """A place on the curve that has words: where something picks up or engages."""
+
+    at: float
+    words: str
+
+
+@dataclass(frozen=True, eq=False)
+class Turned:
+    """What a strip shows. `distance` (N,) [m], `wedge` (N,), a share, NaN where there is no state.
+
+    `phases` are names with where they begin and end [m]; `place` is the one in hand [m]; `on_scales` the
+    share on the scales; `ghost` (N,) another setup's wedge; `band` (low, high) of the hand's.
+    """
+
+    distance: Array
+    wedge: Array
+    phases: Sequence[tuple[str, float, float]]
+    lanes: Sequence[Track]
+    place: float
+    on_scales: float | None = None
+    ghost: Array | None = None
+    ghost_name: str = ""
+    band: tuple[Array, Array] | None = None
+    events: Sequence[Event] = ()
+
+    @property
+    def here(self) -> float:
+        """Wedge at the place in hand, NaN without a state."""
+        return float(np.interp(self.place, self.distance, self.wedge))
+
+    @property
+    def phase(self) -> str:
+        """Name of the phase in hand."""
+        return next((name for name, begin, end in self.phases if begin <= self.place <= end), "")
+
+
+def wedge_span(*curves: Array | float | None) -> tuple[float, float]:
+    """Lowest and highest wedge of an axis that holds some curves, in whole steps of 2 %: give it all fuels
+    and setups of a page, so that nothing is rescaled while a thumb moves.
+    """
+    every = np.concatenate([np.ravel(curve) for curve in curves if curve is not None])
+    every = every[np.isfinite(every)]
+    if not every.size:
+        return 0.48, 0.56
+    low, high = float(every.min()), float(every.max())
+    short = max(NARROWEST - (high - low), 0.0)
+    step = 0.02
+    return step * math.floor((low - 0.5 * short) / step), step * math.ceil((high + 0.5 * short) / step)
+
+
+def strip(
+    turned: Turned,
+    room: Room = LAPTOP_STRIP,
+    *,
+    span: tuple[float, float] | None = None,
+    name: str = "strip",
+) -> str:
+    """Wedge along the turn with its lanes and the place in hand."""
+    sheet = Sheet(name, room.width, room.height)
+    low, high = span or wedge_span(turned.wedge, turned.ghost, turned.on_scales)
+    length = float(turned.distance[-1])
+    top, bottom = 24.0, room.height - 18.0 - len(turned.lanes) * (LANE + 4.0) - 2.0
+
+    def x(distance: float) -> float:
+        return LEFT + (room.width - LEFT - RIGHT) * distance / length
+
+    def y(wedge: float) -> float:
+        return bottom - (bottom - top) * (wedge - low) / (high - low)
+
+    def curve(kind: str, wedge: Array) -> None:
+        pieces = _pieces([(x(d), y(w)) for d, w in zip(turned.distance, wedge, strict=True)])
+        sheet.path(kind, "".join(path(piece) for piece in pieces))
+
+    if turned.band is not None:
+        _band(sheet, [(x(d), y(w)) for d, w in zip(turned.distance, turned.band[0], strict=True)],
+              [(x(d), y(w)) for d, w in zip(turned.distance, turned.band[1], strict=True)])  # fmt: skip
+    _grid(sheet, room, low, high, y)
+    _phases(sheet, turned, x, bottom)
+    if turned.on_scales is not None and low <= turned.on_scales <= high:
+        level = y(turned.on_scales)
+        sheet.line("scales-line", [(LEFT, level), (room.width - RIGHT, level)])
+        late = turned.wedge[2 * len(turned.wedge) // 3 :]
+        above = bool(np.nansum(late - turned.on_scales) < 0.0)
+        words = f"{'scales' if room.phone else 'on the scales'} {percent(turned.on_scales)}"
+        sheet.text("axis halo end", (room.width - RIGHT, level - 4.0 if above else level + 13.0), words)
+    if turned.ghost is not None:
+        curve("ghost", turned.ghost)
+        _name_ghost(sheet, turned, x, y)
+    curve("curve", turned.wedge)
+    for event in turned.events:
+        at = np.interp(event.at, turned.distance, turned.wedge)
+        if np.isfinite(at):
+            sheet.line("thin", [(x(event.at), y(float(at))), (x(event.at), bottom + 6.0)])
+            sheet.circle("event", (x(event.at), y(float(at))), 4.0)
+            if not room.phone:
+                sheet.text("label halo", (x(event.at) + 8.0, bottom - 6.0), event.words)
+    _lanes(sheet, room, turned.lanes, bottom + 6.0, x)
+    _feet(sheet, room, length, x)
+    end = bottom + 6.0 + len(turned.lanes) * (LANE + 4.0)
+    sheet.line("now", [(x(turned.place), top), (x(turned.place), end)])
+    if math.isfinite(turned.here):
+        sheet.circle("now-dot", (x(turned.place), y(turned.here)), 5.0)
+    return sheet.svg(_sentence(turned))
+
+
+def _pieces(points: Sequence[Point]) -> list[list[Point]]:
+    """A line in pieces, broken where it is not a number."""
+    pieces: list[list[Point]] = [[]]
+    for point in points:
+        if math.isfinite(point[1]):
+            pieces[-1].append(point)
+        elif pieces[-1]:
+            pieces.append([])
+    return [piece for piece in pieces if piece]
+
+
+def _band(sheet: Sheet, low: Sequence[Point], high: Sequence[Point]) -> None:
+    known = [k for k in range(len(low)) if math.isfinite(low[k][1]) and math.isfinite(high[k][1])]
+    if known:
+        sheet.line("band", [*(low[k] for k in known), *(high[k] for k in reversed(known))], closed=True)
+
+
+def _grid(sheet: Sheet, room: Room, low: float, high: float, y: Along) -> None:
+    ticks = round_ticks(100.0 * low, 100.0 * high, 3 if room.phone else 5)
+    sheet.path("hair", "".join(path([(LEFT, y(0.01 * t)), (room.width - RIGHT, y(0.01 * t))]) for t in ticks))
+    for tick in ticks:
+        unit = " %" if tick == ticks[-1] else ""
+        sheet.text("axis end", (LEFT - 5.0, y(0.01 * tick) + 4.0), f"{number(tick)}{unit}")
+    sheet.text("axis end", (LEFT - 5.0, 13.0), "wedge")
+
+
+def _phases(sheet: Sheet, turned: Turned, x: Along, bottom: float) -> None:
+    for name, begin, end in turned.phases:
+        here = name == turned.phase
+        if begin > 0.0:
+            sheet.line("rule", [(x(begin), 2.0), (x(begin), bottom)])
+        if here:
+            sheet.line("here", [(x(begin), 2.0), (x(end), 2.0)])
+        if x(end) - x(begin) > 44.0:
+            kind = "word mid" if here else "label mid"
+            sheet.text(kind, (0.5 * (x(begin) + x(end)), 17.0), name.capitalize())
+
+
+def _name_ghost(sheet: Sheet, turned: Turned, x: Along, y: Along) -> None:
+    assert turned.ghost is not None
+    known = np.flatnonzero(np.isfinite(turned.ghost))
+    if known.size and turned.ghost_name:
+        k = int(known[int(0.72 * (known.size - 1))])
+        up = -5.0 if not turned.ghost[k] < turned.wedge[k] else 13.0
+        sheet.text("axis halo mid", (x(turned.distance[k]), y(turned.ghost[k]) + up), turned.ghost_name)
+
+
+def _lanes(sheet: Sheet, room: Room, lanes: Sequence[Track], top: float, x: Along) -> None:
+    """Filled where the part touches, empty where not."""
+    for k, lane in enumerate(lanes):
+        y = top + k * (LANE + 4.0)
+        sheet.text("axis end", (LEFT - 5.0, y + LANE - 1.0), lane.name)
+        sheet.box("lane", LEFT, y, room.width - LEFT - RIGHT, LANE)
+        for low, high in lane.filled:
+            ends = sorted((x(low), x(high)))
+            sheet.box("load", ends[0], y, max(ends[1] - ends[0], 1.0), LANE)
+
+
+def _feet(sheet: Sheet, room: Room, length: float, x: Along) -> None:
+    for tick in round_ticks(0.0, length / FOOT, 5 if room.phone else 9):
+        last = tick * FOOT > 0.93 * length
+        held = "end" if last else "mid"
+        sheet.text(f"axis {held}", (room.width - RIGHT if last else x(tick * FOOT), room.height - 4.0),
+                   f"{number(tick)}{' ft' if tick == 0.0 else ''}")  # fmt: skip
+
+
+def _sentence(turned: Turned) -> str:
+    place = f"{number(turned.place / FOOT)} feet into the turn, {turned.phase}"
+    here = f"wedge {percent(turned.here)} percent" if math.isfinite(turned.here) else "no steady state"
+    touching = [lane.name for lane in turned.lanes if any(a <= turned.place <= b for a, b in lane.filled)]
+    words = f"; touching: {', '.join(touching)}" if touching else ""
+    return f"Wedge along the turn: {place}, {here}{words}."
+
+
+# ---------------- over the fuel
+
+
+def fuel_strip(
+    capacity: float,
+    fuel: float,
+    lanes: Sequence[Track],
+    room: Room = LAPTOP_FUEL,
+    *,
+    name: str = "fuel",
+) -> str:
+    """Lanes over fuel at one place, the full cell at the left, empty at the right; all in gallons."""
+    sheet = Sheet(name, room.width, room.height)
+    top = 3.0
+    bottom = top + len(lanes) * (LANE + 4.0)
+
+    def x(gallons: float) -> float:
+        return LEFT + (room.width - LEFT - RIGHT) * (1.0 - gallons / capacity)
+
+    _lanes(sheet, room, lanes, top, x)
+    sheet.line(
+        "tone", [(x(capacity), bottom), (x(0.0), bottom + 12.0), (x(capacity), bottom + 12.0)], closed=True
+    )
+    sheet.line("thin", [(x(capacity), bottom + 12.0), (x(0.0), bottom + 12.0)])
+    sheet.line("now", [(x(fuel), top), (x(fuel), bottom + 12.0)])
+    for tick in round_ticks(0.0, capacity, 5):
+        words = f"{number(tick)}{' gal' if tick == 0.0 else ''}"
+        sheet.text(
+            "axis end" if tick == 0.0 else "axis mid",
+            (x(tick) + (8.0 if tick == 0.0 else 0.0), bottom + 26.0),
+            words,
+        )
+    touching = [lane.name for lane in lanes if any(a <= fuel <= b for a, b in lane.filled)]
+    words = f", touching: {', '.join(touching)}" if touching else ""
+    return sheet.svg(f"Over the fuel at this place: {number(fuel, 1)} gallons{words}.")
