@@ -21,7 +21,7 @@ from ovalwright.web.door import is_here
 from ovalwright.web.places import ON_THE_PHONE, PLACES, Place
 from ovalwright.web.static_files import address
 
-THEME_COOKIE = "theme"
+THEME_COOKIE, DONE_COOKIE = "theme", "ovalwright-done"
 THEMES = ("day", "night")
 
 
@@ -75,9 +75,15 @@ def show(request: Request, page: Page, *, status: int = 200) -> HTMLResponse:
     return HTMLResponse(text, status, headers={"Vary": "HX-Request, HX-Target, Cookie"})
 
 
-def go_to(path: str) -> RedirectResponse:
-    """After a change: on to a page of ours, whose address is never taken from a request."""
-    return RedirectResponse(path, status_code=303)
+def go_to(path: str, *, done: str = "") -> RedirectResponse:
+    """After a change: on to a page of ours, whose address is never taken from a request.
+
+    `done` names the form (its `data-keep`) that is kept now, so that the device drops its own copy.
+    """
+    answer = RedirectResponse(path, status_code=303)
+    if done:
+        answer.set_cookie(DONE_COOKIE, done, max_age=60, samesite="strict")
+    return answer
 
 
 @cache

@@ -181,7 +181,7 @@ def new(
             _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0])
     except (DocumentError, NotebookTrouble) as problem:
         return _shown(request, questions, wrong=sentence(str(problem)))
-    return go_to("/turn" if "/turn" in bench.paths else "/week")
+    return go_to("/turn" if "/turn" in bench.paths else "/week", done="new-car")
 
 
 def _keep(session: Session, texts: Mapping[str, str], car: str) -> None:

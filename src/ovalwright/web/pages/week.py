@@ -125,7 +125,7 @@ def new_event(
     except NotebookTrouble as problem:
         typed = EventForm((), name, day, track, sentence(str(problem)))
         return _shown(request, typed=typed)
-    return go_to("/week")
+    return go_to("/week", done="event")
 
 
 def _day(typed: str) -> dt.date:

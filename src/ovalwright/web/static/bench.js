@@ -42,34 +42,42 @@ function term(tag, text) {
 
 document.addEventListener("keydown", pressed);
 
-// ---------------- what was typed stays, also when the laptop is away: forms with data-keep are kept on the device
+// ---------------- what was typed stays on the device, also when the laptop is away: forms with data-keep="name"
 
-function keptAs(form) {
-  return `ovalwright-typed ${location.pathname} ${form.dataset.keep}`;
+const DONE = "ovalwright-done";
+
+function keptAs(name) {
+  return `ovalwright-typed ${name}`;
 }
 
 function keep(event) {
   const form = event.target.closest("form[data-keep]");
   if (!form) return;
   const typed = [...new FormData(form)].filter(([key, value]) => key !== "csrf" && typeof value === "string");
-  localStorage.setItem(keptAs(form), JSON.stringify(typed));
+  localStorage.setItem(keptAs(form.dataset.keep), JSON.stringify(typed));
 }
 
 function giveBack(root) {
+  forgetDone();
   for (const form of root.querySelectorAll("form[data-keep]")) {
-    if (form.dataset.keepDone !== undefined) {
-      localStorage.removeItem(keptAs(form));
-      continue;
-    }
-    for (const [key, value] of JSON.parse(localStorage.getItem(keptAs(form)) || "[]")) {
+    for (const [key, value] of JSON.parse(localStorage.getItem(keptAs(form.dataset.keep)) || "[]")) {
       const field = form.elements.namedItem(key);
       if (field instanceof Element && "value" in field && field.type !== "hidden" && !field.value) field.value = value;
     }
   }
 }
 
+// The laptop says by a cookie which form it has kept: only then is the device's own copy dropped.
+function forgetDone() {
+  const told = document.cookie.split("; ").find((one) => one.startsWith(`${DONE}=`));
+  if (!told) return;
+  localStorage.removeItem(keptAs(decodeURIComponent(told.slice(DONE.length + 1))));
+  document.cookie = `${DONE}=; path=/; max-age=0; samesite=strict`;
+}
+
 document.addEventListener("input", keep);
 document.addEventListener("DOMContentLoaded", () => giveBack(document));
+document.addEventListener("htmx:afterSettle", (event) => giveBack(event.target));
 
 // ---------------- the laptop is away: say so, and that what is on the page is still there
 
