@@ -161,10 +161,12 @@ def press(session: Session, uid: str, version: int, one: Press, *, by: str = "")
     return _save(session, held, version, by, changes=(*held.presses, made))
 
 
-def undo(session: Session, uid: str, version: int, *, by: str = "") -> Hand:
-    """Take the last change back; nothing happens where there is none. Raises Clash."""
+def undo(session: Session, uid: str, version: int, *, seen: int | None = None, by: str = "") -> Hand:
+    """Take the last change back, or the last of those `seen` at an earlier version; nothing happens where
+    there is none. Raises Clash.
+    """
     held = hand_of(session, uid)
-    standing = held.changes
+    standing = [one for one in held.changes if one.stood_at(version if seen is None else seen)]
     if held.version == version and not standing:
         return held
     last = standing[-1] if standing else None
@@ -191,10 +193,15 @@ def choose(
     return _save(session, held, version, by, changes=() if anew else held.presses, **chosen)
 
 
-def keep_both(session: Session, uid: str, version: int, one: Press | None, *, by: str = "") -> Hand:
-    """A hand of its own for what was seen at a version with one press more; the other stays as it is."""
+def keep_both(
+    session: Session, uid: str, version: int, one: Press | None, undone: bool = False, *, by: str = ""
+) -> Hand:
+    """A hand of its own for what was seen at a version, with one press more or its last one `undone`; the
+    other stays as it is.
+    """
     held = hand_of(session, uid)
-    mine = (*held.seen(version), *((replace(one, by=by),) if one else ()))
+    seen = held.seen(version)
+    mine = (*(seen[:-1] if undone else seen), *((replace(one, by=by),) if one else ()))
     return begin(session, held.base, other=held.other, track=held.track, end=held.end, by=by, changes=mine)
 
 
@@ -262,11 +269,11 @@ def written(changes: Iterable[Press]) -> dict[str, object]:
     return told
 
 
-def assembly(session: Session, hand: Hand) -> Assembly:
-    """The base with the changes. Raises NotebookTrouble, DocumentError."""
+def assembly(session: Session, hand: Hand, *more: Press) -> Assembly:
+    """The base with the changes, and with `more`. Raises NotebookTrouble, DocumentError."""
     base = shelf.revision(session, hand.base, kind="setup")
     joined = shelf.assembly_of(session, base)
-    told = written(hand.changes)
+    told = written((*hand.changes, *more))
     if not told:
         return joined
     setup = shelf.setup_of(base).changed(told)

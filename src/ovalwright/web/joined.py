@@ -6,7 +6,7 @@ import datetime as dt
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Generic, TypeVar
 
@@ -92,6 +92,11 @@ def join(session: Session, hand: Hand) -> Joined:
     """A hand with its documents. Raises NotebookTrouble, DocumentError."""
     key = (hand.uid, hand.version, hand.saved_at, hand.base, hand.other, hand.track)
     return _JOINED.of(key, lambda: _joined(session, hand))
+
+
+def seen_at(session: Session, hand: Hand, version: int) -> Joined:
+    """A hand as it was seen at a version. Raises NotebookTrouble, DocumentError."""
+    return join(session, replace(hand, version=version))
 
 
 def _joined(session: Session, hand: Hand) -> Joined:

@@ -66,12 +66,12 @@ class Frame:
     may_leave: bool
 
 
-def show(request: Request, page: Page, *, status: int = 200) -> HTMLResponse:
-    """A page, or the block of it that was asked for."""
+def show(request: Request, page: Page, *, status: int = 200, block: str = "") -> HTMLResponse:
+    """A page, or the block of it that was asked for, or the one named here."""
     template = templates().get_template(page.template)
-    block = _block(request, template)
-    told = {"page": page, "frame": _frame(request, page, waiting=0 if block else _drafts(request))}
-    text = "".join(block(template.new_context(told))) if block else template.render(told)
+    part = template.blocks[block] if block else _block(request, template)
+    told = {"page": page, "frame": _frame(request, page, waiting=0 if part else _drafts(request))}
+    text = "".join(part(template.new_context(told))) if part else template.render(told)
     return HTMLResponse(text, status, headers={"Vary": "HX-Request, HX-Target, Cookie"})
 
 
