@@ -1,0 +1,153 @@
+"""A weighing as it is typed at the pads: its fields, each read by itself, and the documents they make."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
+
+import tomlkit
+from pydantic import BaseModel, Field, create_model
+
+from ovalwright.documents import Assembly, Sheet, assemble
+from ovalwright.study.weigh import CORNERS
+from ovalwright.units import KINDS, UnitError, read_quantity
+from ovalwright.web.troubles import sentence
+
+LONGEST = 200
+HAS_UNIT = re.compile(r"[^\W\d_]|[%\"']")
+CORNER_WORDS = {"LF": "left front", "RF": "right front", "LR": "left rear", "RR": "right rear"}
+
+
+class Asked(NamedTuple):
+    """One field: its name in the form, its label, the kind of its quantity, or none for words."""
+
+    key: str
+    label: str
+    kind: str = ""
+
+
+def _four(key: str, label: str, kind: str) -> tuple[Asked, ...]:
+    return tuple(Asked(key.format(one), label.format(CORNER_WORDS[one]), kind) for one in CORNERS)
+
+
+PADS = _four("{}", "Weight, {}", "corner_weight")
+HEIGHTS = _four("{}_height", "Height, {}", "height")
+AGAIN = _four("again_{}", "Read again, {}", "corner_weight")
+SWAP = _four("swap_{}", "Pads swapped, {}", "corner_weight")
+LEVELS = _four("{}_pad", "Pad higher than the lowest, {}", "gap")
+WANTED = _four("{}_wanted", "Height wanted, {}", "height")
+FUEL = Asked("fuel", "Fuel in the cell", "volume")
+TOTAL = Asked("total", "Total, if the scale shows it", "total_weight")
+SCALE = Asked("scale", "Which scale")
+CROSS = Asked("cross", "Cross wanted", "share")
+RACE = (
+    Asked("start_fuel", "Fuel at the start", "volume"),
+    Asked("flag_fuel", "Fuel at the flag", "volume"),
+    Asked("laps", "Laps", "count"),
+)
+WORDS = (
+    SCALE,
+    Asked("driver", "Driver in"),
+    Asked("bar", "Bar hooked up"),
+    Asked("swapped", "Pads swapped"),
+    Asked("bolts_only", "Only jack bolts were turned since the sheet before"),
+)
+FIELDS = (*PADS, *HEIGHTS, *AGAIN, *SWAP, *LEVELS, *WANTED, FUEL, TOTAL, CROSS, *RACE, *WORDS)
+SWAPS = ("LF and RF", "LR and RR", "LF and LR", "RF and RR", "LF and RR", "RF and LR")
+
+BESIDE = ("setup", "book", "reason", "draft", "version", "press", "aim")
+"""What is sent beside the fields: the car on the pads, why, where it is kept, what was pressed."""
+PASSING = ("draft", "version", "press", "aim")
+"""What of it is no part of the draft."""
+
+if TYPE_CHECKING:
+    Weighing = BaseModel
+else:
+    _TEXT: Any = (Annotated[str, Field(max_length=LONGEST)], "")
+    Weighing = create_model("Weighing", **dict.fromkeys((*(one.key for one in FIELDS), *BESIDE), _TEXT))
+
+
+@dataclass(frozen=True)
+class Read:
+    """What could be read of the fields: SI values and texts with their unit; of each of the others in one
+    sentence what would be right.
+    """
+
+    values: Mapping[str, float]
+    texts: Mapping[str, str]
+    wrong: Mapping[str, str] = field(default_factory=dict)
+
+    def four(self, key: str) -> dict[str, float]:
+        """The values of a group that were typed, by corner."""
+        named = {corner: key.format(corner) for corner in CORNERS}
+        return {corner: self.values[name] for corner, name in named.items() if name in self.values}
+
+    @property
+    def has_weights(self) -> bool:
+        """Whether all four pads were read."""
+        return len(self.four("{}")) == len(CORNERS)
+
+
+def read(typed: Mapping[str, str]) -> Read:
+    """Every field that was filled, with the unit it is usually read in where none was typed."""
+    values, texts, wrong = {}, {}, {}
+    for one in FIELDS:
+        text = typed.get(one.key, "").strip()
+        if not text or not one.kind:
+            continue
+        try:
+            values[one.key], texts[one.key] = _value(text, one.kind)
+        except UnitError as problem:
+            wrong[one.key] = sentence(str(problem))
+    return Read(values, texts, wrong)
+
+
+def _value(text: str, kind: str) -> tuple[float, str]:
+    if kind == "count":
+        if not text.isdecimal() or len(text) > 4:
+            raise UnitError(f'"{text[:20]}" is no number of laps; write such as 40')
+        return float(text), text
+    told = text if HAS_UNIT.search(text) else f"{text} {KINDS[kind].us}"
+    return read_quantity(told, KINDS[kind]).si, told
+
+
+def sheet_of(read: Read, typed: Mapping[str, str], before: Sheet, *, weights: str = "{}") -> Sheet:
+    """The sheet of what was typed; heights that were not measured are those of the sheet before it.
+
+    `weights` names the group of the four: read again, or with pads swapped. Raises DocumentError.
+    """
+    corners = {}
+    for corner in CORNERS:
+        was = getattr(before, corner)
+        height = read.texts.get(f"{corner}_height") or (was.height.text if was.height else "")
+        told = {"weight": read.texts[weights.format(corner)], "height": height,
+                "pressure": was.pressure.text if was.pressure else ""}  # fmt: skip
+        corners[corner] = {key: text for key, text in told.items() if text}
+    head = {
+        "document": "sheet",
+        "name": before.name,
+        "date": dt.date.today(),
+        "scale": typed.get("scale", "").strip() or before.scale,
+        "fuel": read.texts.get("fuel") or before.fuel.text,
+        "driver": bool(typed.get("driver")),
+        "bar_hooked": bool(typed.get("bar")),
+        "shocks_on": before.shocks_on,
+    }
+    if before.setup:
+        head["setup"] = before.setup
+    if "total" in read.texts and weights == "{}":
+        head["total"] = read.texts["total"]
+    return Sheet.from_text(tomlkit.dumps({**head, **corners}), name="the scales")
+
+
+def standing_on(base: Assembly, sheet: Sheet) -> Assembly:
+    """The same car on another sheet, whose weights hold what was turned at the jack bolts since the last.
+
+    Raises DocumentError.
+    """
+    turned = [corner for corner in CORNERS if getattr(base.setup, corner).turned.si]
+    setup = base.setup.changed({f"{corner}.turned": "0 round" for corner in turned}) if turned else base.setup
+    return assemble(setup, car=base.car, sheet=sheet, rack=base.rack)

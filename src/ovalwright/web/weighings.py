@@ -1,0 +1,114 @@
+"""The weighings of a car in the notebook: those kept, the one half typed, and a new one to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from ovalwright.documents import Assembly, Rules, Sheet
+from ovalwright.notebook import drafts, shelf
+from ovalwright.notebook.drafts import DraftNow
+from ovalwright.notebook.tables import Document, Reference, Revision
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.web.weighing import standing_on
+
+FORM = "scales"
+MOST_SHOWN = 12
+MOST_SETUPS = 30
+
+
+@dataclass(frozen=True)
+class OnTheScales:
+    """The setup that stands on the pads, its documents, and the revision of the sheet it stands on."""
+
+    setup: Revision
+    assembly: Assembly
+    sheet: Revision
+
+
+def on_the_scales(session: Session, code: str, usual: Revision | None) -> OnTheScales | None:
+    """The setup of a code, else the newest of the document that is usual; None where there is no setup.
+
+    Raises NotebookTrouble, DocumentError.
+    """
+    if code:
+        setup = shelf.revision(session, code, kind="setup")
+    elif usual is not None:
+        setup = shelf.revision(session, usual.document.name, kind="setup")
+    else:
+        return None
+    refers = shelf.refers_to(session, setup)
+    return OnTheScales(setup, shelf.assembly_of(session, setup), refers["sheet"])
+
+
+def half_typed(session: Session, code: str, uid: str = "") -> DraftNow | None:
+    """The weighing of that name, else the last one of a setup that was not kept yet."""
+    found = drafts.drafts(session, FORM)
+    named = next((one for one in found if uid and one.uid == uid), None)
+    return named or next((one for one in found if one.typed.get("setup") == code), None)
+
+
+def save(session: Session, typed: Mapping[str, str], *, uid: str, version: int, about: str) -> DraftNow:
+    """What was typed, as a draft. Raises DraftChanged when another phone saved it meanwhile."""
+    if not uid:
+        return drafts.begin(session, FORM, typed, about=about)
+    return drafts.save(session, uid, typed, version=version)
+
+
+def keep(session: Session, on: OnTheScales, sheet: Sheet, *, reason: str) -> Revision:
+    """A sheet as the next revision of the one before, and the setup as it stands on it; returns the setup."""
+    kept = shelf.keep(session, sheet, parent=on.sheet, reason=reason)
+    joined = standing_on(on.assembly, sheet)
+    turned = {
+        f"{corner}.turned": "0 round"
+        for corner in ("LF", "RF", "LR", "RR")
+        if getattr(on.assembly.setup, corner).turned.si
+    }
+    setup = shelf.setup_of(on.setup)
+    return shelf.keep(
+        session,
+        setup.changed(turned) if turned else setup,
+        parent=on.setup,
+        reason=reason,
+        references={**shelf.refers_to(session, on.setup), "sheet": kept},
+        assembly=joined,
+    )
+
+
+def weighings(session: Session, on: OnTheScales) -> tuple[Revision, ...]:
+    """The sheets that setups of this car were weighed on, the newest first."""
+    car = shelf.refers_to(session, on.setup)["car"].document_id
+    cars = (
+        sa.select(Reference.revision_id)
+        .join(Revision, Reference.target_id == Revision.id)
+        .where(Reference.role == "car", Revision.document_id == car)
+    )
+    papers = (
+        sa.select(Revision.document_id)
+        .join(Reference, Reference.target_id == Revision.id)
+        .where(Reference.role == "sheet", Reference.revision_id.in_(cars))
+    )
+    query = sa.select(Revision).where(Revision.document_id.in_(papers)).order_by(Revision.id.desc())
+    return tuple(session.scalars(query.limit(MOST_SHOWN)))
+
+
+def setups(session: Session) -> tuple[shelf.RevisionLine, ...]:
+    """The setups that may stand on the pads, the newest first."""
+    return shelf.revisions(session, kind="setup", most=MOST_SETUPS)
+
+
+def books(session: Session) -> tuple[Revision, ...]:
+    """The rule books, each as it is now."""
+    query = sa.select(Document).where(Document.kind == "rules").order_by(Document.name)
+    return tuple(shelf.revision(session, one.name, kind="rules") for one in session.scalars(query))
+
+
+def book(session: Session, code: str) -> Rules:
+    """A rule book by its code. Raises NotebookTrouble."""
+    found = shelf.document_of(shelf.revision(session, code, kind="rules"))
+    if not isinstance(found, Rules):
+        raise NotebookTrouble(f"{code} is no rule book; choose one of the list.")
+    return found
