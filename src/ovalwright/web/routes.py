@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from ovalwright.web import static_files
-from ovalwright.web.pages import coming_in, effects, notebook, notebook_run, setup, week, working
+from ovalwright.web.pages import coming_in, effects, notebook, notebook_run, scales, setup, week, working
 from ovalwright.web.shield import COME_IN, MOST_SENT
 
 
@@ -28,6 +28,11 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/setup", setup.setup, "Set up", "what is typical, what to measure next, a new car"),
     Route("POST", "/setup/measure", setup.measure, "Set up", "begins to find what to measure next"),
     Route("POST", "/setup/new", setup.new, "Set up", "makes a new car of ten answers"),
+    Route("GET", "/scales", scales.scales, "Scales", "what the four pads say"),
+    Route("POST", "/scales", scales.type_in, "Scales", "keeps what is typed, and says what it means"),
+    Route("POST", "/scales/lead", scales.place_lead, "Scales", "begins to place lead"),
+    Route("POST", "/scales/keep", scales.keep, "Scales", "keeps what is typed as the next sheet"),
+    Route("POST", "/scales/put-away", scales.put_away, "Scales", "lets what is half typed go"),
     Route(
         "GET", "/effects", effects.effects, "What each thing does", "one step of every adjustment, and why"
     ),
