@@ -28,6 +28,14 @@ ANOTHER_SPRING = 0.04
 """Springs of the rack closer in rate than this share are the same choice."""
 PER_LENGTH = 50.0 * RATE / INCH
 """One inch of free length counts as much as so much rate when the nearest spring is sought."""
+BOLT, PRELOAD = 0.25, 0.5
+"""Rounds of a jack bolt, of the bar's link."""
+PACKER, TOE, REAR_LEAD = INCH / 16, INCH / 32, INCH / 16
+PANHARD_END, LINK_END = 0.25, 0.5
+"""Another hole for one end of the panhard bar, of another link [in]."""
+RATE_STEP = 25.0 * RATE
+SIZE_STEP, ARM_STEP, ROLL_OUT_STEP, RATIO_STEP = INCH / 8, INCH / 2, INCH / 2, 0.1
+RUBBER = Quantity("25 lb/in", RATE_STEP, 10.0 * RATE, "typical")
 LEAD_STEP = 10.0 * POUND
 LEAD_ALONG, LEAD_UP = 30.0 * INCH, 8.0 * INCH
 
@@ -101,7 +109,7 @@ def _step(
 def _jack_bolts(assembly: Assembly) -> Iterator[Adjustment]:
     for corner in CORNERS:
         if getattr(assembly.setup, corner).coil is not None:
-            yield Adjustment(f"{corner} 1/4 round in", "jack bolts", None, {corner: 0.25}, False)
+            yield Adjustment(f"{corner} 1/4 round in", "jack bolts", None, {corner: BOLT}, False)
 
 
 def _springs(assembly: Assembly) -> Iterator[Adjustment]:
@@ -109,8 +117,8 @@ def _springs(assembly: Assembly) -> Iterator[Adjustment]:
         coil = getattr(assembly.setup, corner).coil
         if coil is None:
             continue
-        if not _usable(assembly, corner):
-            rate = stepped(coil.rate, 25.0 * RATE, "spring_rate")
+        if not usable(assembly, corner):
+            rate = stepped(coil.rate, RATE_STEP, "spring_rate")
             other = coil.model_copy(update={"rate": rate, "spring": None})
             yield _step(assembly, f"{corner} coil +25 lb/in", "springs", {f"{corner}.coil": other})
         for sign, up in (("+", True), ("", False)):
@@ -129,11 +137,12 @@ def next_spring(assembly: Assembly, corner: str, *, up: bool) -> Spring | None:
     """
     coil = getattr(assembly.setup, corner).coil
     sign, rate = (1.0 if up else -1.0), coil.rate.si
-    further = [s for s in _usable(assembly, corner) if sign * (s.rate.si - rate) > ANOTHER_SPRING * rate]
+    further = [s for s in usable(assembly, corner) if sign * (s.rate.si - rate) > ANOTHER_SPRING * rate]
     return min(further, key=lambda s: abs(s.rate.si - rate) + PER_LENGTH * _longer(s, coil), default=None)
 
 
-def _usable(assembly: Assembly, corner: str) -> list[Spring]:
+def usable(assembly: Assembly, corner: str) -> list[Spring]:
+    """Springs of the rack that fit a corner and are not in the car."""
     end = "front" if corner in ("LF", "RF") else "rear"
     coils = [getattr(assembly.setup, c).coil for c in CORNERS]
     used = {coil.spring for coil in coils if coil is not None}
@@ -156,9 +165,8 @@ def _rubbers(assembly: Assembly) -> Iterator[Adjustment]:
     for corner in CORNERS:
         coil = getattr(assembly.setup, corner).coil
         if coil is not None and coil.rubber is None:
-            rubber = Quantity("25 lb/in", 25.0 * RATE, 10.0 * RATE, "typical")
             name = f"{corner} rubber +25 lb/in"
-            yield _step(assembly, name, "springs", {f"{corner}.coil.rubber": rubber})
+            yield _step(assembly, name, "springs", {f"{corner}.coil.rubber": RUBBER})
         elif coil is not None:
             yield _step(assembly, f"{corner} rubber out", "springs", {f"{corner}.coil.rubber": None})
 
@@ -169,9 +177,9 @@ def _packers(assembly: Assembly) -> Iterator[Adjustment]:
             stop = getattr(getattr(assembly.setup, corner), kind)
             if stop is None:
                 continue
-            more = {f"{corner}.{kind}.packers": stepped(stop.packers, INCH / 16, "gap")}
+            more = {f"{corner}.{kind}.packers": stepped(stop.packers, PACKER, "gap")}
             yield _step(assembly, f"{corner} packer +1/16 in", "stops", more, resets=False)
-            wider = {f"{corner}.{kind}.gap": stepped(stop.gap, INCH / 16, "gap")}
+            wider = {f"{corner}.{kind}.gap": stepped(stop.gap, PACKER, "gap")}
             yield _step(assembly, f"{corner} gap +1/16 in", "stops", wider, resets=False)
 
 
@@ -180,13 +188,13 @@ def _bar(assembly: Assembly) -> Iterator[Adjustment]:
     if bar is None:
         return
     for word, up in (("bigger", True), ("smaller", False)):
-        own = _next_bar(assembly, up=up)
+        own = next_bar(assembly, up=up)
         if own is not None:
             sizes = {key: getattr(own, key) for key in ("diameter", "bore", "length", "arm", "rate")}
             other = bar.model_copy(update={"bar": own.id, **sizes})
             yield _step(assembly, f"{word} bar: {own.id}", "bar", {"bar": other})
         elif bar.rate is None and bar.diameter is not None:
-            size = stepped(bar.diameter, (1 if up else -1) * INCH / 8, "bar_size")
+            size = stepped(bar.diameter, (1 if up else -1) * SIZE_STEP, "bar_size")
             wall = bar.bore is None or size.si > bar.bore.si
             if size.si > 0.0 and wall:
                 yield _step(assembly, f"bar 1/8 in {word}", "bar", {"bar.diameter": size, "bar.bar": None})
@@ -195,22 +203,23 @@ def _bar(assembly: Assembly) -> Iterator[Adjustment]:
             name = f"bar {'25' if up else '20'} % {'stiffer' if up else 'softer'}"
             yield _step(assembly, name, "bar", {"bar.rate": rate, "bar.bar": None})
     if bar.arm.known:
-        arm = stepped(bar.arm, -INCH / 2, "bar_length")
+        arm = stepped(bar.arm, -ARM_STEP, "bar_length")
         yield _step(assembly, "bar arms -1/2 in", "bar", {"bar.arm": arm})
     if bar.preload_torque is None:
-        more = {"bar.preload": stepped(bar.preload, 0.5, "rounds")}
+        more = {"bar.preload": stepped(bar.preload, PRELOAD, "rounds")}
         yield _step(assembly, "preload +1/2 round", "bar", more, resets=False)
 
 
-def _next_bar(assembly: Assembly, *, up: bool) -> OwnedBar | None:
+def next_bar(assembly: Assembly, *, up: bool) -> OwnedBar | None:
+    """The next stiffer or softer bar of the rack."""
     bar = assembly.setup.bar
     sign = 1.0 if up else -1.0
-    now = _stiffness(bar)
-    others = [own for own in assembly.rack.bars if sign * (_stiffness(own) - now) > ANOTHER_SPRING * now]
-    return min(others, key=lambda own: abs(_stiffness(own) - now), default=None)
+    now = stiffness(bar)
+    others = [own for own in assembly.rack.bars if sign * (stiffness(own) - now) > ANOTHER_SPRING * now]
+    return min(others, key=lambda own: abs(stiffness(own) - now), default=None)
 
 
-def _stiffness(bar: Any) -> float:
+def stiffness(bar: Any) -> float:
     """Torque per angle of a bar [N m/rad], up to a common factor: measured rate x arm^2, else d^4 / L."""
     if bar.rate is not None:
         return float(bar.rate.si * bar.arm.si**2)
@@ -223,24 +232,26 @@ def _stiffness(bar: Any) -> float:
 
 
 def _links(assembly: Assembly) -> Iterator[Adjustment]:
-    names = tuple(assembly.car.rear.points.links) if assembly.car.rear.points else _SHORT_LINKS
+    names = link_names(assembly)
     if "panhard" in names:
-        both = {**_link_end(assembly, "panhard", "frame", 0.5), **_link_end(assembly, "panhard", "axle", 0.5)}
+        both = {**link_end(assembly, "panhard", "frame", 0.5), **link_end(assembly, "panhard", "axle", 0.5)}
         yield _step(assembly, "panhard +1/2 in", "links", _merged(assembly, both))
         for end in ("frame", "axle"):
-            one = _link_end(assembly, "panhard", end, 0.25)
+            one = link_end(assembly, "panhard", end, PANHARD_END)
             yield _step(assembly, f"panhard {end} +1/4 in", "links", _merged(assembly, one))
     for name in names:
         if name != "panhard":
-            up = _merged(assembly, _link_end(assembly, name, "frame", 0.5))
+            up = _merged(assembly, link_end(assembly, name, "frame", LINK_END))
             yield _step(assembly, f"{name.replace('_', ' ')} +1/2 in", "links", up)
 
 
-_SHORT_LINKS = ("panhard",)
-"""Links of a short-form rear that a racer can move."""
+def link_names(assembly: Assembly) -> tuple[str, ...]:
+    """Rear links that a racer can move: of a short-form rear the panhard bar only."""
+    points = assembly.car.rear.points
+    return tuple(points.links) if points else ("panhard",)
 
 
-def _link_end(assembly: Assembly, name: str, end: str, inches: float) -> dict[str, Quantity]:
+def link_end(assembly: Assembly, name: str, end: str, inches: float) -> dict[str, Quantity]:
     """The key and new value that raise one end of a link."""
     held = getattr(assembly.setup.panhard, f"{end}_height") if name == "panhard" else None
     if held is not None:
@@ -307,7 +318,7 @@ def _tires(assembly: Assembly) -> Iterator[Adjustment]:
         yield _step(assembly, f"{corner} tire +1 psi", "tires", more)
     for corner in CORNERS:
         roll_out = getattr(assembly.setup, corner).tire.roll_out
-        more = {f"{corner}.tire.roll_out": stepped(roll_out, INCH / 2, "roll_out")}
+        more = {f"{corner}.tire.roll_out": stepped(roll_out, ROLL_OUT_STEP, "roll_out")}
         yield _step(assembly, f"{corner} roll-out +1/2 in", "tires", more)
 
 
@@ -322,10 +333,8 @@ def _alignment(assembly: Assembly) -> Iterator[Adjustment]:
         caster = caster_of(assembly, corner)
         more = {f"{corner}.caster": stepped(caster, 0.5 * degree, "caster")}
         yield _step(assembly, f"{corner} caster +1/2 deg", "alignment", more)
-    yield _step(
-        assembly, "toe out +1/32 in", "alignment", {"toe_out": stepped(setup.toe_out, INCH / 32, "toe")}
-    )
-    lead = {"rear_lead": stepped(setup.rear_lead, INCH / 16, "shift")}
+    yield _step(assembly, "toe out +1/32 in", "alignment", {"toe_out": stepped(setup.toe_out, TOE, "toe")})
+    lead = {"rear_lead": stepped(setup.rear_lead, REAR_LEAD, "shift")}
     yield _step(assembly, "RR ahead +1/16 in", "alignment", lead)
 
 
@@ -347,11 +356,12 @@ def _rest(assembly: Assembly) -> Iterator[Adjustment]:
     yield _step(assembly, "front brake +2 %", "brakes", {"brake_front": share})
     drive = assembly.setup.final_drive
     for word, sign in (("shorter", 1.0), ("taller", -1.0)):
-        gear = _next_gear(assembly.rack.gears, drive.si, sign)
-        ratio = gear.ratio if gear else stepped(drive, 0.1 * sign, "ratio")
+        gear = next_gear(assembly.rack.gears, drive.si, sign)
+        ratio = gear.ratio if gear else stepped(drive, RATIO_STEP * sign, "ratio")
         yield _step(assembly, f"gear {word}: {ratio.text}", "gear", {"final_drive": ratio})
 
 
-def _next_gear(gears: Sequence[Gear], ratio: float, sign: float) -> Gear | None:
+def next_gear(gears: Sequence[Gear], ratio: float, sign: float) -> Gear | None:
+    """The next gear of the rack, shorter for a positive sign."""
     further = [gear for gear in gears if sign * (gear.ratio.si - ratio) > 0.005]
     return min(further, key=lambda gear: abs(gear.ratio.si - ratio), default=None)
