@@ -74,7 +74,7 @@ def _trouble(request: Request, problem: Exception) -> Response:
 
 
 def _busy(request: Request, problem: Exception) -> Response:
-    return _page(request, str(problem), 503)
+    return _page(request, str(problem), 429)
 
 
 def _bug(request: Request, problem: Exception) -> Response:
