@@ -17,6 +17,7 @@ from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event
 from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.undo import undo
 from ovalwright.notebook.work import (
     add_item,
     begin_round,
@@ -250,3 +251,17 @@ def test_a_safety_date_is_due_when_it_has_passed(store: Store) -> None:
         assert "rule book" in found.whose
         good_until(session, belts, None)
         assert due(session, car, today=DAY) == ()
+
+
+def test_a_round_that_was_closed_is_open_again_when_that_is_taken_back(store: Store) -> None:
+    with store.entry("begun") as session:
+        begun = begin_round(session, list_of(session, "Race day"))
+        uid, moment = begun.uid, begun.begun_at
+    with store.entry("closed") as session:
+        close_round(session, session.query(CheckRound).filter_by(uid=uid).one())
+    with store.entry("undo") as session:
+        assert undo(session, by="Pat").what == "closed"
+    with store.entry("look") as session:
+        again = session.query(CheckRound).filter_by(uid=uid).one()
+        assert (again.closed_at, again.begun_at) == (None, moment)
+        close_round(session, again)

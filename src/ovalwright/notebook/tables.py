@@ -60,6 +60,11 @@ class Moment(TypeDecorator[dt.datetime]):
     impl = DateTime(timezone=True)
     cache_ok = True
 
+    @property
+    def python_type(self) -> type[dt.datetime]:
+        """What it is read back as from the journal."""
+        return dt.datetime
+
     def process_bind_param(self, value: dt.datetime | None, dialect: Dialect) -> dt.datetime | None:
         """Store in UTC. Raises ValueError for a moment without a zone."""
         if value is None:
