@@ -19,6 +19,7 @@ from ovalwright.notebook.tables import Document, Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import Packed, build
 from ovalwright.study.compare import Trial, tried
+from ovalwright.study.controls import Control, controls
 from ovalwright.web import hand as hands
 from ovalwright.web.hand import Hand
 
@@ -44,6 +45,16 @@ class Joined:
     def end(self) -> int:
         """The end of the track, counted from nought."""
         return min(self.hand.end, len(self.track.ends)) - 1
+
+    @cached_property
+    def controls(self) -> tuple[Control, ...]:
+        """Everything that can be turned on the setup in hand."""
+        return controls(self.now)
+
+    @cached_property
+    def base_controls(self) -> tuple[Control, ...]:
+        """Those of the base, which tell what each was."""
+        return controls(self.base)
 
     @cached_property
     def trial(self) -> Trial:

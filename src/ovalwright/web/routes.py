@@ -6,7 +6,20 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from ovalwright.web import static_files
-from ovalwright.web.pages import coming_in, effects, notebook, notebook_run, scales, setup, week, working
+from ovalwright.web.pages import (
+    coming_in,
+    effects,
+    notebook,
+    notebook_enter,
+    notebook_run,
+    scales,
+    setup,
+    turn,
+    turn_changes,
+    turn_from,
+    week,
+    working,
+)
 from ovalwright.web.shield import COME_IN, MOST_SENT
 
 
@@ -33,6 +46,15 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/scales/lead", scales.place_lead, "Scales", "begins to place lead"),
     Route("POST", "/scales/keep", scales.keep, "Scales", "keeps what is typed as the next sheet"),
     Route("POST", "/scales/put-away", scales.put_away, "Scales", "lets what is half typed go"),
+    Route("GET", "/turn", turn.turn, "The turn", "the car in the turn, and every adjustment of it"),
+    Route("POST", "/turn/look", turn_changes.look, "The turn", "another place or fuel, without JavaScript"),
+    Route("POST", "/turn/press", turn_changes.press, "The turn", "one step of a control, or undo"),
+    Route("POST", "/turn/settle", turn_changes.settle, "The turn", "mine, his or both"),
+    Route("POST", "/turn/choose", turn_changes.choose, "The turn", "takes another setup in hand"),
+    Route("POST", "/turn/keep", turn_changes.keep, "The turn", "keeps what is in hand as a new setup"),
+    Route("POST", "/turn/hold", turn_changes.hold, "The turn", "looks at another hand"),
+    Route("POST", "/turn/away", turn_changes.put_away, "The turn", "lets a hand go"),
+    Route("GET", "/turn/from/{what}", turn_from.where_from, "The turn", "where a number comes from"),
     Route(
         "GET", "/effects", effects.effects, "What each thing does", "one step of every adjustment, and why"
     ),
@@ -40,6 +62,11 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/notebook", notebook.notebook, "Notebook", "the runs, by days or by a question"),
     Route("GET", "/notebook/run/{code}", notebook_run.run, "Notebook", "one run in full"),
     Route("GET", "/notebook/changed", notebook.changed, "Notebook", "what was changed when he said so"),
+    Route("GET", "/notebook/enter", notebook_enter.enter, "Notebook", "entries made at the track"),
+    Route("POST", "/notebook/enter", notebook_enter.keep, "Notebook", "keeps an entry"),
+    Route("GET", "/notebook/enter/runs", notebook_enter.runs_now, "Notebook", "runs an entry may be about"),
+    Route("GET", "/notebook/delivery", notebook_enter.delivery, "Notebook", "the token of a delivery"),
+    Route("POST", "/notebook/delivery", notebook_enter.delivered, "Notebook", "keeps an entry that waited"),
     Route("POST", "/notebook/undo", notebook.take_back, "Notebook", "takes the last entry back"),
     Route("GET", COME_IN, coming_in.door, "The door", "asks a phone for the passcode"),
     Route("POST", COME_IN, coming_in.come_in, "The door", "lets a phone in"),

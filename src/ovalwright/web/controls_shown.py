@@ -1,0 +1,80 @@
+"""The controls of a setup in hand as the page shows them, and a press of one as a change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.study.controls import Control, NotPossible, step
+from ovalwright.web.hand import Press
+from ovalwright.web.joined import Joined
+from ovalwright.web.words import minus
+
+UP, DOWN = "up", "down"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A control: its value, what it was where it was changed, and why a step is not to be had."""
+
+    key: str
+    name: str
+    value: str
+    was: str
+    why_not_up: str
+    why_not_down: str
+
+    @property
+    def why_not(self) -> str:
+        """The one reason to be told in words."""
+        return self.why_not_up or self.why_not_down
+
+
+@dataclass(frozen=True)
+class Group:
+    """Controls of one part of the car; `is_open` when one of them was pressed last."""
+
+    name: str
+    controls: tuple[Shown, ...]
+    is_open: bool
+
+
+def groups_of(joined: Joined, last: str) -> tuple[Group, ...]:
+    """All controls by the part of the car they are at; `last` is the key pressed last."""
+    before = {one.key: one.value for one in joined.base_controls}
+    found = []
+    for name, members in groupby(joined.controls, key=lambda one: one.group):
+        shown = tuple(_shown(one, before.get(one.key, "")) for one in members)
+        found.append(Group(name, shown, any(one.key == last for one in shown)))
+    return tuple(found)
+
+
+def _shown(one: Control, before: str) -> Shown:
+    return Shown(
+        key=one.key,
+        name=one.name,
+        value=minus(one.value),
+        was=minus(before) if before and before != one.value else "",
+        why_not_up=one.up if isinstance(one.up, str) else "",
+        why_not_down=one.down if isinstance(one.down, str) else "",
+    )
+
+
+def part_of(joined: Joined, key: str) -> str:
+    """The part of the car that a control is at; nothing when several parts were changed."""
+    groups = {one.key: one.group for one in (*joined.base_controls, *joined.controls)}
+    changed = {groups.get(press.key, "") for press in joined.hand.changes} or {groups.get(key, "")}
+    return changed.pop() if len(changed) == 1 else ""
+
+
+def pressed_on(joined: Joined, press: str) -> Press:
+    """A press such as `LR.turned up` on a hand. Raises NotebookTrouble where there is no such step."""
+    key, _, way = press.rpartition(" ")
+    if way not in (UP, DOWN):
+        raise NotebookTrouble("that is no step of a control; press a plus or a minus.")
+    try:
+        made = step(joined.now, key, up=way == UP)
+    except NotPossible as problem:
+        raise NotebookTrouble(str(problem)) from None
+    return Press(key, made.changes, made.said)

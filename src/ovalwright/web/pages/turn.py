@@ -1,0 +1,155 @@
+"""The turn: the car drawn where it is solved, and every adjustment of it to be pressed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import Query
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import DocumentError
+from ovalwright.notebook import shelf
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.study.lap import NoLap
+from ovalwright.web import hand as hands
+from ovalwright.web.bench import bench_of
+from ovalwright.web.controls_shown import groups_of, part_of
+from ovalwright.web.hand import Hand
+from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.moment import GALLON, Moment, capacity, moment
+from ovalwright.web.page import Notice, show
+from ovalwright.web.turn_page import (
+    FOOT,
+    Beside,
+    Choice,
+    ClashShown,
+    Pressed,
+    TurnPage,
+    View,
+    jumps,
+    middle_of,
+    now_of,
+    sliders,
+)
+
+HAND_COOKIE = "hand"
+"""Which hand this device looks at."""
+MOST_SETUPS = 40
+FIRST_CONTROLS = 5
+At = Annotated[float | None, Query(ge=0.0, le=1e5)]
+FuelAsked = Annotated[float | None, Query(ge=0.0, le=1e4)]
+
+
+def turn(
+    request: Request,
+    at: At = None,
+    fuel: FuelAsked = None,
+    view: Annotated[View | None, Query()] = None,
+    beside: Annotated[Beside, Query()] = "ghost",
+    version: Annotated[int | None, Query(ge=0, le=2**31)] = None,
+) -> Response:
+    """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile."""
+    with bench_of(request).store.reading() as session:
+        page = page_of(session, request, at=at, fuel=fuel, view=view, beside=beside)
+    answer = show(request, page, block="turn" if _is_stale(request, page, version) else "")
+    if _is_stale(request, page, version):
+        answer.headers["HX-Retarget"] = "#turn"
+    return answer
+
+
+def _is_stale(request: Request, page: TurnPage, version: int | None) -> bool:
+    return request.headers.get("hx-target") == "now" and version is not None and version != page.version
+
+
+def page_of(
+    session: Session,
+    request: Request,
+    *,
+    at: float | None = None,
+    fuel: float | None = None,
+    view: View | None = None,
+    beside: Beside = "ghost",
+    held: Hand | None = None,
+    pressed: str = "",
+    clash: ClashShown | None = None,
+    notices: tuple[Notice, ...] = (),
+) -> TurnPage:
+    """The page at a place [ft] with so many gallons; `held` and the control `pressed` last, where known."""
+    seen = view or ("behind" if "Mobi" in request.headers.get("user-agent", "") else "all")
+    try:
+        hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
+    except NotebookTrouble as problem:
+        return TurnPage(title="The turn", here="/turn", empty=str(problem), notices=notices)
+    page = _page_of_hand(session, hand, seen, beside, notices)
+    page = replace(page, is_fragment="hx-request" in request.headers)
+    try:
+        joined = join(session, hand)
+        here = _moment(joined, at, fuel)
+        return _filled(page, joined, here, pressed, clash)
+    except (NotebookTrouble, DocumentError, NoLap) as problem:
+        return replace(page, trouble=str(problem))
+
+
+def _moment(joined: Joined, at: float | None, fuel: float | None) -> Moment:
+    where = middle_of(joined, "middle") if at is None else at * FOOT
+    weighed = joined.base.sheet.fuel.si / GALLON
+    return moment(joined, min(weighed, capacity(joined)) if fuel is None else fuel, where)
+
+
+def _page_of_hand(
+    session: Session, hand: Hand, view: View, beside: Beside, notices: tuple[Notice, ...]
+) -> TurnPage:
+    setups = shelf.revisions(session, kind="setup", most=MOST_SETUPS)
+    tracks = shelf.revisions(session, kind="track", most=MOST_SETUPS)
+    return TurnPage(
+        title="The turn",
+        here="/turn",
+        notices=notices,
+        uid=hand.uid,
+        version=hand.version,
+        hand=hand.name,
+        hands=tuple(Choice(one.uid, one.name, one.uid == hand.uid) for one in hands.hands(session)),
+        view=view,
+        beside=beside,
+        presses=tuple(Pressed(one.said, one.by) for one in hand.changes),
+        setups=tuple(Choice(one.code, _named(one), one.code == hand.base) for one in setups),
+        others=tuple(Choice(one.code, _named(one), one.code == hand.other) for one in setups),
+        tracks=tuple(Choice(one.code, one.name, one.code == hand.track) for one in tracks),
+    )
+
+
+def _named(one: shelf.RevisionLine) -> str:
+    return f"{one.name} {one.number}, {one.code}"
+
+
+def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: ClashShown | None) -> TurnPage:
+    hand = joined.hand
+    last = pressed or (hand.changes[-1].key if hand.changes else "")
+    at, fuel = sliders(here)
+    groups = groups_of(joined, last)
+    shown = [one for group in groups for one in group.controls]
+    touched = {press.key for press in hand.changes} | {last}
+    first = [one for one in shown if one.key in touched][-FIRST_CONTROLS:]
+    query = urlencode({"fuel": here.tank.gallons, "view": page.view, "beside": page.beside})
+    return replace(
+        page,
+        setup=f"{joined.names[hand.base]} {hand.base}",
+        behind=joined.behind_is,
+        track=joined.names[hand.track],
+        now=now_of(here, page.view, page.beside, part_of(joined, last)),
+        at=at,
+        fuel=fuel,
+        jumps=jumps(here, query),
+        first=tuple(first or shown[:FIRST_CONTROLS]),
+        groups=groups,
+        control_count=len(shown),
+        changed=hands.what_changed(joined.base, joined.now) if hand.changes else (),
+        ends=tuple(
+            Choice(str(n), end.name, n == joined.end + 1) for n, end in enumerate(joined.track.ends, start=1)
+        ),
+        clash=clash,
+    )

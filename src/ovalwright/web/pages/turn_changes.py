@@ -1,0 +1,255 @@
+"""What is pressed on the turn: a step of a control, undo, keep as a new setup, other setups to look at."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Annotated, Literal
+from urllib.parse import urlencode
+
+from fastapi import Form
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import DocumentError
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.pack import rebuilt_as_bolted
+from ovalwright.web import hand as hands
+from ovalwright.web.bench import bench_of
+from ovalwright.web.controls_shown import pressed_on
+from ovalwright.web.door import is_here
+from ovalwright.web.hand import Clash, Hand, Press
+from ovalwright.web.joined import join, looked_at, seen_at
+from ovalwright.web.page import Notice, go_to, show
+from ovalwright.web.pages.turn import HAND_COOKIE, page_of
+from ovalwright.web.troubles import sentence
+from ovalwright.web.turn_page import Beside, ClashShown, View
+
+Uid = Annotated[str, Form(max_length=40)]
+Version = Annotated[int, Form(ge=0, le=2**31)]
+At = Annotated[float | None, Form(ge=0.0, le=1e5)]
+FuelAsked = Annotated[float | None, Form(ge=0.0, le=1e4)]
+ViewAsked = Annotated[View | None, Form()]
+BesideAsked = Annotated[Beside, Form()]
+Text = Annotated[str, Form(max_length=400)]
+UNDO = "undo"
+
+
+def look(
+    at: At = None, fuel: FuelAsked = None, view: ViewAsked = None, beside: BesideAsked = "ghost"
+) -> Response:
+    """Another place, fuel or view, for a browser without JavaScript."""
+    return go_to(_path(at, fuel, view, beside))
+
+
+def press(
+    request: Request,
+    press: Text = "",
+    hand: Uid = "",
+    version: Version = 0,
+    at: At = None,
+    fuel: FuelAsked = None,
+    view: ViewAsked = None,
+    beside: BesideAsked = "ghost",
+) -> Response:
+    """One step of a control, or the last change taken back; what another phone did meanwhile is shown."""
+
+    def change(session: Session, held: Hand, by: str) -> Hand:
+        return _changed(session, held, version, press, by)
+
+    return _answer(request, change, hand, version, at, fuel, view, beside, pressed=press)
+
+
+def settle(
+    request: Request,
+    choice: Annotated[Literal["mine", "his", "both"], Form()] = "his",
+    press: Text = "",
+    seen: Version = 0,
+    hand: Uid = "",
+    version: Version = 0,
+    at: At = None,
+    fuel: FuelAsked = None,
+    view: ViewAsked = None,
+    beside: BesideAsked = "ghost",
+) -> Response:
+    """Two pressed at once: mine after his, his alone, or both, each in a hand of its own."""
+
+    def change(session: Session, held: Hand, by: str) -> Hand:
+        if choice == "his":
+            return held
+        if choice == "both":
+            return hands.keep_both(session, held.uid, seen, *_as_seen(session, held, seen, press), by=by)
+        if press == UNDO:
+            return hands.undo(session, held.uid, version, seen=seen, by=by)
+        one, _ = _as_seen(session, held, seen, press)
+        assert one is not None
+        return hands.press(session, held.uid, version, one, by=by)
+
+    return _answer(request, change, hand, version, at, fuel, view, beside, pressed=press)
+
+
+def _as_seen(session: Session, held: Hand, seen: int, press: str) -> tuple[Press | None, bool]:
+    """What was pressed on what was seen, and whether it was to take the last change back."""
+    if press == UNDO:
+        return None, True
+    return pressed_on(seen_at(session, held, seen), press), False
+
+
+def _changed(session: Session, held: Hand, version: int, press: str, by: str) -> Hand:
+    mine = bool(held.uid) and all(one.by == by for one in held.since(version)) and held.saved_by == by
+    seen = held.version if mine else version
+    if press == UNDO:
+        return hands.undo(session, held.uid, seen, by=by) if held.uid else held
+    now = seen_at(session, held, seen)
+    one = pressed_on(now, press)
+    _check(session, held, one)
+    if not held.uid:
+        held = hands.begin(session, held.base, other=held.other, track=held.track, end=held.end, by=by)
+        seen = held.version
+    return hands.press(session, held.uid, seen, one, by=by)
+
+
+def _check(session: Session, held: Hand, one: Press) -> None:
+    """That the car can be built so. Raises DocumentError."""
+    joined = join(session, held)
+    rebuilt_as_bolted(joined.trial.base, hands.assembly(session, held, one))
+
+
+def _answer(
+    request: Request,
+    change: Callable[[Session, Hand, str], Hand],
+    uid: str,
+    version: int,
+    at: float | None,
+    fuel: float | None,
+    view: View | None,
+    beside: Beside,
+    *,
+    pressed: str,
+) -> Response:
+    """Do a change and show the page it makes, with what went wrong in one sentence."""
+    bench = bench_of(request)
+    key = pressed.rpartition(" ")[0]
+    notices: tuple[Notice, ...] = ()
+    clash: ClashShown | None = None
+    held: Hand | None = None
+    status = 200
+    try:
+        with bench.store.aside() as session:
+            held = change(session, _held(session, request, uid), who(request))
+    except Clash as problem:
+        held, status = problem.hand, 409
+        mine = "take the last change back" if pressed == UNDO else _said(bench.store, problem, pressed)
+        clash = ClashShown(sentence(str(problem)), mine, pressed, problem.seen)
+    except (DocumentError, NotebookTrouble) as problem:
+        notices, status = (Notice(sentence(str(problem)), trouble=True),), 422
+    if status == 200 and "hx-request" not in request.headers:
+        return _with_hand(go_to(_path(at, fuel, view, beside)), held)
+    with bench.store.reading() as session:
+        page = page_of(
+            session, request, at=at, fuel=fuel, view=view, beside=beside, held=held, pressed=key,
+            clash=clash, notices=notices,
+        )  # fmt: skip
+    return _with_hand(show(request, page, status=status), held)
+
+
+def _said(store: Store, problem: Clash, pressed: str) -> str:
+    """What was pressed here, in words."""
+    try:
+        with store.reading() as session:
+            return pressed_on(seen_at(session, problem.hand, problem.seen), pressed).said
+    except (DocumentError, NotebookTrouble):
+        return "what you pressed"
+
+
+def _held(session: Session, request: Request, uid: str) -> Hand:
+    return hands.hand_of(session, uid) if uid else looked_at(session, request.cookies.get(HAND_COOKIE, ""))
+
+
+def _with_hand(answer: Response, held: Hand | None) -> Response:
+    """This device looks at that hand from now on."""
+    if held is not None and held.uid:
+        answer.set_cookie(HAND_COOKIE, held.uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
+    return answer
+
+
+def who(request: Request) -> str:
+    """Who presses, as others are told: the laptop, or a phone by a mark of its own."""
+    session = str(request.session.get("id", ""))
+    if is_here(request) or not session:
+        return "the laptop"
+    return f"phone {hashlib.sha256(session.encode()).hexdigest()[:4]}"
+
+
+def _path(at: float | None, fuel: float | None, view: View | None, beside: Beside) -> str:
+    told = {"at": at, "fuel": fuel, "view": view, "beside": beside}
+    return "/turn?" + urlencode({key: value for key, value in told.items() if value is not None})
+
+
+# ---------------- other setups, keeping, hands
+
+
+def choose(
+    request: Request,
+    hand: Uid = "",
+    version: Version = 0,
+    base: Annotated[str, Form(max_length=12)] = "",
+    other: Annotated[str, Form(max_length=12)] = "",
+    track: Annotated[str, Form(max_length=12)] = "",
+    end: Annotated[int, Form(ge=1, le=2)] = 1,
+) -> Response:
+    """Look at another setup, at one behind it, at another turn."""
+
+    def change(session: Session, held: Hand, by: str) -> Hand:
+        if not held.uid:
+            held = hands.begin(session, held.base, track=held.track, by=by)
+        seen = version or held.version
+        told = {"base": base or held.base, "track": track or held.track}
+        return hands.choose(session, held.uid, seen, other=other, end=end, by=by, **told)
+
+    return _answer(request, change, hand, version, None, None, None, "ghost", pressed="")
+
+
+def keep(
+    request: Request, hand: Uid = "", version: Version = 0, reason: Text = "", name: Text = ""
+) -> Response:
+    """Keep what is in hand as a new setup."""
+    bench = bench_of(request)
+    held: Hand | None = None
+    mistake = ""
+    notices: tuple[Notice, ...] = ()
+    try:
+        if not reason.strip():
+            raise NotebookTrouble("why is not told; type what for, such as: tight in the middle.")
+        with bench.store.entry("a new setup out of the hand") as session:
+            held = _held(session, request, hand)
+            kept = hands.keep(
+                session, held.uid, version, reason=reason.strip(), name=name.strip(), by=who(request)
+            )
+            code = kept.code
+        notices = (Notice(f"Kept as {code}. It is in hand now; the one before is drawn behind it."),)
+        held = None
+    except (Clash, NotebookTrouble, DocumentError) as problem:
+        mistake = sentence(str(problem))
+    with bench.store.reading() as session:
+        page = page_of(session, request, notices=notices)
+    if mistake:
+        page = replace(page, reason_typed=reason, name_typed=name, mistake=mistake)
+    return show(request, page, status=422 if mistake else 200)
+
+
+def hold(request: Request, hand: Uid = "") -> Response:
+    """Look at another hand on this device."""
+    with bench_of(request).store.reading() as session:
+        held = hands.hand_of(session, hand)
+    return _with_hand(go_to("/turn"), held)
+
+
+def put_away(request: Request, hand: Uid = "", version: Version = 0) -> Response:
+    """Let a hand go."""
+    with bench_of(request).store.aside() as session:
+        hands.put_away(session, hand, version)
+    return go_to("/turn")

@@ -1,0 +1,146 @@
+"""Where a number of the turn comes from: what it is, the source of its formula, and what went into it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Literal
+
+from fastapi import Path
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import Assembly
+from ovalwright.documents.part import Entry
+from ovalwright.units import Place
+from ovalwright.web.bench import bench_of
+from ovalwright.web.joined import join, looked_at
+from ovalwright.web.page import Page, show
+
+What = Literal["load", "wedge", "balance", "limit", "coil", "roll"]
+MOST_INPUTS = 60
+
+
+@dataclass(frozen=True)
+class Origin:
+    """What a number is, where its formula is from, and the keys of the documents that go into it most."""
+
+    name: str
+    told: str
+    source: str
+    keys: tuple[str, ...]
+
+
+SHEET = ("sheet.LF", "sheet.RF", "sheet.LR", "sheet.RR", "sheet.fuel", "sheet.driver")
+SPRINGS = (".coil.", ".stop.", ".bump_spring.", ".turned", "setup.bar.")
+TIRES = (".tire.",)
+ORIGINS: dict[str, Origin] = {
+    "load": Origin(
+        "Load of a tire",
+        "What the road pushes up through one tire, square to the road. It is solved together with every "
+        "other load, the springs, the stops, the links and the tires' own give, so that all forces and "
+        "moments on the car balance; nothing is interpolated.",
+        "Balance of forces and moments on a rigid body (Newton and Euler); axes of ISO 8855. The page on "
+        "physics of this program names the source of every part.",
+        (*SHEET, "car.mass", "car.sprung", "car.unsprung", *SPRINGS, *TIRES),
+    ),
+    "wedge": Origin(
+        "Wedge",
+        "The loads of RF and LR together over all four, in the turn. On the scales the same share is cross.",
+        "Common practice, no source: the trade's own definition.",
+        (*SHEET, *SPRINGS),
+    ),
+    "balance": Origin(
+        "Balance at the limit",
+        "The yaw moment that is left over at the greatest side force of the place, over weight times "
+        "wheelbase: negative is tight, positive loose. Given for the limit of the phase, not for the speed "
+        "that is looked at.",
+        "The yaw moment method (Milliken and Milliken, Race Car Vehicle Dynamics, 1995, from memory).",
+        (*TIRES, *SPRINGS, "setup.rear_lead", "setup.toe_out", "car.tread", "conditions.grip"),
+    ),
+    "limit": Origin(
+        "Limit",
+        "The greatest speed with a steady state at this phase of the turn, and what gives up there first.",
+        "V^2 over the radius on a bank: OpenStax College Physics, ch. 6; the tires' own limit is solved.",
+        (*TIRES, "car.engine", "setup.final_drive", "car.aero"),
+    ),
+    "coil": Origin(
+        "Coils and stops",
+        "How far a coil is squeezed against its seat as it stood on the scales, or how far it hangs off it; "
+        "a stop carries once its gap is used up.",
+        "Hooke's law for coils; the stop's curve is that of its document.",
+        (*SHEET, ".coil.", ".stop.", ".bump_spring."),
+    ),
+    "roll": Origin(
+        "Body roll",
+        "The angle between body and road, solved with the loads; to the right is positive.",
+        "ISO 8855, vehicle roll angle, taken against the road's own plane.",
+        (*SPRINGS, *TIRES, "car.sprung"),
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Input:
+    """One number that was typed, measured or assumed: its key, its text, how sure it is, where it is from."""
+
+    key: str
+    said: str
+    give: str
+    evidence: str
+    is_typical: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class FromPage(Page):
+    """Where a number comes from."""
+
+    template: ClassVar[str] = "turn_from.html"
+    name: str
+    told: str
+    source: str
+    counted: str
+    inputs: tuple[Input, ...]
+    more: int
+
+
+def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
+    """The page of one number."""
+    origin = ORIGINS[what]
+    with bench_of(request).store.reading() as session:
+        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+    inputs = _inputs(joined.now, origin.keys)
+    kinds = Counter(one.evidence for one in inputs)
+    counted = ", ".join(f"{count} {evidence}" for evidence, count in kinds.most_common())
+    return show(
+        request,
+        FromPage(
+            title=f"Where from: {origin.name}",
+            here="/turn",
+            name=origin.name,
+            told=origin.told,
+            source=origin.source,
+            counted=counted,
+            inputs=inputs[:MOST_INPUTS],
+            more=max(len(inputs) - MOST_INPUTS, 0),
+        ),
+    )
+
+
+def _inputs(assembly: Assembly, keys: tuple[str, ...]) -> tuple[Input, ...]:
+    """The numbers of the documents that go in, those that are guessed first."""
+    parts = {"car": assembly.car, "setup": assembly.setup, "sheet": assembly.sheet}
+    found = [
+        _input(f"{name}.{entry.key}", entry)
+        for name, document in parts.items()
+        for entry in document.entries()
+        if any(key in f"{name}.{entry.key}" for key in keys)
+    ]
+    return tuple(sorted(found, key=lambda one: not one.is_typical))
+
+
+def _input(key: str, entry: Entry) -> Input:
+    value = entry.value
+    give = "" if isinstance(value, Place) else getattr(value, "give_text", "")
+    evidence = "as typed" if value.evidence == "unstated" else value.evidence
+    return Input(key, value.text, f"give or take {give}" if give else "", evidence, not value.known)

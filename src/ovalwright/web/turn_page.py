@@ -1,0 +1,436 @@
+"""The turn as its page shows it: one moment of it, put into words and drawings."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from markupsafe import Markup
+
+from ovalwright.pictures.car_shape import CarShape
+from ovalwright.pictures.car_views import (
+    LAPTOP_END,
+    LAPTOP_PLAN,
+    PHONE_END,
+    PHONE_PLAN,
+    from_behind,
+    from_front,
+    plan,
+)
+from ovalwright.pictures.load_lengths import full_length, load_lengths
+from ovalwright.study.state import racer_camber
+from ovalwright.study.through import Place
+from ovalwright.study.turn import AtStation
+from ovalwright.vehicle.record import CORNERS
+from ovalwright.web import shares
+from ovalwright.web.controls_shown import Group, Shown
+from ovalwright.web.joined import Joined
+from ovalwright.web.moment import Answer, Moment, capacity, pace_of
+from ovalwright.web.page import Page
+from ovalwright.web.turn_strip import fuel_strip_of, turn_strip
+from ovalwright.web.words import amount, step
+
+FOOT = 0.3048
+View = Literal["all", "above", "behind", "front"]
+Beside = Literal["ghost", "side", "alone"]
+VIEWS: tuple[View, ...] = ("above", "behind", "front")
+NOT_APPLICABLE = "not applicable: it sets height or cross itself"
+FAR_AWAY = 0.2
+"""Balance [share] beyond which only the word is told."""
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A number with its label: `said` with its unit, `more` beside it in small, `what` to ask where from."""
+
+    label: str
+    said: str
+    unit: str = ""
+    more: str = ""
+    what: str = ""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A view of the car; `other` is the second setup beside it. Empty where nothing was solved."""
+
+    name: View
+    title: str
+    svg: Markup
+    other: Markup
+
+
+@dataclass(frozen=True)
+class CornerLine:
+    """One corner in the table for a reader, and below the fold."""
+
+    corner: str
+    load: str
+    other: str
+    coil: str
+    stop: str
+    camber: str
+    travel: str
+    used: str
+
+
+@dataclass(frozen=True)
+class Pair:
+    """What was changed does to wedge and balance, as bolted in and re-set, and why."""
+
+    wedge_bolted: str
+    wedge_reset: str
+    balance_bolted: str
+    balance_reset: str
+    why: str
+    hanging: str
+
+
+@dataclass(frozen=True)
+class Now:
+    """All that moves with the thumb. `reason` says why there is no state, and then there are no numbers."""
+
+    facts: tuple[Fact, ...]
+    pictures: tuple[Picture, ...]
+    loads: Markup
+    strip: Markup
+    fuel_lanes: Markup
+    corners: tuple[CornerLine, ...]
+    body: tuple[Fact, ...]
+    clearances: tuple[Fact, ...]
+    warnings: tuple[str, ...]
+    pair: Pair | None
+    at_said: str
+    at_aloud: str
+    fuel_said: str
+    fuel_aloud: str
+    phase: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Slider:
+    """A slider: name, label, where it stands and between what, in steps."""
+
+    name: str
+    label: str
+    value: float
+    most: float
+    step: float
+
+
+@dataclass(frozen=True)
+class Jump:
+    """A link to a place of the turn, with its key."""
+
+    name: str
+    path: str
+    key: str
+    is_here: bool
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A setup or a track to take: its code, its name, whether it is taken."""
+
+    code: str
+    name: str
+    taken: bool
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """One change that stands: how it is said and by whom."""
+
+    said: str
+    by: str
+
+
+@dataclass(frozen=True)
+class ClashShown:
+    """Another phone was quicker: what it did, and what was pressed here."""
+
+    theirs: str
+    mine: str
+    press: str
+    seen: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class TurnPage(Page):
+    """The turn with a setup in hand; `empty` says what is missing when there is none."""
+
+    template: ClassVar[str] = "turn.html"
+    empty: str = ""
+    trouble: str = ""
+    uid: str = ""
+    version: int = 0
+    hand: str = ""
+    hands: tuple[Choice, ...] = ()
+    setup: str = ""
+    behind: str = ""
+    track: str = ""
+    view: View = "all"
+    beside: Beside = "ghost"
+    now: Now | None = None
+    at: Slider | None = None
+    fuel: Slider | None = None
+    jumps: tuple[Jump, ...] = ()
+    first: tuple[Shown, ...] = ()
+    groups: tuple[Group, ...] = ()
+    control_count: int = 0
+    changed: tuple[str, ...] = ()
+    presses: tuple[Pressed, ...] = ()
+    setups: tuple[Choice, ...] = ()
+    others: tuple[Choice, ...] = ()
+    tracks: tuple[Choice, ...] = ()
+    ends: tuple[Choice, ...] = ()
+    clash: ClashShown | None = None
+    reason_typed: str = ""
+    name_typed: str = ""
+    mistake: str = ""
+    is_fragment: bool = False
+
+
+# ---------------- what moves with the thumb
+
+
+def now_of(moment: Moment, view: View, beside: Beside, part: str) -> Now:
+    """One moment in words and drawings; `part` of the setup was changed last."""
+    place, phone = moment.now, view != "all"
+    feet = place.distance / FOOT
+    at_said, fuel_said = f"{feet:.0f} ft", f"{moment.tank.gallons:g} gal"
+    behind = moment.behind if beside != "alone" else None
+    common = {
+        "strip": Markup(turn_strip(moment, ghost=beside != "alone", phone=phone)),
+        "fuel_lanes": Markup(fuel_strip_of(moment, phone=phone)),
+        "at_said": at_said,
+        "fuel_said": fuel_said,
+        "phase": place.phase,
+    }
+    if place.carried is None:
+        reason = place.reason or "The solver found no steady state here."
+        return Now(
+            facts=(Fact(f"Wedge, {place.phase}", "None"), *_limit_facts(moment)),
+            pictures=(),
+            loads=Markup(""),
+            corners=(),
+            body=(),
+            clearances=(),
+            warnings=(),
+            pair=None,
+            at_aloud=f"{at_said}, {place.phase}, no steady state",
+            fuel_aloud=f"{fuel_said}, no steady state",
+            reason=reason,
+            **common,  # type: ignore[arg-type]
+        )
+    wedge = place.carried.loads.cross
+    hanging = ", ".join(one.name for one in place.carried.corners if one.coil.state == "hanging")
+    told = f"wedge {shares.percent(wedge)} percent" + (f", {hanging} coil off its seat" if hanging else "")
+    return Now(
+        facts=(_wedge_fact(place, behind), *_limit_facts(moment)),
+        pictures=_pictures(moment, view, beside),
+        loads=_lengths(moment, view, behind),
+        corners=_corners(place, behind),
+        body=_body(place),
+        clearances=_clearances(place),
+        warnings=_warnings(place),
+        pair=_pair(moment, part),
+        at_aloud=f"{at_said}, {place.phase}, {told}",
+        fuel_aloud=f"{fuel_said}, {told}",
+        **common,  # type: ignore[arg-type]
+    )
+
+
+def _wedge_fact(place: Place, behind: Place | None) -> Fact:
+    assert place.carried is not None
+    more = ""
+    if behind is not None and behind.carried is not None:
+        more = f"other {shares.percent(behind.carried.loads.cross)}"
+    said = shares.percent(place.carried.loads.cross)
+    return Fact(f"Wedge, {place.phase}", said, "%", more, "wedge")
+
+
+def _limit_facts(moment: Moment) -> tuple[Fact, Fact]:
+    phase = moment.now.phase
+    mine, other = moment.tank.limit(phase), moment.tank.behind_limit(phase)
+    beside = f"other {_balance_words(other)}" if other is not None else ""
+    tight = Fact("Balance at the limit", *_balance_of(mine), beside, "balance")
+    if mine.limit.speed is None:
+        return tight, Fact("Limit", "None", "", mine.limit.sets, "limit")
+    number, unit = amount(mine.limit.speed, "speed").split(" ", 1)
+    return tight, Fact("Limit", number, unit, mine.limit.sets, "limit")
+
+
+def _balance_of(at: AtStation) -> tuple[str, str]:
+    if at.balance is None:
+        return "None", ""
+    word, _, size = shares.balance(at.balance.share).partition(" ")
+    return word, size
+
+
+def _balance_words(at: AtStation) -> str:
+    return "none" if at.balance is None else shares.balance(at.balance.share).lower()
+
+
+def _pictures(moment: Moment, view: View, beside: Beside) -> tuple[Picture, ...]:
+    shape, other = moment.shape(), moment.behind_shape() if beside != "alone" else None
+    if shape is None:
+        return ()
+    side = beside == "side" and other is not None
+    names = VIEWS if view == "all" and not side else ("behind",) if view == "all" else (view,)
+    steepest = pace_of(moment.tank.joined).steepest
+    full = full_length(*(wheel.load for one in (shape, other) if one for wheel in one.wheels))
+    found = []
+    for name in names:
+        ghost = None if side else other
+        svg = _drawn(name, shape, ghost, steepest, full, phone=view != "all", called=name)
+        second = _drawn(name, other, None, steepest, full, phone=True, called=f"{name}-other") if side else ""
+        found.append(Picture(name, TITLES[name], Markup(svg), Markup(second)))
+    return tuple(found)
+
+
+TITLES: dict[View, str] = {
+    "above": "From above",
+    "behind": "From behind",
+    "front": "From the front",
+}
+
+
+def _drawn(
+    name: View, shape: CarShape | None, ghost: CarShape | None, steepest: float, full: float, *,
+    phone: bool, called: str,
+) -> str:  # fmt: skip
+    if shape is None:
+        return ""
+    if name == "above":
+        return plan(shape, PHONE_PLAN if phone else LAPTOP_PLAN, ghost=ghost, full=full, name=called)
+    draw = from_behind if name == "behind" else from_front
+    return draw(shape, PHONE_END if phone else LAPTOP_END, ghost=ghost, steepest=steepest, name=called)
+
+
+def _lengths(moment: Moment, view: View, behind: Place | None) -> Markup:
+    assert moment.now.carried is not None
+    other = behind.carried.loads.corners if behind is not None and behind.carried is not None else None
+    loads = moment.now.carried.loads.corners
+    return Markup(load_lengths(loads, ghost=other, mirrored=view == "front"))
+
+
+def _corners(place: Place, behind: Place | None) -> tuple[CornerLine, ...]:
+    assert place.carried is not None
+    others = behind.carried.corners if behind is not None and behind.carried is not None else None
+    lines = []
+    for i, one in enumerate(place.carried.corners):
+        stop = one.stop
+        lines.append(
+            CornerLine(
+                corner=CORNERS[i],
+                load="Lifted" if one.lifted else amount(one.load, "force"),
+                other="" if others is None else amount(others[i].load, "force"),
+                coil=coil_words(one.coil.state, one.coil.gap),
+                stop="none" if stop is None else _stop_words(stop.engaged, stop.force, stop.gap),
+                camber=amount(racer_camber(one), "camber"),
+                travel=step(one.shock_travel, "coil_length"),
+                used=f"{shares.percent(one.used, 0)} %",
+            )
+        )
+    return tuple(lines)
+
+
+def coil_words(state: str, gap: float) -> str:
+    """A coil's state: how far it is squeezed, or how far it hangs off its seat."""
+    if state == "none":
+        return "no coil"
+    if state == "hanging":
+        return f"off its seat by {amount(gap, 'coil_length')}"
+    return f"{'bound' if state == 'bound' else 'squeezed'} {amount(-gap, 'coil_length')}"
+
+
+def _stop_words(engaged: bool, force: float, gap: float) -> str:
+    return f"in, {amount(force, 'force')}" if engaged else f"{amount(gap, 'gap')} off"
+
+
+def _body(place: Place) -> tuple[Fact, ...]:
+    assert place.carried is not None
+    body, demand = place.carried.body, place.carried.demand
+    return (
+        Fact("Speed", amount(float(place.motion["speed"]), "speed")),
+        Fact("Sideways", f"{abs(place.lateral):.2f} g"),
+        Fact("Body roll", amount(body.roll, "camber"), what="roll"),
+        Fact("Nose down", amount(body.pitch, "camber")),
+        Fact("Drive or brake", amount(demand.force, "force")),
+    )
+
+
+def _clearances(place: Place) -> tuple[Fact, ...]:
+    assert place.carried is not None
+    return tuple(Fact(one.name, amount(one.gap, "height")) for one in place.carried.clearances)
+
+
+def _warnings(place: Place) -> tuple[str, ...]:
+    assert place.carried is not None
+    told = [f"Lifted: {name} is off the road." for name in place.carried.lifted]
+    told += [f"Extrapolated: {name} carries more than any tire data." for name in place.carried.extrapolated]
+    told += [f"Dragging: the {one.name} with {amount(one.load, 'force')}." for one in place.carried.drags]
+    return tuple(told)
+
+
+def _pair(moment: Moment, part: str) -> Pair | None:
+    if not moment.tank.joined.hand.changes:
+        return None
+    bolted, reset = moment.answer("now", part), moment.answer("reset", part)
+    assert bolted is not None
+    place = moment.now.carried
+    hanging = ", ".join(one.name for one in place.corners if one.coil.state == "hanging") if place else ""
+    told, way = (bolted, "As bolted in") if reset is None else (reset, "Re-set")
+    return Pair(
+        wedge_bolted=_change(bolted.wedge),
+        wedge_reset=NOT_APPLICABLE if reset is None else _change(reset.wedge),
+        balance_bolted=_toward(bolted),
+        balance_reset="" if reset is None else _toward(reset),
+        why=f"{way}: {told.why}",
+        hanging=f"{hanging} coil off its seat: no spring there has a say." if hanging else "",
+    )
+
+
+def _change(share: float) -> str:
+    return f"{shares.change_percent(share, 2)} %" if math.isfinite(share) else "none"
+
+
+def _toward(answer: Answer) -> str:
+    """A change of balance: how much tighter or looser."""
+    if not math.isfinite(answer.balance):
+        return "balance: none"
+    size = f"{abs(100.0 * answer.balance):.2f} %"
+    if float(size.split()[0]) == 0.0:
+        return "balance as before"
+    return f"{'tighter' if answer.balance < 0.0 else 'looser'} by {size}"
+
+
+# ---------------- where it stands
+
+
+def sliders(moment: Moment) -> tuple[Slider, Slider]:
+    """The place along the turn [ft] and the fuel [gal]."""
+    joined = moment.tank.joined
+    length = math.floor(pace_of(joined).length / FOOT)
+    return (
+        Slider("at", "Turn", round(moment.distance / FOOT), length, 1),
+        Slider("fuel", "Fuel", moment.tank.gallons, round(capacity(joined), 2), 0.25),
+    )
+
+
+def middle_of(joined: Joined, phase: str) -> float:
+    """The middle of a phase [m]."""
+    return next(0.5 * (begin + end) for name, begin, end in pace_of(joined).phases if name == phase)
+
+
+def jumps(moment: Moment, query: str) -> tuple[Jump, ...]:
+    """Entry, middle and exit, to be gone to at once."""
+    joined = moment.tank.joined
+    found = []
+    for key, name in enumerate(("entry", "middle", "exit"), start=1):
+        feet = round(middle_of(joined, name) / FOOT)
+        found.append(Jump(name.capitalize(), f"/turn?at={feet}&{query}", str(key), moment.now.phase == name))
+    return tuple(found)

@@ -1,0 +1,114 @@
+"""The strips under the car: wedge along the turn, and what touches along it and through the fuel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+
+from ovalwright.pictures.strip import (
+    LAPTOP_FUEL,
+    LAPTOP_STRIP,
+    PHONE_FUEL,
+    PHONE_STRIP,
+    Event,
+    Track,
+    Turned,
+    fuel_strip,
+    strip,
+    wedge_span,
+)
+from ovalwright.study.state import loads_of
+from ovalwright.study.through import Lane
+from ovalwright.web.joined import Joined
+from ovalwright.web.moment import GALLON, Moment, capacity, fuel_lanes, pace_of, tank
+
+PART = {"coil": "coil", "stop": "stop", "bind": "bound", "wheel": "wheel", "frame": ""}
+BEGINS = {
+    "coil": "coil picks up",
+    "stop": "stop comes in",
+    "bind": "coil binds",
+    "wheel": "comes down",
+    "frame": "drags",
+}
+ENDS = {
+    "coil": "coil leaves its seat",
+    "stop": "stop comes free",
+    "bind": "coil unbinds",
+    "wheel": "lifts",
+    "frame": "is clear",
+}
+MOST_LANES = 3
+
+
+def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
+    """Wedge along the turn with the place in hand, the other setup dashed."""
+    joined, passage = moment.tank.joined, moment.tank.passage
+    pace = pace_of(joined)
+    behind = moment.tank.behind_passage if ghost else None
+    lanes = _worth_showing(passage.lanes, 0.0, pace.length)
+    turned = Turned(
+        distance=passage.distance,
+        wedge=passage.wedge,
+        phases=pace.phases,
+        lanes=[Track(_name(lane), lane.filled) for lane in lanes],
+        place=moment.distance,
+        on_scales=loads_of(joined.trial.bolted.weighed.corners()).cross,
+        ghost=None if behind is None else behind.wedge,
+        ghost_name=joined.behind_is,
+        events=tuple(_events(lanes, pace.length)),
+    )
+    return strip(turned, PHONE_STRIP if phone else LAPTOP_STRIP, span=_span(joined), name="strip")
+
+
+@lru_cache(maxsize=32)
+def _span(joined: Joined) -> tuple[float, float]:
+    """An axis that holds the wedge with the tank full and empty, so that it never moves under the thumb."""
+    ends = [tank(joined, gallons) for gallons in (capacity(joined), 0.0)]
+    passages = [one for end in ends for one in (end.passage, end.behind_passage) if one is not None]
+    scales = loads_of(joined.trial.bolted.weighed.corners()).cross
+    return wedge_span(*(one.wedge for one in passages), scales)
+
+
+def fuel_strip_of(moment: Moment, *, phone: bool) -> str:
+    """What touches at this place through the fuel."""
+    joined = moment.tank.joined
+    per_gallon = GALLON * joined.trial.bolted.values()[0].fuel_cell.density
+    most = capacity(joined)
+    lanes = _worth_showing(fuel_lanes(joined, moment.distance), 0.0, most * per_gallon)
+    tracks = [
+        Track(_name(lane), tuple((a / per_gallon, b / per_gallon) for a, b in lane.filled)) for lane in lanes
+    ]
+    room = PHONE_FUEL if phone else LAPTOP_FUEL
+    return fuel_strip(most, moment.tank.gallons, tracks[: 1 if phone else MOST_LANES], room)
+
+
+def _worth_showing(lanes: Sequence[Lane], low: float, high: float) -> list[Lane]:
+    """Those that change on the way first; coils that hang and stops that carry all the way after them."""
+
+    def changes(lane: Lane) -> bool:
+        return bool(lane.filled) and not _is_whole(lane, low, high)
+
+    def is_odd(lane: Lane) -> bool:
+        return not lane.filled if lane.part in ("coil", "wheel") else bool(lane.filled)
+
+    moving = [lane for lane in lanes if changes(lane)]
+    return [*moving, *(lane for lane in lanes if not changes(lane) and is_odd(lane))][:MOST_LANES]
+
+
+def _is_whole(lane: Lane, low: float, high: float) -> bool:
+    near = 1e-6 * (high - low)
+    return len(lane.filled) == 1 and lane.filled[0][0] <= low + near and lane.filled[0][1] >= high - near
+
+
+def _name(lane: Lane) -> str:
+    return f"{lane.where} {PART[lane.part]}".strip()
+
+
+def _events(lanes: Sequence[Lane], length: float) -> Iterator[Event]:
+    """Where along the turn a part begins to touch, or leaves."""
+    for lane in lanes:
+        for begin, end in lane.filled:
+            if begin > 0.0:
+                yield Event(begin, f"{lane.where} {BEGINS[lane.part]}")
+            if end < length:
+                yield Event(end, f"{lane.where} {ENDS[lane.part]}")
