@@ -74,18 +74,22 @@ def from_behind(shape: CarShape, room: Room = LAPTOP_END, *, ghost: CarShape | N
     return _end_view(shape, room, ghost, steepest, name, front=False)
 
 
-HALF_WIDE, TALL, WORDS = 1.03, 1.06, 34.0
-"""What a view has to hold about the road's origin [m]: to each side, and upward; px for words below."""
+HALF_WIDE, WORDS = 1.03, 26.0
+"""Half the road that is drawn [m]; px for the words below it."""
+HULL = np.array([[HALF_WIDE, -0.02], [1.0, 0.74], [0.62, 1.04]])
+"""What a view has to hold on either side of the road's origin: outward and up [m]."""
 
 
 def _eye(shape: CarShape, room: Room, steepest: float | None, front: bool) -> _Eye:
-    tilt = max(abs(shape.bank), abs(steepest or 0.0))
-    c, s = math.cos(tilt), math.sin(tilt)
-    wide, tall = 2.0 * HALF_WIDE * c + TALL * s, 2.0 * HALF_WIDE * s + TALL * c
-    scale = min((room.width - 8.0) / wide, (room.height - WORDS - 4.0) / tall)
+    tilt = math.copysign(max(abs(shape.bank), abs(steepest or 0.0)), shape.bank)
     flip = 1.0 if front else -1.0
-    x = 0.5 * room.width - flip * 0.5 * scale * TALL * math.sin(shape.bank)
-    return _Eye(front, flip, scale, x, room.height - WORDS - scale * HALF_WIDE * s, shape.bank)
+    level = _Eye(front, flip, 1.0, 0.0, 0.0, tilt)
+    held = np.array([level(np.array([0.0, way * out, up])) for out, up in HULL for way in (1.0, -1.0)])
+    low, high = held.min(axis=0), held.max(axis=0)
+    wide, tall = high - low
+    scale = min((room.width - 8.0) / wide, (room.height - WORDS - 4.0) / tall)
+    x = 0.5 * room.width - 0.5 * scale * (low[0] + high[0])
+    return _Eye(front, flip, float(scale), float(x), float(room.height - WORDS - scale * high[1]), shape.bank)
 
 
 def _end_view(
@@ -111,7 +115,7 @@ def _end_view(
         stop = next((stop for stop in shape.stops if stop.name == coil.name), None)
         draw_strut(sheet, eye, coil, stop)
         notes += notes_of(coil, stop, eye)
-    _words_below(sheet, eye, shape)
+    _words_below(sheet, eye, shape, room)
     _dragging(sheet, eye, shape)
     _magnified(sheet, room, notes)
     return sheet.svg(_end_sentence(shape, notes, eye))
@@ -122,7 +126,7 @@ def _road(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
     if shape.standing:
         pads = [(wheel.center[1] - 0.22, wheel.center[1] + 0.22) for wheel in shape.wheels[eye.pair]]
     else:
-        pads = [(-1.15 * HALF_WIDE, 1.15 * HALF_WIDE)]
+        pads = [(-HALF_WIDE, HALF_WIDE)]
     lines, strokes = [], []
     for low, high in pads:
         lines.append(path(eye.all(np.array([[0.0, low, 0.0], [0.0, high, 0.0]]))))
@@ -204,15 +208,17 @@ def _fuel_cell(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
     sheet.line("cell", eye.all(np.array([low_left, high_left, high_right, low_right])), closed=True)
 
 
-def _words_below(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
-    """Under the road one fact for each wheel, and the body's roll in the middle."""
+def _words_below(sheet: Sheet, eye: _Eye, shape: CarShape, room: Room) -> None:
+    """Along the foot of the paper a fact for each wheel, and the body's roll in the middle."""
+    foot = room.height - 5.0
     for wheel in shape.wheels[eye.pair]:
-        x, y = eye(np.array([0.0, wheel.center[1], 0.0]))
-        sheet.text("label halo mid", (x, y + 24.0), f"camber {degrees(racer_camber(wheel), sign=True)}")
+        right = eye(wheel.center)[0] > 0.5 * room.width
+        held, x = ("label end", room.width - 6.0) if right else ("label", 6.0)
+        sheet.text(held, (x, foot), f"camber {degrees(racer_camber(wheel), sign=True)}")
         if wheel.lifted:
+            x, y = eye(np.array([0.0, wheel.center[1], 0.0]))
             sheet.text("word halo mid", (x, y - 4.0), f"Lifted {gap_words(-wheel.squash)}")
-    x, y = eye(np.zeros(3))
-    sheet.text("label halo mid", (x, y + 24.0), _roll_words(shape.roll))
+    sheet.text("label mid", (0.5 * room.width, foot), _roll_words(shape.roll))
 
 
 def _dragging(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
@@ -237,28 +243,20 @@ def _roll_words(roll: float) -> str:
 
 
 def _magnified(sheet: Sheet, room: Room, notes: list[Note]) -> None:
-    """A circle with a leader for what is too small to see, from the middle of the top outward.
+    """A circle with a leader for what is too small to see, at the top on its own side of the middle.
 
-    A lone circle has its words beside it, several have them below, in short lines.
+    A lone circle has its words toward the other side, two have them outward.
     """
     radius = 25.0 if room.phone else 36.0
-    taken = {1.0: 0, -1.0: 0}
     for note in notes:
         way = math.copysign(1.0, note.at[0] - 0.5 * room.width)
-        outward = radius + 4.0 + taken[way] * (2.0 * radius + 8.0)
-        taken[way] += 1
-        x, y = 0.5 * room.width + way * outward, radius + 3.0
+        x, y = 0.5 * room.width + way * (radius + 4.0), radius + 3.0
         sheet.line("leader", [note.at, (x, y)])
         note.draw(sheet, (x, y), radius)
-        if len(notes) == 1:
-            held, beside = (" end", x - radius - 6.0) if way > 0.0 else ("", x + radius + 6.0)
-            sheet.text(f"word halo{held}", (beside, y - 3.0), note.number)
-            sheet.text(f"label halo{held}", (beside, y + 13.0), f"{note.name} {note.words}")
-        else:
-            for k, (kind, words) in enumerate(
-                (("word", note.number), ("label", note.name), ("label", note.words))
-            ):
-                sheet.text(f"{kind} halo mid", (x, y + radius + 13.0 + 14.0 * k), words)
+        side = way if len(notes) > 1 else -way
+        held, beside = ("", x + radius + 6.0) if side > 0.0 else (" end", x - radius - 6.0)
+        sheet.text(f"word halo{held}", (beside, y - 3.0), note.number)
+        sheet.text(f"label halo{held}", (beside, y + 13.0), f"{note.name} {note.words}")
 
 
 def _end_sentence(shape: CarShape, notes: list[Note], eye: _Eye) -> str:

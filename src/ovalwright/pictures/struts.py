@@ -125,17 +125,15 @@ class Note:
 
 
 def notes_of(coil: Coil, stop: Stop | None, eye: Eye) -> list[Note]:
-    """What of a corner deserves a circle: a coil off its seat, a stop that carries."""
-    rod, found = _rod(eye, coil.low, coil.top), []
-    if coil.state == "hanging":
-        where = rod.at(coil.length - CAP)
-        found.append(Note(where, gap_words(coil.gap), f"{coil.name} coil", "off seat", coil, None, rod.along))
+    """What of a corner deserves a circle: a stop that carries, else a coil off its seat."""
+    rod = _rod(eye, coil.low, coil.top)
     if stop is not None and stop.engaged:
         where = rod.at(coil.length - CAP - 0.5 * STOP_TALL)
-        found.append(
-            Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop", "in", coil, stop, rod.along)
-        )
-    return found
+        return [Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop", "in", coil, stop, rod.along)]
+    if coil.state == "hanging":
+        where = rod.at(coil.length - CAP)
+        return [Note(where, gap_words(coil.gap), f"{coil.name} coil", "off seat", coil, None, rod.along)]
+    return []
 
 
 def _larger(center: Point, radius: float, lean: Point, tall: float, up: float) -> _Rod:
@@ -149,10 +147,10 @@ def _coil_larger(sheet: Sheet, center: Point, radius: float, lean: Point, coil: 
     """Seat, gap and the coil's last turns; the gap is dimensioned."""
     gap = coil.gap
     tall = max(0.12, 3.0 * gap)
-    rod = _larger(center, radius, lean, tall, -0.5 * gap)
+    rod = _larger(center, radius, lean, tall, -0.75 * gap - 0.012)
     sheet.line("shock", rod.box(-tall, tall, 0.012), closed=True)
     sheet.line("seat", [rod.at(0.0, -1.25 * WIRE), rod.at(0.0, 1.25 * WIRE)])
-    sheet.line("coil fine", rod.zigzag(-gap - 0.2, -gap, WIRE, 5))
+    sheet.line("coil fine", rod.zigzag(-gap - 0.2, -gap, WIRE, 8))
     side = 0.3 * tall
     sheet.path("dimension", "".join(
         path([rod.at(up, side - 0.06 * tall), rod.at(up, side + 0.06 * tall)]) for up in (0.0, -gap)
