@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from sqlalchemy.orm import Session
 
@@ -10,6 +10,7 @@ from ovalwright.notebook import remembered, runs
 from ovalwright.notebook.reading_order import (
     DEFAULT,
     ReadingOrder,
+    Spot,
     TireReading,
     read_order,
     read_pressures,
@@ -52,6 +53,25 @@ def put_pressures(session: Session, run: Run, text: str, which: str) -> ReadingO
     read_in = usual_order(session)
     _keep(session, run, which, read_pressures(text, read_in).readings, TAKEN[which])
     return read_in
+
+
+def put_cells(session: Session, run: Run, what: str, cells: Mapping[Spot, str]) -> None:
+    """Keep what was typed into cells by corner and third of the tread: `temperature`, or `cold` or `hot`
+    pressures, whose third is empty. A corner of which nothing was typed was not read.
+
+    Raises NotebookTrouble, one sentence.
+    """
+    order = read_order(DEFAULT)
+    spots = order.spots if what == "temperature" else tuple((corner, "") for corner in order.corners)
+    lines = []
+    for corner in order.corners:
+        typed = [cells.get(spot, "").strip() for spot in spots if spot[0] == corner]
+        if any(typed):
+            lines.append(f"{corner} {' '.join(one or '-' for one in typed)}")
+    read = read_temperatures if what == "temperature" else read_pressures
+    _keep(
+        session, run, what, read("\n".join(lines), order).readings if lines else (), TAKEN.get(what, "after")
+    )
 
 
 def _keep(session: Session, run: Run, what: str, found: Sequence[TireReading], taken: str) -> None:

@@ -1,1 +1,301 @@
+// Entries that wait on this device until the laptop answers: kept in order, delivered once each.
 "use strict";
+
+const BOX = "ovalwright-waiting";
+const AGAIN_AFTER = 10000;
+const DELIVERY = "/notebook/delivery";
+
+// ---------------- the box: entries in the order they were made, each {typed, made, wrong}
+
+function waiting() {
+  return JSON.parse(localStorage.getItem(BOX) || "[]");
+}
+
+function keepWaiting(entries) {
+  localStorage.setItem(BOX, JSON.stringify(entries));
+  showWaiting();
+}
+
+function find(name) {
+  return waiting().find((one) => one.typed.name === name);
+}
+
+function change(name, made) {
+  keepWaiting(waiting().flatMap((one) => (one.typed.name === name ? made(one) : [one])));
+}
+
+function newName() {
+  return [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
+}
+
+// ---------------- delivery: one after the other; what is refused holds those after it until it is mended
+
+const delivered = new Map();
+let delivering = null;
+let trouble = "";
+
+function deliver() {
+  delivering ||= deliverAll().finally(() => {
+    delivering = null;
+    showWaiting();
+  });
+  return delivering;
+}
+
+async function deliverAll() {
+  const token = waiting().length ? await askToken() : "";
+  while (token) {
+    const first = waiting()[0];
+    if (!first || first.wrong) break;
+    const answer = await send(first.typed, token);
+    if (!answer) break;
+    if (!answer.wrong) delivered.set(first.typed.name, answer);
+    change(first.typed.name, (one) => (answer.wrong ? [{ ...one, wrong: answer.wrong }] : []));
+  }
+}
+
+async function askToken() {
+  const answer = await ask(DELIVERY, {});
+  return answer ? answer.csrf : "";
+}
+
+function send(typed, token) {
+  return ask(DELIVERY, { method: "POST", headers: { "X-CSRF": token }, body: new URLSearchParams(typed) });
+}
+
+async function ask(path, options) {
+  try {
+    const answer = await fetch(path, { cache: "no-store", ...options });
+    away(false);
+    if (answer.headers.get("content-type")?.startsWith("application/json")) {
+      trouble = "";
+      return await answer.json();
+    }
+    if (answer.status === 422 || answer.status === 413) return { wrong: "It is too long for the notebook; shorten it." };
+    trouble = answer.redirected ? "come-in" : "later";
+  } catch {
+    away(true);
+    trouble = "away";
+  }
+  return null;
+}
+
+// ---------------- the form: what is typed goes into the box first, then over
+
+function entryForm() {
+  return document.querySelector("form[data-waits]");
+}
+
+function fieldsOf(form, kind) {
+  return [...form.querySelectorAll(`.kind.${kind} :is(input, textarea, select)`)];
+}
+
+function entryOf(form) {
+  const kind = new FormData(form).get("kind");
+  const own = new Set(["kind", "run", ...fieldsOf(form, kind).map((field) => field.name)]);
+  const typed = Object.fromEntries([...new FormData(form)].filter(([key, value]) => own.has(key) && value !== ""));
+  const now = new Date();
+  if (kind === "run") typed.at ||= now.toTimeString().slice(0, 5);
+  return { typed: { ...typed, name: form.elements.name.value || newName() }, made: now.toTimeString().slice(0, 5), wrong: "" };
+}
+
+async function submitted(event) {
+  const form = event.target;
+  if (!form.matches("form[data-waits]")) return;
+  const entry = entryOf(form);
+  const { name, kind } = entry.typed;
+  const before = waiting();
+  keepWaiting(find(name) ? before.map((one) => (one.typed.name === name ? entry : one)) : [...before, entry]);
+  event.preventDefault();
+  say("wrong", "");
+  say("kept", "");
+  await deliver();
+  if (find(name) && !trouble) await deliver();
+  const left = find(name);
+  if (left?.wrong) refused(form, left);
+  else {
+    clear(form, kind);
+    left ? say("kept", "It waits on this phone.") : sayKept(delivered.get(name));
+    if (kind === "run") freshRuns(delivered.get(name)?.run || name);
+  }
+}
+
+function refused(form, entry) {
+  const { name } = entry.typed;
+  say("wrong", entry.wrong, "mistake");
+  if (waiting().at(-1).typed.name === name) change(name, () => []);
+  else form.elements.name.value = name;
+}
+
+function clear(form, kind) {
+  for (const field of fieldsOf(form, kind)) {
+    if (field.type === "radio") field.checked = field.value === "";
+    else field.value = "";
+  }
+  form.elements.name.value = "";
+  keep({ target: form });
+}
+
+function fill(form, typed) {
+  for (const [key, value] of Object.entries(typed)) {
+    const field = form.elements.namedItem(key);
+    if (field) field.value = value;
+  }
+}
+
+function say(id, text, kind) {
+  const place = document.getElementById(id);
+  if (!place) return;
+  place.replaceChildren();
+  if (text) place.append(made("p", text, kind));
+}
+
+function made(tag, text, kind) {
+  const element = document.createElement(tag);
+  element.textContent = text;
+  if (kind) element.className = kind;
+  return element;
+}
+
+function sayKept(answer) {
+  say("kept", "");
+  const link = made("a", "Look at it");
+  link.href = answer?.path || "/notebook";
+  document.getElementById("kept").append(`Kept: ${answer?.said || "it is in the notebook"}. `, link);
+}
+
+// ---------------- the runs that an entry may be about, those that wait here among them
+
+let chosenRun = "";
+
+function addWaitingRuns() {
+  const choice = document.getElementById("runs");
+  if (!choice) return;
+  choice.querySelectorAll("[data-waits-here]").forEach((one) => one.remove());
+  const runs = waiting().filter((one) => one.typed.kind === "run");
+  for (const one of runs) {
+    const option = made("option", `the run entered here at ${one.made}, ${one.typed.session || "not delivered yet"}`);
+    option.value = one.typed.name;
+    option.dataset.waitsHere = "";
+    choice.prepend(option);
+  }
+}
+
+function chooseRun(value) {
+  const choice = document.getElementById("runs");
+  if (!choice || ![...choice.options].some((one) => one.value === value)) return;
+  choice.value = value;
+  chosenRun = value;
+}
+
+async function freshRuns(value) {
+  if (!find(value)) await htmx.ajax("GET", "/notebook/enter/runs", { target: "#runs", swap: "outerHTML" });
+  addWaitingRuns();
+  chooseRun(value);
+}
+
+// ---------------- what waits, as it is shown
+
+const WHY = {
+  away: "The laptop is out of reach. They go over once each, in order, when it is back.",
+  "come-in": "The laptop asks for the passcode; come in, then they go over.",
+  later: "The laptop does not take them now; they are tried again.",
+  "": "They go over once each, in order.",
+};
+
+function showWaiting() {
+  const entries = waiting();
+  addWaitingRuns();
+  for (const place of document.querySelectorAll("#waiting, .waiting-here")) {
+    place.hidden = entries.length === 0;
+    place.replaceChildren();
+    if (!entries.length) continue;
+    const count = entries.length === 1 ? "1 entry waits" : `${entries.length} entries wait`;
+    const head = made("p", "", "notice");
+    head.append(made("b", `${count} on this phone. `), WHY[trouble] || WHY[""]);
+    place.append(head);
+    if (trouble === "come-in") place.append(link("Come in", "/come-in"));
+    if (place.id === "waiting") place.append(listOf(entries));
+    else place.append(link("Look at them", "/notebook/enter"));
+  }
+}
+
+function link(text, path) {
+  const element = made("a", text, "button");
+  element.href = path;
+  return element;
+}
+
+function listOf(entries) {
+  const list = document.createElement("ol");
+  list.className = "waiting-list";
+  for (const one of entries) {
+    const row = document.createElement("li");
+    row.append(`${one.made} ${said(one.typed)}`);
+    if (one.wrong) row.append(made("p", one.wrong, "mistake"));
+    row.append(press("Mend", () => mend(one)), press("Throw away", () => change(one.typed.name, () => [])));
+    list.append(row);
+  }
+  return list;
+}
+
+function said({ kind, name, run, ...typed }) {
+  const told = Object.values(typed).join(" ").replace(/\s+/g, " ");
+  return `${kind}: ${told.length > 60 ? `${told.slice(0, 57)}...` : told}`;
+}
+
+function press(text, done) {
+  const button = made("button", text);
+  button.type = "button";
+  button.addEventListener("click", done);
+  return button;
+}
+
+function mend(entry) {
+  const form = entryForm();
+  change(entry.typed.name, (one) => [{ ...one, wrong: one.wrong || "taken up again; press Keep it" }]);
+  clear(form, entry.typed.kind);
+  fill(form, entry.typed);
+  form.querySelector(`.kind.${entry.typed.kind}`).scrollIntoView();
+}
+
+// ---------------- begin
+
+function goOn(event) {
+  const turn = Number(event.target.dataset?.turn || 0);
+  if (event.key !== "Enter" || !turn) return;
+  const cells = [...event.target.closest(".cells").querySelectorAll("[data-turn]")];
+  const next = cells.find((one) => Number(one.dataset.turn) === turn + 1);
+  if (!next) return;
+  event.preventDefault();
+  next.focus();
+  next.select();
+}
+
+function giveBackPresses() {
+  const form = entryForm();
+  if (!form) return;
+  for (const [key, value] of JSON.parse(localStorage.getItem(keptAs(form)) || "[]")) {
+    const field = form.elements.namedItem(key);
+    if (field instanceof RadioNodeList) field.value = value;
+  }
+}
+
+document.addEventListener("submit", submitted);
+document.addEventListener("keydown", goOn);
+document.addEventListener("DOMContentLoaded", () => {
+  giveBackPresses();
+  showWaiting();
+  deliver();
+});
+document.addEventListener("change", (event) => {
+  if (event.target.id === "runs") chosenRun = event.target.value;
+});
+document.addEventListener("htmx:afterSwap", () => {
+  addWaitingRuns();
+  chooseRun(chosenRun);
+});
+document.addEventListener("visibilitychange", () => document.hidden || deliver());
+window.addEventListener("online", deliver);
+window.addEventListener("storage", showWaiting);
+setInterval(deliver, AGAIN_AFTER);

@@ -1,0 +1,252 @@
+"""Entries made at the track, on one page that also opens from the browser's own memory while the laptop is
+out of reach; what was entered then is delivered later, once each, in order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+from fastapi import Form, Query
+from pydantic import BaseModel, Field
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from ovalwright.documents import DocumentError
+from ovalwright.notebook import runs
+from ovalwright.notebook.at_track import PRESSES, Kept, deliver, usual_setup_said
+from ovalwright.notebook.reading_order import Spot
+from ovalwright.notebook.runs import CORNERS, THIRDS
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Run
+from ovalwright.notebook.tire_entry import usual_order
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.web.bench import bench_of
+from ovalwright.web.notebook_page import NotebookPage
+from ovalwright.web.page import go_to, show
+from ovalwright.web.troubles import sentence
+
+KEPT_FOR = 12 * 3600
+"""How long a browser may open the page by itself [s]: an evening at the track."""
+RUNS = 12
+"""The latest runs that an entry may be about."""
+TABS = (
+    ("temperatures", "Temps"),
+    ("pressures", "Pressures"),
+    ("words", "Words"),
+    ("laps", "Laps"),
+    ("line", "Change"),
+    ("measured", "Set-down"),
+    ("decided", "Decided"),
+    ("run", "New run"),
+)
+"""Each kind of entry, and what its tab is called."""
+
+Short = Annotated[str, Field(max_length=20)]
+Line = Annotated[str, Field(max_length=1000)]
+Name = Annotated[str, Field(max_length=120)]
+
+
+class EntryForm(BaseModel):
+    """Everything that may be typed for an entry; `name` is that of one made out of reach."""
+
+    kind: Short = ""
+    name: Annotated[str, Field(max_length=40)] = ""
+    run: Annotated[str, Field(max_length=40)] = ""
+    LF_inside: Short = ""
+    LF_middle: Short = ""
+    LF_outside: Short = ""
+    RF_inside: Short = ""
+    RF_middle: Short = ""
+    RF_outside: Short = ""
+    LR_inside: Short = ""
+    LR_middle: Short = ""
+    LR_outside: Short = ""
+    RR_inside: Short = ""
+    RR_middle: Short = ""
+    RR_outside: Short = ""
+    temperatures: Line = ""
+    order: Name = ""
+    cold_or_hot: Short = ""
+    LF_pressure: Short = ""
+    RF_pressure: Short = ""
+    LR_pressure: Short = ""
+    RR_pressure: Short = ""
+    when: Short = ""
+    entry: Short = ""
+    middle: Short = ""
+    exit: Short = ""
+    words: Annotated[str, Field(max_length=4000)] = ""
+    laps: Annotated[str, Field(max_length=200_000)] = ""
+    columns: Line = ""
+    car: Name = ""
+    line: Line = ""
+    on: Name = ""
+    reason: Line = ""
+    measured: Line = ""
+    decided: Annotated[str, Field(max_length=4000)] = ""
+    hit: Annotated[str, Field(max_length=60)] = ""
+    session: Annotated[str, Field(max_length=60)] = ""
+    at: Short = ""
+    driver: Name = ""
+    setup: Name = ""
+    fuel: Short = ""
+    fuel_left: Short = ""
+    air: Name = ""
+    surface: Short = ""
+    note: Annotated[str, Field(max_length=4000)] = ""
+
+    def typed(self) -> dict[str, str]:
+        """What was typed, by field."""
+        return self.model_dump(exclude={"kind", "name"})
+
+
+@dataclass(frozen=True)
+class RunChoice:
+    """A run that an entry may be about."""
+
+    code: str
+    said: str
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell: the field it is, its third of the tread, and its place in the order it is read in, from 1."""
+
+    field: str
+    third: str
+    turn: int
+
+
+@dataclass(frozen=True)
+class TireCells:
+    """The cells of one tire as they lie on the car, from left to right."""
+
+    corner: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class EnterPage(NotebookPage):
+    """The page; `typed` is what comes back with what is `wrong` with it."""
+
+    template: ClassVar[str] = "notebook_enter.html"
+    runs: tuple[RunChoice, ...]
+    chosen: str
+    kind: str
+    typed: Mapping[str, str]
+    wrong: str
+    order: str
+    temperatures: tuple[TireCells, ...]
+    pressures: tuple[TireCells, ...]
+    setup: str
+    kinds: tuple[tuple[str, str], ...] = TABS
+    presses: tuple[str, ...] = PRESSES
+    phases: tuple[str, ...] = ("entry", "middle", "exit")
+
+
+def enter(
+    request: Request,
+    run: Annotated[str, Query(max_length=40)] = "",
+    kind: Annotated[str, Query(max_length=20)] = "",
+) -> Response:
+    """The page, with a run and a kind of entry chosen."""
+    answer = _shown(request, EntryForm(run=run, kind=kind))
+    answer.headers["Cache-Control"] = f"private, max-age={KEPT_FOR}"
+    return answer
+
+
+def runs_now(request: Request, run: Annotated[str, Query(max_length=40)] = "") -> Response:
+    """The runs that an entry may be about as they are now, for a page that is older."""
+    return _shown(request, EntryForm(run=run))
+
+
+def keep(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
+    """Keep an entry, then on to what it is about; the page comes back with what cannot be kept."""
+    try:
+        kept = _kept(bench_of(request).store, form)
+    except (NotebookTrouble, DocumentError) as problem:
+        return _shown(request, form, wrong=sentence(str(problem)))
+    return go_to(f"/notebook/run/{kept.run}" if kept.run else f"/notebook/setup/{kept.setup}")
+
+
+def delivery(request: Request) -> Response:
+    """The token that a delivery has to carry, for a page that is older than it."""
+    return JSONResponse({"csrf": bench_of(request).door.token(request)})
+
+
+def delivered(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
+    """Keep one entry that waited on a phone, and say what it came to, or why it cannot be kept."""
+    try:
+        kept = _kept(bench_of(request).store, form)
+    except (NotebookTrouble, DocumentError) as problem:
+        return JSONResponse({"wrong": sentence(str(problem))}, 422)
+    path = f"/notebook/run/{kept.run}" if kept.run else f"/notebook/setup/{kept.setup}"
+    return JSONResponse({"said": kept.said, "path": path, "run": kept.run, "again": kept.again})
+
+
+def _kept(store: Store, form: EntryForm) -> Kept:
+    with store.entry(form.kind) as session:
+        kept = deliver(session, form.kind, form.typed(), name=form.name)
+        if kept.again:
+            session.rollback()
+    return kept
+
+
+# ---------------- the page
+
+
+def _shown(request: Request, form: EntryForm, *, wrong: str = "") -> Response:
+    with bench_of(request).store.reading() as session:
+        order = usual_order(session)
+        page = EnterPage(
+            title="At the track",
+            tab="/notebook",
+            can_undo=None,
+            runs=_choices(session, form.run),
+            chosen=form.run,
+            kind=form.kind if form.kind in dict(TABS) else TABS[0][0],
+            typed=form.typed(),
+            wrong=wrong,
+            order=str(order),
+            temperatures=_cells(THIRDS, order.spots),
+            pressures=_cells(("",), tuple((corner, "") for corner in order.corners)),
+            setup=usual_setup_said(session),
+        )
+    return show(request, page, status=422 if wrong else 200)
+
+
+def _choices(session: Session, chosen: str) -> tuple[RunChoice, ...]:
+    """The latest runs, and the one chosen where it is none of them."""
+    found: list[Run] = []
+    for event, _ in runs.events(session, 3):
+        found += reversed(runs.runs_of(session, event))
+    found = found[:RUNS]
+    try:
+        wanted = runs.run_of(session, chosen) if chosen else None
+    except NotebookTrouble:
+        wanted = None
+    if wanted is not None and wanted not in found:
+        found.insert(0, wanted)
+    return tuple(
+        RunChoice(
+            one.code, f"{one.code}, run {one.number} {one.session}, {one.event.name} {one.event.held_on}"
+        )
+        for one in found
+    )
+
+
+def _cells(thirds: tuple[str, ...], order: tuple[Spot, ...]) -> tuple[TireCells, ...]:
+    turns = {spot: turn for turn, spot in enumerate(order, start=1)}
+    return tuple(
+        TireCells(
+            corner,
+            tuple(
+                Cell(f"{corner}_{third or 'pressure'}", third, turns.get((corner, third), 0))
+                for third in thirds
+            ),
+        )
+        for corner in CORNERS
+    )
