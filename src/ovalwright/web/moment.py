@@ -171,8 +171,14 @@ def tank(joined: Joined, gallons: float) -> Tank:
 @lru_cache(maxsize=LATELY)
 def fuel_lanes(joined: Joined, distance: float) -> tuple[Lane, ...]:
     """What touches at a place [m] through the fuel [kg] of the setup in hand."""
-    cars = [with_fuel(joined.trial.bolted, share=float(share)) for share in np.linspace(1.0, 0.0, LANE_LOADS)]
-    return through_fuel(cars, pace_of(joined), distance)
+    return through_fuel(_filled_evenly(joined), pace_of(joined), distance)
+
+
+@lru_cache(maxsize=LATELY)
+def _filled_evenly(joined: Joined) -> tuple[Packed, ...]:
+    """The setup in hand with the tank full, empty, and between."""
+    shares = np.linspace(1.0, 0.0, LANE_LOADS).tolist()
+    return tuple(with_fuel(joined.trial.bolted, share=share) for share in shares)
 
 
 # ---------------- one place

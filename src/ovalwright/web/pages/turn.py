@@ -54,15 +54,41 @@ def turn(
 ) -> Response:
     """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile."""
     with bench_of(request).store.reading() as session:
+        if request.headers.get("hx-target") != "now":
+            return show(request, page_of(session, request, at=at, fuel=fuel, view=view, beside=beside))
+        moved = _moved(session, request, at, fuel, view, beside)
+        if moved is not None and version in (None, moved.version):
+            return show(request, moved)
         page = page_of(session, request, at=at, fuel=fuel, view=view, beside=beside)
-    answer = show(request, page, block="turn" if _is_stale(request, page, version) else "")
-    if _is_stale(request, page, version):
-        answer.headers["HX-Retarget"] = "#turn"
+    answer = show(request, page, block="turn")
+    answer.headers["HX-Retarget"] = "#turn"
     return answer
 
 
-def _is_stale(request: Request, page: TurnPage, version: int | None) -> bool:
-    return request.headers.get("hx-target") == "now" and version is not None and version != page.version
+def _moved(
+    session: Session,
+    request: Request,
+    at: float | None,
+    fuel: float | None,
+    view: View | None,
+    beside: Beside,
+) -> TurnPage | None:
+    """Only what moves with the thumb; None where something is wrong that the whole page must tell."""
+    try:
+        hand = looked_at(session, request.cookies.get(HAND_COOKIE, ""))
+        joined = join(session, hand)
+        last = hand.changes[-1].key if hand.changes else ""
+        seen = view or _usual_view(request)
+        now = now_of(_moment(joined, at, fuel), seen, beside, part_of(joined, last))
+    except (NotebookTrouble, DocumentError, NoLap):
+        return None
+    behind = joined.behind_is
+    return TurnPage(title="The turn", here="/turn", version=hand.version, view=seen, behind=behind, now=now)
+
+
+def _usual_view(request: Request) -> View:
+    """A phone has room for one view, a laptop for all."""
+    return "behind" if "Mobi" in request.headers.get("user-agent", "") else "all"
 
 
 def page_of(
@@ -79,7 +105,7 @@ def page_of(
     notices: tuple[Notice, ...] = (),
 ) -> TurnPage:
     """The page at a place [ft] with so many gallons; `held` and the control `pressed` last, where known."""
-    seen = view or ("behind" if "Mobi" in request.headers.get("user-agent", "") else "all")
+    seen = view or _usual_view(request)
     try:
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
