@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ovalwright.pictures.hatch import hatch
 from ovalwright.pictures.svg import Point, Sheet
 
-WIDE, HIGH = 340.0, 46.0
+WIDE, HIGH = 230.0, 46.0
 _MARGIN, _LINE = 6.0, 26.0
 _RULE = 12.0
 _POINTER = 7.0
 _TICKS = 8
-_SLANT = 7.0
 
 
 @dataclass(frozen=True)
@@ -69,17 +69,11 @@ def _out_of_rule(sheet: Sheet, told: Meter, bound: Bound) -> None:
     left, right = (at, WIDE - _MARGIN) if bound.is_most else (_MARGIN, at)
     if right - left > 1.0:
         sheet.box("forbidden", left, top, right - left, _RULE)
-        for x in _steps(left - _RULE, right):
-            start, end = max(x, left), min(x + _RULE, right)
-            if end > start:
-                sheet.line("bars", [(start, _LINE - (start - x)), (end, _LINE - (end - x))])
+        for x, y, x2, y2 in hatch("/", left, right, _RULE):
+            sheet.line("bars", [(x, top + y), (x2, top + y2)])
     sheet.line("limit", [(at, top - 2.0), (at, _LINE + 2.0)])
     roomy = at < 0.5 * WIDE
     sheet.text("forbids" if roomy else "forbids end", (at + (4.0 if roomy else -4.0), top - 2.0), bound.words)
-
-
-def _steps(low: float, high: float) -> list[float]:
-    return [low + i * _SLANT for i in range(int((high - low) / _SLANT) + 1)]
 
 
 def quarter_clock(name: str, rounds: float, sentence: str) -> str:

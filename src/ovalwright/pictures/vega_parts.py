@@ -8,19 +8,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from ovalwright.pictures import inks
+from ovalwright.pictures.hatch import Stroke, hatch
 from ovalwright.pictures.layout import fitted
 
 TEXT, LINE = 12, 15
 """Size of text and height of a line of it [px]."""
 _LETTER = 0.5 * TEXT
 """Width of a letter of a word, about [px]."""
-_HATCH = 7.0
-"""Distance between strokes of a hatch [px]."""
 _SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
 
 Spec = dict[str, Any]
-Stroke = tuple[float, float, float, float]
-"""A straight line x, y, x2, y2."""
 
 
 @dataclass(frozen=True)
@@ -148,41 +145,9 @@ def hatched(field: Field, boxes: Sequence[tuple[float, float, float, str]], heig
     lines: dict[bool, list[Stroke]] = {True: [], False: []}
     for a, b, down, word in boxes:
         for kind in inks.ruling(word).hatch:
-            lines[kind == "."] += [
-                (x, y + down, x2, y2 + down) for x, y, x2, y2 in _hatch(kind, a, b, height)
-            ]
+            lines[kind == "."] += [(x, y + down, x2, y2 + down) for x, y, x2, y2 in hatch(kind, a, b, height)]
     yield strokes(field, lines[False], strokeWidth=0.9)
     yield strokes(field, lines[True], color=inks.INK, strokeWidth=1.8, strokeCap="round")
-
-
-def _hatch(kind: str, left: float, right: float, height: float) -> Iterator[Stroke]:
-    """Strokes of a hatch ``/ \\ | - .`` in a box from left to right [px], clipped to it."""
-    if kind == "-":
-        yield from ((left, at, right, at) for at in (height / 3, 2 * height / 3))
-    elif kind == ".":
-        for row in range(1, 4):
-            x = left + 2.5 + 0.5 * (row % 2) * _HATCH
-            while x < right - 2.0:
-                yield (x, row * height / 4, x + 0.01, row * height / 4)
-                x += _HATCH
-    else:
-        lean = {"/": height, "\\": -height, "|": 0.0}[kind]
-        foot = left - abs(lean) + 0.5 * _HATCH
-        while foot < right + abs(lean):
-            yield from _clipped(foot, foot + lean, left, right, height)
-            foot += _HATCH
-
-
-def _clipped(foot: float, head: float, left: float, right: float, height: float) -> Iterator[Stroke]:
-    """A stroke from the foot (below) to the head, as far as it runs between left and right."""
-    if foot == head:
-        if left < foot < right:
-            yield (foot, height, foot, 0.0)
-        return
-    ends = sorted(max(0.0, min(1.0, (edge - foot) / (head - foot))) for edge in (left, right))
-    if ends[1] > ends[0]:
-        a, b = (foot + share * (head - foot) for share in ends)
-        yield (a, height * (1 - ends[0]), b, height * (1 - ends[1]))
 
 
 def line_samples(width: float, samples: Sequence[tuple[str, str, tuple[float, ...], float]]) -> Spec:

@@ -40,7 +40,7 @@ class Scale:
 SCALES = (
     Scale("Total", "total_weight", "", 300.0, 100.0),
     Scale("Left side", "left_percent", "lead and parts move it", 6.0, 1.0),
-    Scale("Rear", "rear_percent", "lead and parts move it", 6.0, 1.0),
+    Scale("Rear", "rear_percent", "lead and parts move it", 10.0, 1.0),
     Scale("Cross", "cross_percent", "RF and LR; jack bolts move it", 16.0, 2.0),
     Scale("Bite", "bite", "LR less RR", 600.0, 100.0),
 )
