@@ -35,18 +35,18 @@ Row = tuple[str, str, str]
 
 def documents(ctx: typer.Context, incomplete: str) -> list[Offer]:
     """Codes of every kind of document, and names of one word."""
-    return list(_offered(incomplete, _rows(REVISIONS, ctx)))
+    return list(offers_of(incomplete, rows_for(REVISIONS, ctx)))
 
 
 def runs(ctx: typer.Context, incomplete: str) -> list[Offer]:
     """Codes of runs, and the last."""
-    rows = _rows(RUNS, ctx)
-    return list(_offered(incomplete, [("last", "", "the last run"), *rows] if rows else []))
+    rows = rows_for(RUNS, ctx)
+    return list(offers_of(incomplete, [("last", "", "the last run"), *rows] if rows else []))
 
 
 def events(ctx: typer.Context, incomplete: str) -> list[Offer]:
     """Names of events."""
-    return list(_offered(incomplete, _rows(EVENTS, ctx)))
+    return list(offers_of(incomplete, rows_for(EVENTS, ctx)))
 
 
 def kept(kind: str) -> Callable[[typer.Context, str], list[Offer]]:
@@ -55,13 +55,13 @@ def kept(kind: str) -> Callable[[typer.Context, str], list[Offer]]:
     def offered(ctx: typer.Context, incomplete: str) -> list[Offer]:
         if not incomplete.startswith("@"):
             return []
-        rows = [row for row in _rows(REVISIONS, ctx) if row[2].split(" ")[0] == kind]
-        return [(f"@{word}", what) for word, what in _offered(incomplete[1:], rows)]
+        rows = [row for row in rows_for(REVISIONS, ctx) if row[2].split(" ")[0] == kind]
+        return [(f"@{word}", what) for word, what in offers_of(incomplete[1:], rows)]
 
     return offered
 
 
-def _offered(incomplete: str, rows: list[Row]) -> Iterator[Offer]:
+def offers_of(incomplete: str, rows: list[Row]) -> Iterator[Offer]:
     """The codes and names that begin so, each once, with what they are."""
     told = set()
     for code, name, what in rows:
@@ -71,7 +71,7 @@ def _offered(incomplete: str, rows: list[Row]) -> Iterator[Offer]:
                 yield word, f"{name}, {what}".strip(", ")
 
 
-def _rows(query: str, ctx: typer.Context | None = None) -> list[Row]:
+def rows_for(query: str, ctx: typer.Context | None = None) -> list[Row]:
     try:
         path = Path((ctx and ctx.params.get("where")) or usual_place())
         if not path.is_file():

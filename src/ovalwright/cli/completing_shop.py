@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ovalwright.cli.completing import Offer, _offered, _rows
+from ovalwright.cli.completing import Offer, offers_of, rows_for
 
 PARTS = "SELECT mark, '', kind || ' ' || name FROM part WHERE retired_on IS NULL ORDER BY id DESC LIMIT ?"
 KINDS = "SELECT DISTINCT kind, '', '' FROM part ORDER BY kind LIMIT ?"
@@ -11,14 +11,14 @@ LISTS = "SELECT name, '', '' FROM checklist ORDER BY id LIMIT ?"
 
 def marks(incomplete: str) -> list[Offer]:
     """Marks of parts that were not scrapped."""
-    return list(_offered(incomplete, _rows(PARTS)))
+    return list(offers_of(incomplete, rows_for(PARTS)))
 
 
 def kinds(incomplete: str) -> list[Offer]:
     """Kinds of the parts there are."""
-    return list(_offered(incomplete, _rows(KINDS)))
+    return list(offers_of(incomplete, rows_for(KINDS)))
 
 
 def lists(incomplete: str) -> list[Offer]:
     """Names of checklists."""
-    return list(_offered(incomplete, _rows(LISTS)))
+    return list(offers_of(incomplete, rows_for(LISTS)))
