@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ovalwright.documents import KINDS_OF_DOCUMENT
 from ovalwright.notebook import runs, undo
 from ovalwright.notebook.changed_when import OTHER_SIDE, what_i_changed_when
 from ovalwright.notebook.clauses import read_question
@@ -25,7 +26,7 @@ from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import step
 
-DAYS, MOST_DAYS = 6, 400
+DAYS, MOST_DAYS = 4, 400
 """Days at a track shown at first, and at the most."""
 FOUND, MOST_FOUND = 25, 500
 THINGS = 8
@@ -193,18 +194,9 @@ def _besides(one: Thing) -> Besides:
     path = ""
     if one.what == "run":
         path = f"/notebook/run/{one.code}"
-    elif one.what == "setup":
-        path = f"/notebook/setup/{one.code}"
-    elif one.code and one.what not in (
-        "event",
-        "car",
-        "track",
-        "rack",
-        "sheet",
-        "conditions",
-        "rules",
-        "state",
-    ):
+    elif one.what in KINDS_OF_DOCUMENT:
+        path = f"/notebook/revision/{one.code}"
+    elif one.what != "event":
         path = f"/notebook/part?{urlencode({'which': f'{one.what} {one.code}'})}"
     return Besides(one.what, one.code, one.name, path)
 

@@ -26,7 +26,7 @@ from ovalwright.web.words import amount, counted, step
 
 FEWEST_DRAWN, MOST_DRAWN = 4, 400
 """Laps that are worth a drawing, and that fit in one."""
-WIDE, HIGH, EDGE = 640.0, 150.0, 30.0
+WIDE, HIGH, EDGE = 360.0, 120.0, 24.0
 """Size of the drawing of the laps, and what is left free around them [px]."""
 
 
