@@ -314,12 +314,11 @@ def _coil(i: int, record: Record, parts: Record, at: Record) -> Coil:
 
 
 def _center_of_gravity(unknowns: Array, record: Record, parts: Record) -> Array:
-    """Center of gravity of the whole car, road axes [m]: both halves, fuel, wheels, axle at its centers."""
+    """Center of gravity of the whole car, road axes [m]: both halves, fuel, wheels and axle."""
     halves = np.array([record["front_cg"], record["rear_cg"], record["fuel_cg"]])
     carried = np.empty_like(halves)
     carry_points(unknowns, record, halves, np.array([True, False, False]), carried)
-    axle = parts["wheel"][2:].mean(axis=0)
     masses = np.array([record["front_mass"], record["rear_mass"], record["fuel_mass"],
                        *record["unsprung_mass"], record["axle_mass"]])  # fmt: skip
-    places = np.vstack([carried, parts["wheel"][:2], axle])
+    places = np.vstack([carried, parts["wheel"][:2], parts["axle_cg"]])
     return np.asarray(masses @ places / masses.sum())

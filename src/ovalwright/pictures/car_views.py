@@ -372,11 +372,12 @@ def _plan_loads(
 ) -> None:  # fmt: skip
     tall = 18.0 if room.phone else 30.0
     edge = 0.5 * max(wheel.width for wheel in shape.wheels) + 0.09
-    for i, wheel in enumerate(shape.wheels):
-        left = wheel.center[1] > 0.0
-        way, held = (-1.0, " end") if left else (1.0, "")
-        x, y = at(wheel.center + np.array([0.0, -way * edge, 0.0]))
-        reach = (x if left else room.width - x) - 8.0
+    sides = [-1.0 if wheel.center[1] > 0.0 else 1.0 for wheel in shape.wheels]
+    feet = [at(wheel.center + np.array([0.0, -way * edge, 0.0]))
+            for wheel, way in zip(shape.wheels, sides, strict=True)]  # fmt: skip
+    reach = min(x if way < 0.0 else room.width - x for (x, _), way in zip(feet, sides, strict=True)) - 8.0
+    for i, (wheel, way, (x, y)) in enumerate(zip(shape.wheels, sides, feet, strict=True)):
+        held = " end" if way < 0.0 else ""
         other = None if others is None else others[i]
         load_bar(sheet, (x, y - 0.5 * tall), way * reach, tall, wheel.load, most, other)
         sheet.text(f"load-number halo{held}", (x, y - 0.5 * tall - 6.0), pounds(wheel.load))

@@ -42,6 +42,7 @@ _PARTS: list[tuple[str, int, str]] = [
     ("coil_top", 4, "coil ends on the frame"),
     ("shock_low", 4, "shock ends on arm or axle"),
     ("shock_top", 4, "shock ends on the frame"),
+    ("axle_cg", 1, "center of gravity of the axle"),
 ]
 PARTS = np.dtype([(name, np.float64, (count, 3)) for name, count, _ in _PARTS], align=True)
 """Points of the car in road axes [m]: LF, RF, LR, RR; left, right; the rear links in their own order."""
@@ -110,6 +111,7 @@ def read_parts(u: Array, car: Record, at: Record) -> None:
         _put(at.shock_low, i, rear_point(pose, axle_point(back, row(car.shock_low, i))))
         _put(at.coil_top, i, rear_point(pose, row(car.coil_top, i)))
         _put(at.shock_top, i, rear_point(pose, row(car.shock_top, i)))
+    _put(at.axle_cg, 0, rear_point(pose, axle_point(back, (car.axle_cg[0], car.axle_cg[1], car.axle_cg[2]))))
     for i in range(4):
         _put(at.link_frame, i, rear_point(pose, row(car.link_frame, i)))
         _put(at.link_axle, i, rear_point(pose, axle_point(back, row(car.link_axle, i))))
