@@ -46,8 +46,14 @@ def _corner(sheet: Any, corner: str, wheel: Any) -> dict[str, Any]:
         ("turned since weighed", typed(wheel, "turned") if wheel.turned.si else ""),
         pair("one round", wheel, "jack_bolt") if wheel.jack_bolt.known else ("", ""),
     ]
-    keys = [spring, pair("cold", tire, "cold"), ("roll-out", typed(tire, "roll_out"))]
+    keys = [spring, ("cold", _in_one_line(typed(tire, "cold"))), ("roll-out", typed(tire, "roll_out"))]
     return {"name": corner, "keys": keys, "rows": list(written(rows))}
+
+
+def _in_one_line(pressure: str) -> str:
+    """A pressure whose half is written as a decimal: its cell has no room for a fraction."""
+    whole, half, unit = pressure.partition(" 1/2 ")
+    return f"{whole}.5 {unit}" if half and whole.isdigit() else pressure
 
 
 def _joined(mark: str | None, *more: tuple[str, Any, str]) -> str:
