@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 
 from ovalwright.study.balance import word
 from ovalwright.study.bands import Band
-from ovalwright.web.words import NOTHING, minus
+from ovalwright.web.words import MINUS, NOTHING, minus
 
 
 def percent(share: float, places: int = 1) -> str:
@@ -45,6 +46,11 @@ def signed(text: str) -> str:
         return minus(text)
     number = text.split(" ")[0].replace(",", "")
     return text if not number.strip("0./") else f"+{text}"
+
+
+def true_minus(sentence: str) -> str:
+    """A sentence with a minus before its numbers, not a hyphen."""
+    return re.sub(r"(?<=[\s(])-(?=\d)", MINUS, sentence)
 
 
 def _rounded(value: float, places: int) -> str:

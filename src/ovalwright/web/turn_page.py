@@ -9,16 +9,9 @@ from typing import ClassVar, Literal
 from markupsafe import Markup
 
 from ovalwright.pictures.car_shape import CarShape
-from ovalwright.pictures.car_views import (
-    LAPTOP_END,
-    LAPTOP_PLAN,
-    PHONE_END,
-    PHONE_PLAN,
-    from_behind,
-    from_front,
-    plan,
-)
+from ovalwright.pictures.car_views import PHONE_END, PHONE_PLAN, from_behind, from_front, plan
 from ovalwright.pictures.load_lengths import full_length, load_lengths
+from ovalwright.pictures.svg import Room
 from ovalwright.study.state import racer_camber
 from ovalwright.study.through import Place
 from ovalwright.study.turn import AtStation
@@ -34,6 +27,8 @@ from ovalwright.web.words import amount, step
 FOOT = 0.3048
 View = Literal["all", "above", "behind", "front"]
 Beside = Literal["ghost", "side", "alone"]
+PLAN_OF_THREE, END_OF_THREE = Room(380.0, 364.0, False), Room(430.0, 166.0, True)
+"""Paper for each view where a laptop shows all three [px]."""
 VIEWS: tuple[View, ...] = ("above", "behind", "front")
 NOT_APPLICABLE = "not applicable: it sets height or cross itself"
 FAR_AWAY = 0.2
@@ -256,7 +251,7 @@ def _limit_facts(moment: Moment) -> tuple[Fact, Fact]:
     phase = moment.now.phase
     mine, other = moment.tank.limit(phase), moment.tank.behind_limit(phase)
     beside = f"other {_balance_words(other)}" if other is not None else ""
-    tight = Fact("Balance at the limit", *_balance_of(mine), beside, "balance")
+    tight = Fact("At the limit", *_balance_of(mine), beside, "balance")
     if mine.limit.speed is None:
         return tight, Fact("Limit", "None", "", mine.limit.sets, "limit")
     number, unit = amount(mine.limit.speed, "speed").split(" ", 1)
@@ -305,9 +300,9 @@ def _drawn(
     if shape is None:
         return ""
     if name == "above":
-        return plan(shape, PHONE_PLAN if phone else LAPTOP_PLAN, ghost=ghost, full=full, name=called)
+        return plan(shape, PHONE_PLAN if phone else PLAN_OF_THREE, ghost=ghost, full=full, name=called)
     draw = from_behind if name == "behind" else from_front
-    return draw(shape, PHONE_END if phone else LAPTOP_END, ghost=ghost, steepest=steepest, name=called)
+    return draw(shape, PHONE_END if phone else END_OF_THREE, ghost=ghost, steepest=steepest, name=called)
 
 
 def _lengths(moment: Moment, view: View, behind: Place | None) -> Markup:
@@ -389,7 +384,7 @@ def _pair(moment: Moment, part: str) -> Pair | None:
         wedge_reset=NOT_APPLICABLE if reset is None else _change(reset.wedge),
         balance_bolted=_toward(bolted),
         balance_reset="" if reset is None else _toward(reset),
-        why=f"{way}: {told.why}",
+        why=shares.true_minus(f"{way}: {told.why}"),
         hanging=f"{hanging} coil off its seat: no spring there has a say." if hanging else "",
     )
 

@@ -7,7 +7,6 @@ from functools import lru_cache
 
 from ovalwright.pictures.strip import (
     LAPTOP_FUEL,
-    LAPTOP_STRIP,
     PHONE_FUEL,
     PHONE_STRIP,
     Event,
@@ -17,11 +16,14 @@ from ovalwright.pictures.strip import (
     strip,
     wedge_span,
 )
+from ovalwright.pictures.svg import Room
 from ovalwright.study.state import loads_of
 from ovalwright.study.through import Lane
 from ovalwright.web.joined import Joined
 from ovalwright.web.moment import GALLON, Moment, capacity, fuel_lanes, pace_of, tank
 
+WIDE_STRIP = Room(826.0, 158.0, False)
+"""Paper for the strip under three views [px]."""
 PART = {"coil": "coil", "stop": "stop", "bind": "bound", "wheel": "wheel", "frame": ""}
 BEGINS = {
     "coil": "coil picks up",
@@ -57,7 +59,7 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
         ghost_name=joined.behind_is,
         events=tuple(_events(lanes, pace.length)),
     )
-    return strip(turned, PHONE_STRIP if phone else LAPTOP_STRIP, span=_span(joined), name="strip")
+    return strip(turned, PHONE_STRIP if phone else WIDE_STRIP, span=_span(joined), name="strip")
 
 
 @lru_cache(maxsize=32)

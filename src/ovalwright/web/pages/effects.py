@@ -243,7 +243,7 @@ def _row(row: OneStep, line: float) -> Row:
         loads=_loads(middle),
         lap=shares.seconds(lap),
         lap_bolted=shares.seconds(row.lap_bolted),
-        why=row.why["middle"].removeprefix(f"{row.name}: "),
+        why=shares.true_minus(row.why["middle"].removeprefix(f"{row.name}: ")),
         problem=row.problem,
     )
 

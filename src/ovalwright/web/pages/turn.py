@@ -39,7 +39,16 @@ from ovalwright.web.turn_page import (
 HAND_COOKIE = "hand"
 """Which hand this device looks at."""
 MOST_SETUPS = 40
-FIRST_CONTROLS = 5
+FIRST_CONTROLS = 4
+USUAL = (
+    "LR.turned",
+    "RR.coil.spring",
+    "RR.coil.rate",
+    "RR.tire.cold",
+    "link_shift.panhard.frame_up",
+    "panhard.frame_height",
+)
+"""Controls at hand before anything was pressed."""
 At = Annotated[float | None, Query(ge=0.0, le=1e5)]
 FuelAsked = Annotated[float | None, Query(ge=0.0, le=1e4)]
 
@@ -160,6 +169,7 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
     shown = [one for group in groups for one in group.controls]
     touched = {press.key for press in hand.changes} | {last}
     first = [one for one in shown if one.key in touched][-FIRST_CONTROLS:]
+    usual = [one for one in shown if one.key in USUAL and one.key not in touched]
     query = urlencode({"fuel": here.tank.gallons, "view": page.view, "beside": page.beside})
     return replace(
         page,
@@ -170,7 +180,7 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
         at=at,
         fuel=fuel,
         jumps=jumps(here, query),
-        first=tuple(first or shown[:FIRST_CONTROLS]),
+        first=tuple([*usual, *first][-FIRST_CONTROLS:]),
         groups=groups,
         control_count=len(shown),
         changed=hands.what_changed(joined.base, joined.now) if hand.changes else (),

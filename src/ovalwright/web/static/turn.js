@@ -10,6 +10,16 @@ document.addEventListener("htmx:afterSwap", () => {
   }
 });
 
+// A narrow window has room for one view; the laptop at the other end cannot know how wide it is.
+document.addEventListener("DOMContentLoaded", () => {
+  const all = document.querySelector("#look input[name=view][value=all]");
+  if (!all?.checked || !matchMedia("(max-width: 899px)").matches) return;
+  const behind = document.querySelector("#look input[name=view][value=behind]");
+  behind.checked = true;
+  behind.form.classList.add("one-view");
+  behind.dispatchEvent(new Event("input", { bubbles: true }));
+});
+
 let held = null;
 
 function letGo() {
