@@ -102,7 +102,10 @@ def _told(here: str, there: tuple[str, ...], passcode: str) -> list[str]:
 def _listener(host: str, port: int) -> socket.socket:
     for tried in [port] if port else range(PORT, PORT + TRIED):
         try:
-            return socket.create_server((host, tried))
+            listener = socket.create_server((host, tried))
+            # What is accepted inherits it; else every answer waits 40 ms for the other side's acknowledgment.
+            listener.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            return listener
         except (OSError, OverflowError):
             continue
     last = str(port) if port else f"{PORT} to {PORT + TRIED - 1}"
