@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from ovalwright.documents import STATIONS, Conditions, Track
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.pack import Packed, density, slosh_of, watched_points
+from ovalwright.pack import Packed, density, slosh_of, watched_points, with_fuel
 from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import ribbon_of
 from ovalwright.road import Line
@@ -414,14 +414,29 @@ def _filled(at: Array, gap: Array, solved: npt.NDArray[np.bool_]) -> tuple[tuple
 
 
 def through_fuel(cars: Sequence[Packed], pace: Pace, distance: float) -> tuple[Lane, ...]:
-    """What touches at one place [m] with each of some loads of fuel: the same car, full cell first
-    (`with_fuel`). The lanes run over kg of fuel.
+    """What touches at one place [m] over the fuel [kg]: `cars` are the same car with some loads of it
+    (`with_fuel`); where something touches or leaves between two of them, loads between are solved as well.
     """
     states = [along(car, pace, [distance]) for car in cars]
-    fuel = np.array([float(car.record["fuel_mass"]) for car in cars])
+    for _ in range(CLOSER):
+        loads = [float(state.packed.record["fuel_mass"]) for state in states]
+        edges = {edge for lane in _over_fuel(states) for stretch in lane.filled for edge in stretch}
+        between = [kg for kg in sorted(edges) if min(abs(kg - load) for load in loads) > NEAR_LOAD]
+        states += [along(with_fuel(cars[0], kg), pace, [distance], states[0]) for kg in between]
+    return _over_fuel(states)
+
+
+CLOSER = 3
+"""How often the load at which something touches is sought anew."""
+NEAR_LOAD = 0.05
+"""Loads of fuel nearer to each other [kg] are not told apart."""
+
+
+def _over_fuel(states: Sequence[Passage]) -> tuple[Lane, ...]:
+    fuel = np.array([float(state.packed.record["fuel_mass"]) for state in states])
     order = np.argsort(fuel)
     return lanes_of(
-        cars[0],
+        states[0].packed,
         fuel[order],
         np.concatenate([state.solved for state in states])[order],
         np.concatenate([state.corners for state in states])[order],
