@@ -10,12 +10,12 @@ from asked import ask, good, refused
 from fuzz_documents import DEMO
 from pypdf import PdfReader
 
-from ovalwright.cli.sheet_data import card_of_tire, cards_of_setup, items_of, run_log_of
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.parts import CORNERS, part_of
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.work import Line
 from ovalwright.sheets import SHEETS
+from ovalwright.sheets.records import card_of_tire, cards_of_setup, items_of, run_log_of
 
 FILES = DEMO.resolve()
 PNG = b"\x89PNG\r\n\x1a\n"

@@ -13,7 +13,7 @@ from ovalwright.documents import Assembly, Rules, State
 from ovalwright.sheets.show import nearest
 from ovalwright.study import lead as lead_study
 from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
-from ovalwright.study.legal import Held, held_against
+from ovalwright.study.legal import Held, held_by
 from ovalwright.study.weigh import PERCENTS
 
 CAUTION = "Lead is bolted, marked and secured as the rule book and the chassis builder ask."
@@ -238,7 +238,8 @@ def against_book(
     start_fuel: float | None = None,
 ) -> tuple[Held, ...]:
     """A car held against one book, from a start with so much fuel [kg] to a state at the flag."""
-    held = held_by(assembly, book, flag=flag, laps=laps, start_fuel=start_fuel)
+    with said_by(ValueError):
+        held = held_by(assembly, book, flag=flag, laps=laps, start_fuel=start_fuel)
     screen.table(
         [
             (one.rule, one.says, one.where, screen.show(one.value, one.kind) if one.kind else "", one.call)
@@ -252,17 +253,3 @@ def against_book(
         "The book and its officials decide; this only holds your numbers against the numbers typed from it."
     )
     return held
-
-
-def held_by(
-    assembly: Assembly,
-    book: Rules,
-    *,
-    flag: State | None = None,
-    laps: int = 0,
-    start_fuel: float | None = None,
-) -> tuple[Held, ...]:
-    """What a book says of a car with the lead that is bolted in. Raises Trouble."""
-    with said_by(ValueError):
-        job = lead_job(assembly, book, start_fuel=start_fuel, flag=flag, laps=laps)
-    return held_against(assembly, book, lead_study.with_lead(job, bolted_in(assembly)))

@@ -1,11 +1,10 @@
-"""What a sheet is made of: a document of a file, or a revision of the notebook, and what its stamp says.
+"""What a sheet is made of: a document of a file, or a revision of the notebook.
 
 The notebook is opened only when something of it is asked for, so that sheets work with files alone.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
@@ -15,42 +14,13 @@ from sqlalchemy.orm import Session
 
 from ovalwright import documents
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.notes import MARK, opened, revision
+from ovalwright.cli.notes import MARK, opened
 from ovalwright.cli.screen import Screen
-from ovalwright.documents import Assembly, Document, Setup
+from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook import shelf
 from ovalwright.notebook.entering import usual_setup
-from ovalwright.notebook.tables import Revision
-from ovalwright.sheets import Stamp
-
-
-@dataclass(frozen=True)
-class Found:
-    """A document, with a setup joined to its car, and the revision it is where it is one."""
-
-    document: Document
-    assembly: Assembly | None = None
-    kept: Revision | None = None
-
-    @property
-    def name(self) -> str:
-        """What it is called."""
-        return self.kept.document.name if self.kept else shelf.named(self.document)
-
-    def stamp(self, title: str) -> Stamp:
-        """The stamp of a sheet of it; of a file the day is today's."""
-        car = self.assembly.car.name if self.assembly else ""
-        if self.kept is None:
-            return Stamp(title=title, car=car, setup=self.name, made=dt.date.today())
-        return Stamp(
-            title=title,
-            car=car,
-            setup=self.name,
-            revision=self.kept.number,
-            code=self.kept.code,
-            made=self.kept.made_at.date(),
-            by=self.kept.made_by,
-        )
+from ovalwright.sheets.asked import Found, kept_document
+from ovalwright.units import System
 
 
 @dataclass
@@ -70,6 +40,11 @@ class Source:
             self._session = self._stack.enter_context(store.reading())
         return self._session
 
+    @property
+    def system(self) -> System:
+        """Units that the sheet is printed in."""
+        return self.screen.system
+
     def setup(self, which: str) -> tuple[Found, Assembly]:
         """A setup by its file, code or name; the one in use when left out, which is said.
 
@@ -86,17 +61,18 @@ class Source:
 
     def document(self, which: str, kind: str = "") -> Found:
         """A document by its file, code or name. Raises as `setup` does."""
-        if is_file(which) or which.lower().endswith(".toml"):
+        if self.is_file(which):
             return _of_file(Path(which), kind)
-        kept = revision(self.session, which, kind)
-        joined = shelf.assembly_of(self.session, kept) if kept.document.kind == "setup" else None
-        return Found(shelf.document_of(kept), joined, kept)
+        return kept_document(self.session, which.strip().removeprefix(MARK), kind)
 
-    def rack_of(self, setup: Found) -> Found:
-        """The rack of a setup, in the revision that it was kept with."""
-        assert setup.assembly is not None
-        kept = shelf.refers_to(self.session, setup.kept).get("rack") if setup.kept else None
-        return Found(setup.assembly.rack, kept=kept)
+    def is_file(self, which: str) -> bool:
+        """Whether a file is meant; what begins with the mark never is one."""
+        if which.lower().endswith(".toml"):
+            return True
+        try:
+            return not which.startswith(MARK) and Path(which).is_file()
+        except (OSError, ValueError):
+            return False
 
 
 @contextmanager
@@ -104,14 +80,6 @@ def source(screen: Screen, where: str) -> Iterator[Source]:
     """The source of one sheet, closed afterwards."""
     with ExitStack() as stack:
         yield Source(screen, where, stack)
-
-
-def is_file(which: str) -> bool:
-    """Whether a file of that name is there; what begins with the mark never is one."""
-    try:
-        return not which.startswith(MARK) and Path(which).is_file()
-    except (OSError, ValueError):
-        return False
 
 
 def _of_file(path: Path, kind: str) -> Found:

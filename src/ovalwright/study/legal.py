@@ -9,11 +9,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from ovalwright.documents import Assembly, Rules
+from ovalwright.documents import Assembly, Rules, State
 from ovalwright.documents.rules import Ban
 from ovalwright.documents.rules import Limit as BookLimit
-from ovalwright.study.lead import Outcome
-from ovalwright.study.lead_car import books_by_lead, limits_of
+from ovalwright.study.lead import Outcome, with_lead
+from ovalwright.study.lead_car import bolted_in, books_by_lead, lead_job, limits_of
 from ovalwright.study.verdicts import Verdict
 from ovalwright.units import Quantity
 
@@ -35,6 +35,21 @@ class Held:
     bound: float
     kind: str
     call: Call
+
+
+def held_by(
+    assembly: Assembly,
+    rules: Rules,
+    *,
+    flag: State | None = None,
+    laps: int = 0,
+    start_fuel: float | None = None,
+) -> tuple[Held, ...]:
+    """What a book says of a car with the lead that is bolted in, from a start with so much fuel [kg] to a
+    state at the flag. Raises ValueError.
+    """
+    job = lead_job(assembly, rules, start_fuel=start_fuel, flag=flag, laps=laps)
+    return held_against(assembly, rules, with_lead(job, bolted_in(assembly)))
 
 
 def held_against(assembly: Assembly, rules: Rules, weighed: Outcome) -> tuple[Held, ...]:

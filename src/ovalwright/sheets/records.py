@@ -17,8 +17,10 @@ from ovalwright.notebook.parts_measured import Measured
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord
 from ovalwright.notebook.tables import Part, Run
 from ovalwright.notebook.work import Line
-from ovalwright.sheets import Across, Comment, Item, RollOut, RunCorner, RunLap, RunLog, TireCard
+from ovalwright.sheets.bolts import Item
+from ovalwright.sheets.runs import Comment, RunCorner, RunLap, RunLog
 from ovalwright.sheets.show import typed
+from ovalwright.sheets.tires import Across, RollOut, TireCard
 from ovalwright.units import System, show
 
 NOTHING = "nothing in the setup"
