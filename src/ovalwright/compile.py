@@ -48,6 +48,7 @@ def _steps() -> list[tuple[str, Callable[[], object]]]:
     from ovalwright.pack import build, turn_jack_bolts
     from ovalwright.pack.grooves import groove
     from ovalwright.pack.track import ribbon_of
+    from ovalwright.pictures.car_shape import car_plan, car_shape
     from ovalwright.study.contacts import as_fuel_burns
     from ovalwright.study.run import run
     from ovalwright.study.turn import Turn, moving_through, pulled_down, rising, turn
@@ -70,6 +71,12 @@ def _steps() -> list[tuple[str, Callable[[], object]]]:
         pulled_down(tank)
         as_fuel_burns(tank.packed)
 
+    def drawing() -> None:
+        place = answers[0].tanks[0].places[1]
+        assert place.carried is not None
+        at = place.carried.contract
+        car_shape(car_plan(place.packed), at.record, at.unknowns, at.motion)
+
     def lapping() -> None:
         ribbon = ribbon_of(track)
         driven = run(build(assembly), ribbon.line(groove(track, ribbon)), Conditions(), 1)
@@ -80,6 +87,7 @@ def _steps() -> list[tuple[str, Callable[[], object]]]:
         ("the car on the scales", scales),
         ("the car in the turn", turning),
         ("what touches where", sweeping),
+        ("the car as it is drawn", drawing),
         ("a lap and its heat", lapping),
     ]
 
