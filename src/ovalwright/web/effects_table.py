@@ -76,10 +76,10 @@ def _table(
     draws: int,
     progress: Callable[[int, int], None],
 ) -> EffectsTable:
-    car, day = with_fuel(build(assembly), share=share), Conditions()
+    car, day = build(assembly), Conditions()
     steps = adjustments(assembly)
     total = draws + (len(steps) if draws else 0)
-    laps = _laps(car, steps, track, day, lambda done: progress(done, total)) if draws else {}
+    laps = _laps(car, steps, track, day, share, lambda done: progress(done, total)) if draws else {}
     found = effects(
         car,
         track,
@@ -111,11 +111,16 @@ def _row(effect: Effect, base: float, laps: tuple[float, float]) -> OneStep:
 
 
 def _laps(
-    car: Packed, steps: tuple[Adjustment, ...], track: Track, day: Conditions, progress: Callable[[int], None]
+    car: Packed,
+    steps: tuple[Adjustment, ...],
+    track: Track,
+    day: Conditions,
+    share: float,
+    progress: Callable[[int], None],
 ) -> dict[str, tuple[float, float]]:
     """Laps in the middle groove [s] by name of the step, as bolted in and re-set; "" is the car as it is."""
     line = groove_line(track, ribbon_of(track))
-    base = _lap(car, line, day, None)
+    base = _lap(with_fuel(car, share=share), line, day, None)
     if base is None:
         return {}
     laps = {"": (base.time, base.time)}
@@ -125,7 +130,7 @@ def _laps(
             cars = (step.as_bolted(car), step.reset(car))
         except ValueError:
             continue
-        found = [_lap(one, line, day, base) if one is not None else None for one in cars]
+        found = [None if one is None else _lap(with_fuel(one, share=share), line, day, base) for one in cars]
         laps[step.name] = (_time(found[0]), _time(found[1]))
     return laps
 

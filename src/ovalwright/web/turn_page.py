@@ -27,7 +27,7 @@ from ovalwright.web.words import amount, step
 FOOT = 0.3048
 View = Literal["all", "above", "behind", "front"]
 Beside = Literal["ghost", "side", "alone"]
-PLAN_OF_THREE, END_OF_THREE = Room(380.0, 364.0, False), Room(430.0, 166.0, True)
+PLAN_OF_THREE, END_OF_THREE = Room(424.0, 364.0, False), Room(390.0, 166.0, True)
 """Paper for each view where a laptop shows all three [px]."""
 VIEWS: tuple[View, ...] = ("above", "behind", "front")
 NOT_APPLICABLE = "not applicable: it sets height or cross itself"

@@ -1,0 +1,317 @@
+"""The turn and what each thing does, read as HTML: what is shown is what the studies say, both readings are
+there, a change can be taken back, and nothing is shown of a state that was not solved.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from benches import Element, client, read
+
+from ovalwright.documents import Conditions, Track, assemble, load
+from ovalwright.notebook import shelf
+from ovalwright.notebook.store import Store
+from ovalwright.pack import build, rebuilt_as_bolted, rebuilt_reset, with_fuel
+from ovalwright.study.controls import step
+from ovalwright.study.effects import effects
+from ovalwright.study.state import loads_of
+from ovalwright.study.through import along, paced
+from ovalwright.web import hand as hands
+from ovalwright.web.hand import Press
+from ovalwright.web.page import templates
+
+DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
+POUND, FOOT, GALLON = 4.4482216152605, 0.3048, 0.003785411784
+PARTS = {"HX-Request": "true", "HX-Target": "now"}
+ALL = {"HX-Request": "true", "HX-Target": "turn"}
+UP = "RR.tire.cold up"
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    with Store.open(tmp_path_factory.mktemp("turn") / "notebook.sqlite", by="Owner") as opened:
+        with opened.entry("two cars and a track") as session:
+            shelf.keep_setup(session, DEMO / "setup_soft_front.toml")
+            shelf.keep_setup(session, DEMO / "setup_conventional.toml")
+            shelf.keep_file(session, DEMO / "track_three_eighths.toml")
+        yield opened
+
+
+@pytest.fixture
+def bench(store: Store, tmp_path: Path) -> Iterator[Any]:
+    """A bench with nothing in hand."""
+    with client(store, tmp_path) as found:
+        yield found
+        page = read(found.get("/turn").text)
+        for _ in page.all("form", action="/turn/hold") or [page]:
+            page = read(found.get("/turn").text)
+            if _field(page, "hand"):
+                told = {
+                    "csrf": _field(page, "csrf"),
+                    "hand": _field(page, "hand"),
+                    "version": _field(page, "version"),
+                }
+                found.post("/turn/away", data=told)
+
+
+def _field(page: Element, name: str) -> str:
+    return page.all("input", name=name)[0]["value"]
+
+
+def _fact(page: Element, label: str) -> str:
+    return next(one.one("dd").text for one in page.all("div", class_="fact") if one.one("dt").text == label)
+
+
+def _press(bench: Any, what: str, **more: object) -> Element:
+    page = read(bench.get("/turn").text)
+    told = {name: _field(page, name) for name in ("csrf", "hand", "version")}
+    answer = bench.post("/turn/press", data={**told, "press": what, **more})
+    assert answer.status_code == 303, read(answer.text).text
+    return read(bench.get(answer.headers["location"]).text)
+
+
+def _loads(page: Element) -> list[float]:
+    rows = page.one("details", class_="more-numbers").all("tr")[1:]
+    return [float(row.all("td")[0].text.removesuffix(" lb").replace(",", "")) for row in rows]
+
+
+def _studied(setup: str, gallons: float, feet: float) -> tuple[Any, Any, Any]:
+    base = build(assemble(DEMO / f"setup_{setup}.toml"))
+    track = load("track", DEMO / "track_three_eighths.toml")
+    assert isinstance(track, Track)
+    pace = paced(with_fuel(base, share=0.5), track, Conditions())
+    density = base.values()[0].fuel_cell.density
+    return (
+        base,
+        pace,
+        lambda car: along(with_fuel(car, gallons * GALLON * density), pace, [feet * FOOT]).loads[0],
+    )
+
+
+def test_the_loads_shown_are_those_of_the_study(bench: Any) -> None:
+    for gallons, feet in ((4.0, 40.0), (22.0, 300.0), (0.0, 610.0)):
+        page = read(bench.get("/turn?" + urlencode({"fuel": gallons, "at": feet})).text)
+        base, _, solved = _studied("conventional", gallons, feet)
+        loads = solved(base)
+        assert _loads(page) == pytest.approx([load / POUND for load in loads], abs=0.51)
+        cross = (loads[1] + loads[2]) / loads.sum()
+        wedge = next(one for one in page.all("div", class_="fact") if one.one("dt").text.startswith("Wedge"))
+        assert wedge.one("a").text == f"{100 * cross:.1f}"
+        plan = page.one("figure", class_="above").one("svg")["aria-label"]
+        assert all(f"{load / POUND:,.0f} pounds" in plan for load in loads)
+
+
+def test_a_change_has_both_readings_and_is_taken_back(bench: Any) -> None:
+    where = {"at": 300, "fuel": 10}
+    before = read(bench.get("/turn?" + urlencode(where)).text)
+    assert not before.all("div", class_="pair")
+    assert before.one("button", value="undo").attributes.get("disabled") is not None
+    changed = _press(bench, UP, **where)
+    pair = changed.one("div", class_="pair")
+    base, _, solved = _studied("conventional", 10.0, 300.0)
+    held = base.assembly
+    setup = held.setup.changed(step(held, "RR.tire.cold", up=True).changes)
+    other = assemble(setup, car=held.car, sheet=held.sheet, rack=held.rack)
+    was = loads_of([{"load": load} for load in solved(base)]).cross
+    for told, car in zip(
+        pair.all("b")[:2], (rebuilt_as_bolted(base, other), rebuilt_reset(base, other)), strict=True
+    ):
+        now = loads_of([{"load": load} for load in solved(car)]).cross
+        shown = float(told.text.removesuffix(" %").replace("\N{MINUS SIGN}", "-"))
+        assert shown == pytest.approx(100 * (now - was), abs=0.0051)
+    assert pair.one("p", class_="why").text.startswith("Why. Re-set:")
+    assert "RR pressure" in changed.one("div", class_="below").one("ol").text
+    assert [one for one in changed.all("div", class_="changed") if "was" in one.text]
+    back = _press(bench, "undo", **where)
+    assert _loads(back) == _loads(before)
+    assert not back.all("div", class_="pair")
+
+
+def test_a_step_that_sets_cross_itself_is_not_re_set(bench: Any) -> None:
+    pair = _press(bench, "LR.turned up").one("div", class_="pair")
+    assert "not applicable" in pair.all("dd")[1].text
+    assert "As bolted in" in pair.one("p", class_="why").text
+
+
+def test_a_slider_gets_only_what_moves_and_little_of_it(bench: Any) -> None:
+    _press(bench, "RR.coil.spring up")
+    answer = bench.get("/turn?at=200&fuel=8&view=all&beside=ghost", headers=PARTS)
+    assert len(answer.content) <= 30_000
+    part = read(answer.text)
+    assert not part.all("form")
+    assert len(part.all("figure")) == 3
+    one = read(bench.get("/turn?at=200&fuel=8&view=front", headers=PARTS).text)
+    assert [figure["class"] for figure in one.all("figure")] == ["view front"]
+    side = read(bench.get("/turn?at=200&fuel=8&view=front&beside=side", headers=PARTS).text)
+    assert len(side.one("figure").all("svg")) == 2
+    whole = bench.get("/turn?at=200&fuel=8")
+    assert len(whole.content) <= 120_000
+
+
+def test_what_another_phone_pressed_comes_with_the_whole_turn(bench: Any) -> None:
+    seen = int(_field(_press(bench, UP), "version"))
+    assert "HX-Retarget" not in bench.get(f"/turn?at=10&fuel=3&version={seen}", headers=PARTS).headers
+    _press(bench, "LR.turned up")
+    late = bench.get(f"/turn?at=10&fuel=3&version={seen}", headers=PARTS)
+    assert late.headers["HX-Retarget"] == "#turn"
+    assert int(_field(read(late.text), "version")) == seen + 1
+
+
+def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: Any, tmp_path: Path) -> None:
+    code = "kfm7-2wqx"
+    first = _press(bench, UP)
+    with (
+        client(store, tmp_path, phone="192.168.7.20", lan=True, passcode=code, names=["192.168.7.2"]) as one,
+        client(store, tmp_path, phone="192.168.7.21", lan=True, passcode=code, names=["192.168.7.2"]) as two,
+    ):
+        for phone in (one, two):
+            door = read(phone.get("/come-in").text)
+            phone.post("/come-in", data={"csrf": _field(door, "csrf"), "passcode": code})
+        pages = [read(phone.get("/turn").text) for phone in (one, two)]
+        told = [{name: _field(page, name) for name in ("csrf", "hand", "version")} for page in pages]
+        assert {each["version"] for each in told} == {_field(first, "version")}
+        done = one.post("/turn/press", data={**told[0], "press": "LR.turned up"}, headers=ALL)
+        assert done.status_code == 200
+        late = two.post("/turn/press", data={**told[1], "press": "RR.coil.spring up"}, headers=ALL)
+        assert late.status_code == 409
+        clash = read(late.text).one("form", class_="clash")
+        assert "LR jack bolt" in clash.text
+        assert "RR coil" in clash.text
+        assert [button["value"] for button in clash.all("button")] == ["mine", "his", "both"]
+        settled = {field["name"]: field["value"] for field in clash.all("input")}
+        both = two.post("/turn/settle", data={**settled, "choice": "both"}, headers=ALL)
+        mine, his = (_said(read(phone.get("/turn").text)) for phone in (two, one))
+        assert both.status_code == 200
+        assert mine[0].split(",")[0] == _said(first)[0].split(",")[0]
+        assert "RR coil" in mine[1]
+        assert len(his) == 2
+        assert "jack bolt" in his[1]
+        again = two.post("/turn/settle", data={**settled, "choice": "mine"}, headers=ALL)
+        assert again.status_code == 200
+        assert [said[:2] for said in _said(read(one.get("/turn").text))] == ["RR", "LR", "RR"]
+
+
+def _said(page: Element) -> list[str]:
+    return [item.text for item in page.one("ol").all("li")]
+
+
+def test_it_is_kept_as_a_new_setup_with_a_reason(store: Store, bench: Any) -> None:
+    page = _press(bench, UP)
+    told = {name: _field(page, name) for name in ("csrf", "hand", "version")}
+    empty = bench.post("/turn/keep", data={**told, "reason": " ", "name": "Softer"})
+    assert empty.status_code == 422
+    form = read(empty.text).one("form", class_="keep")
+    assert "type what for" in form.one("p", class_="mistake").text
+    assert form.one("input", name="name")["value"] == "Softer"
+    kept = bench.post("/turn/keep", data={**told, "reason": "tight in the middle"})
+    assert kept.status_code == 200
+    said = read(kept.text).all("p", class_="notice")[0].text
+    code = re.search(r"Kept as (\w{6})", said)
+    assert code, said
+    with store.reading() as session:
+        revision = shelf.revision(session, code[1])
+        assert (revision.reason, revision.said) == ("tight in the middle", "RR +1/2 psi")
+
+
+def test_without_a_steady_state_there_is_the_word_and_the_reason_and_no_number(
+    store: Store, bench: Any
+) -> None:
+    page = _press(bench, UP)
+    bald = Press("tires", {f"{at}.tire.grip": "0.6" for at in ("LF", "RF", "LR", "RR")}, "bald tires")
+    with store.aside() as session:
+        hands.press(session, _field(page, "hand"), int(_field(page, "version")), bald)
+    answer = bench.get("/turn?at=300&fuel=10")
+    assert answer.status_code == 200
+    page = read(answer.text)
+    assert _fact(page, "Wedge, middle") == "None"
+    assert "limit" in page.one("p", class_="reason").text
+    assert not page.all("figure")
+    assert not page.all("details", class_="more-numbers")
+    assert not page.one("div", class_="loads").text
+    assert not page.all("div", class_="pair")
+    assert "no steady state" in page.one("input", id="at")["aria-valuetext"]
+
+
+def test_odd_values_are_answered_in_a_sentence(bench: Any) -> None:
+    for query in ("at=-1", "fuel=nan", "at=1e99", "view=below", "beside=x", "version=x", "at=abc"):
+        answer = bench.get(f"/turn?{query}")
+        assert answer.status_code == 422, query
+        assert read(answer.text).text
+    page = read(bench.get("/turn").text)
+    told = {"csrf": _field(page, "csrf"), "hand": "", "version": 0}
+    for press in ("", "car up", "sheet ../../etc/passwd up", "RR.tire.cold", "\N{SNOWMAN} down"):
+        answer = bench.post("/turn/press", data={**told, "press": press})
+        assert answer.status_code == 422, press
+        assert "no hand" not in read(answer.text).text
+    assert bench.get("/turn?at=90000&fuel=9999").status_code == 200
+
+
+def test_where_a_number_comes_from(bench: Any) -> None:
+    page = read(bench.get("/turn").text)
+    links = {link["href"] for link in page.all("a") if link["href"].startswith("/turn/from/")}
+    assert len(links) >= 4
+    for link in links:
+        told = read(bench.get(link).text)
+        assert len(told.all("section")) == 3
+        assert told.one("table").all("td")
+    assert bench.get("/turn/from/anything").status_code == 422
+
+
+def test_an_empty_notebook_teaches(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "empty.sqlite") as empty, client(empty, tmp_path) as bench:
+        for path in ("/turn", "/effects"):
+            page = read(bench.get(path).text)
+            assert "set up a car" in page.one("section", class_="empty").text.lower()
+
+
+def test_every_part_of_the_turn_is_a_block(bench: Any) -> None:
+    assert {"turn", "now"} <= templates().get_template("turn.html").blocks.keys()
+
+
+# ---------------- what each thing does
+
+
+def test_the_table_is_that_of_the_study_and_sorts(store: Store, bench: Any) -> None:
+    page = _wait(bench, "/effects?sort=middle")
+    with store.reading() as session:
+        assembly = shelf.assembly_of(session, shelf.revision(session, "Conventional", kind="setup"))
+    track = load("track", DEMO / "track_three_eighths.toml")
+    assert isinstance(track, Track)
+    found = effects(build(assembly), track, Conditions(), fuel_share=0.5)
+    rows = page.one("table", class_="effects").all("tr")[1:]
+    assert len(rows) == len(found.rows)
+    shown = {row.one("b").text: row for row in rows}
+    for effect in found.rows:
+        row, told = shown[effect.step.name], effect.told("middle")
+        assert told is not None
+        four = [
+            float(one.text.replace("\N{MINUS SIGN}", "-").replace(",", ""))
+            for one in row.one("td", class_="four").all("span")
+        ]
+        assert four == pytest.approx([band.value / POUND for band in told.loads], abs=0.51)
+        assert row.one("td", class_="at-middle").one("span", class_="word").text == told.verdict
+        label = row.one("td", class_="at-middle").one("svg")["aria-label"]
+        assert ("sets height or cross itself" in label) == (effect.reset is None)
+    size = {effect.step.name: abs(effect.told("middle").balance.value) for effect in found.rows}  # type: ignore[union-attr]
+    sizes = [size[row.one("b").text] for row in rows]
+    assert sizes == sorted(sizes, reverse=True)
+    names = [row.one("b").text for row in _wait(bench, "/effects?sort=name").one("table").all("tr")[1:]]
+    assert names == sorted(names)
+    assert "No band was computed" in page.text
+    assert "not computed" in page.text
+
+
+def _wait(bench: Any, path: str) -> Element:
+    for _ in range(150):
+        page = read(bench.get(path).text)
+        if page.all("table", class_="effects"):
+            return page
+        assert page.all("section", class_="progress")
+        time.sleep(0.1)
+    raise AssertionError("the table never came")
