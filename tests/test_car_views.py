@@ -283,3 +283,20 @@ def test_words_are_escaped_wherever_they_go() -> None:
 def test_the_fuel_in_the_cell_is_the_cars() -> None:
     assert shape("conventional", "standing").fuel == pytest.approx(0.3, abs=1e-9)
     assert car("conventional").record["fuel_mass"] > 0.0
+
+
+def test_lead_and_fuel_are_drawn_as_much_as_there_is() -> None:
+    drawn = shape("conventional", "standing")
+    root = parsed(plan(drawn))
+    areas = [_area(points(piece)) for piece in of_class(root, "lead")]
+    pounds = [49.5, 49.5, 40.2, 12.3]
+    assert np.array(areas) / areas[0] == pytest.approx(np.array(pounds) / pounds[0], rel=0.06)
+    for view in (plan, from_behind):
+        root = parsed(view(drawn))
+        tone, cell = (_area(points(of_class(root, kind)[0])) for kind in ("tone", "cell"))
+        assert tone / cell == pytest.approx(0.3, abs=0.02)
+
+
+def _area(corners: np.ndarray) -> float:
+    x, y = corners.T
+    return float(abs(0.5 * np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))))

@@ -23,6 +23,8 @@ from ovalwright.vehicle.record import CORNER, CORNERS, Record
 from .solved_parts import PARTS, carry_points, read_parts
 
 Array = npt.NDArray[np.float64]
+LEAD, THICK = 11340.0, 2.0 * 0.0254
+"""Density of lead [kg/m^3] (from memory); thickness of a piece as drawn [m]."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,8 @@ class CarPlan:
     """What of a car is drawn from its documents, once for all states.
 
     `fixed` are named polylines of points (N, 3) [m, chassis axes] with the half they move with; `widths` of
-    the tires LF RF LR RR [m]; names of frame points; the fuel cell's capacity [kg].
+    the tires LF RF LR RR [m], their hot `pressures` [Pa]; names of frame points; `fuel` that the cell holds
+    [kg].
     """
 
     fixed: Mapping[str, slice]
@@ -141,7 +144,8 @@ def car_plan(packed: Packed) -> CarPlan:
         for arm in ("lower", "upper"):
             lines[f"{side} {arm} pivots"] = ([corner[f"{arm}_front"], corner[f"{arm}_rear"]], True)
     lines |= _outline(packed.record, car.wheelbase, (car.tread.front, car.tread.rear))
-    lines |= _inside(packed.record, car)
+    lines |= _inside(car)
+    lines |= _lead(car, setup)
     points = np.array([point for line, _ in lines.values() for point in line], dtype=np.float64)
     fronts = [front for line, front in lines.values() for _ in line]
     edges = np.cumsum([0, *(len(line) for line, _ in lines.values())]).tolist()
@@ -215,7 +219,7 @@ def _mirrored_shut(line: list[tuple[float, float]]) -> list[tuple[float, float]]
     return [*line, *((x, -y) for x, y in reversed(line)), line[0]]
 
 
-def _inside(record: Record, car: Any) -> dict[str, tuple[list[Any], bool]]:
+def _inside(car: Any) -> dict[str, tuple[list[Any], bool]]:
     """Fuel cell, as deep as its fuel's center rises twice, and the seat."""
     half, cell = 0.5 * car.wheelbase, car.fuel_cell
     x, y = -half - cell.behind_axle, cell.left
@@ -232,6 +236,17 @@ def _inside(record: Record, car: Any) -> dict[str, tuple[list[Any], bool]]:
         "cell section": ([(x, y + b * wide, bottom + z) for b, z in upright], False),
         "seat": ([(seat[0] + a, seat[1] + b, seat[2]) for a, b in _mirrored_shut(shell)], False),
     }
+
+
+def _lead(car: Any, setup: Any) -> dict[str, tuple[list[Any], bool]]:
+    """Each piece of lead as the square that it covers when it is cast 2 in thick."""
+    lines: dict[str, tuple[list[Any], bool]] = {}
+    for i, piece in enumerate(setup.lead, start=1):
+        x, y, z = piece.place + np.array([0.5 * car.wheelbase, 0.0, 0.0])
+        half = 0.5 * math.sqrt(float(piece.mass) / LEAD / THICK)
+        corners = [(half, half), (half, -half), (-half, -half), (-half, half)]
+        lines[f"lead {i}"] = ([(x + a, y + b, z) for a, b in corners], bool(x > 0.0))
+    return lines
 
 
 def car_shape(plan: CarPlan, record: Record, unknowns: Array, motion: Record) -> CarShape:

@@ -305,6 +305,11 @@ def plan(
             line("body", points)
         elif "frame" in part or part == "crossmember":
             line("frame", points)
+        elif part.startswith("lead "):
+            line("lead", points, closed=True)
+    ahead_left, ahead_right, right, left = shape.fixed["cell"]
+    level = [left + shape.fuel * (ahead_left - left), right + shape.fuel * (ahead_right - right)]
+    line("tone", np.array([left, *level, right]), closed=True)
     line("cell", shape.fixed["cell"], closed=True)
     _plan_links(shape, line)
     for coil in shape.coils:
