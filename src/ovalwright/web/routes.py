@@ -9,6 +9,7 @@ from ovalwright.web import static_files
 from ovalwright.web.pages import (
     coming_in,
     effects,
+    laps,
     notebook,
     notebook_enter,
     notebook_run,
@@ -48,6 +49,10 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/scales/lead", scales.place_lead, "Scales", "begins to place lead"),
     Route("POST", "/scales/keep", scales.keep, "Scales", "keeps what is typed as the next sheet"),
     Route("POST", "/scales/put-away", scales.put_away, "Scales", "lets what is half typed go"),
+    Route(
+        "GET", "/laps", laps.laps, "Lap and run", "one lap, the run, A against B, two laps or the race, gears"
+    ),
+    Route("POST", "/laps/ask", laps.ask, "Lap and run", "drives again, or in many draws for the bands"),
     Route("GET", "/turn", turn.turn, "The turn", "the car in the turn, and every adjustment of it"),
     Route("POST", "/turn/look", turn_changes.look, "The turn", "another place or fuel, without JavaScript"),
     Route("POST", "/turn/press", turn_changes.press, "The turn", "one step of a control, or undo"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
@@ -13,11 +12,11 @@ from pydantic import BaseModel, Field, create_model
 
 from ovalwright.documents import Assembly, Sheet, assemble
 from ovalwright.study.weigh import CORNERS
-from ovalwright.units import KINDS, UnitError, read_quantity
+from ovalwright.units import UnitError
+from ovalwright.web.form_fields import quantity_of
 from ovalwright.web.troubles import sentence
 
 LONGEST = 200
-HAS_UNIT = re.compile(r"[^\W\d_]|[%\"']")
 CORNER_WORDS = {"LF": "left front", "RF": "right front", "LR": "left rear", "RR": "right rear"}
 
 
@@ -110,8 +109,7 @@ def _value(text: str, kind: str) -> tuple[float, str]:
         if not text.isdecimal() or len(text) > 4:
             raise UnitError(f'"{text[:20]}" is no number of laps; write such as 40')
         return float(text), text
-    told = text if HAS_UNIT.search(text) else f"{text} {KINDS[kind].us}"
-    return read_quantity(told, KINDS[kind]).si, told
+    return quantity_of(text, kind)
 
 
 def sheet_of(read: Read, typed: Mapping[str, str], before: Sheet, *, weights: str = "{}") -> Sheet:

@@ -25,6 +25,7 @@ from ovalwright.study.weigh import CORNERS
 from ovalwright.units import KINDS
 from ovalwright.web import lead_work, weighed, weighings
 from ovalwright.web.bench import bench_of
+from ovalwright.web.form_fields import Choice, Field
 from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -46,26 +47,6 @@ from ovalwright.web.words import amount
 PATH = "/scales"
 NOT_ALL = "Four pads are needed; what is typed is kept meanwhile."
 NO_FAULT = "No fault is seen in what was typed."
-
-
-@dataclass(frozen=True)
-class Field:
-    """A field as it stands: what was typed, an example of what to type, what is wrong with it."""
-
-    key: str
-    label: str
-    value: str
-    example: str
-    wrong: str
-
-
-@dataclass(frozen=True)
-class Choice:
-    """One of several to choose from."""
-
-    code: str
-    name: str
-    is_on: bool
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,397 @@
+"""What was driven, as the page says it: one lap, the run, two laps against the race, the gears."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from ovalwright.pictures.chart_svg import LAPTOP_CHART, PHONE_CHART, chart_svg
+from ovalwright.study.bands import Band
+from ovalwright.study.lap import Driver
+from ovalwright.study.run_reading import OFF_ITS_BEST
+from ovalwright.study.weigh import CORNERS
+from ovalwright.web import shares
+from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, LapTold, RunTold, away
+from ovalwright.web.words import NOTHING, amount, step
+
+JUST_AS_QUICK = 0.0005
+"""What no clock of a track shows [s]."""
+FAR_GRIP = 0.2
+"""A match that needs so much more or less grip than the files say points at something else than grip."""
+FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
+LITTLE_LOST = 0.005
+NOT_IN_IT = "Every place of a lap is a steady state: no shocks, no transient, no bumps."
+THE_TRIM = (
+    "Both trims are the same car with the same setup. For two laps it carries little fuel on cold tires that "
+    "have not come in; for the race it carries the fuel of the start, and its tires heat, grow and wear. "
+    "Nothing else differs: no pressures, tape or bolts are changed between them here."
+)
+
+Row = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """One chart twice: for a phone and for a laptop."""
+
+    phone: Markup
+    laptop: Markup
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table: what it is, its heads, its rows; the first cell of a row names it."""
+
+    title: str
+    heads: Row
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """The whole answer in words and pictures, from the verdict down."""
+
+    verdict: str
+    under: str
+    lap_picture: Pictures
+    run_picture: Pictures
+    marks: tuple[str, ...]
+    figures: Table
+    said: tuple[str, ...]
+    sections: Table
+    ruling: tuple[Table, ...]
+    to_check: tuple[Table, ...]
+    lowest: tuple[str, ...]
+    tires: tuple[Table, ...]
+    trim: Table
+    trim_said: tuple[str, ...]
+    gears: Table
+    gears_said: str
+    sure: str
+    notes: tuple[str, ...]
+
+
+def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
+    """The answer for these setups; `best` is the lap [s] that the grip was matched to."""
+    letters = [chr(ord("A") + i) for i in range(len(names))] if len(names) > 1 else [""]
+    compared = found.compared
+    verdict, under = _verdict(found, letters)
+    return Shown(
+        verdict=verdict,
+        under=under,
+        lap_picture=_pictures(found, "lap"),
+        run_picture=_pictures(found, "run"),
+        marks=tuple(f"{found.lap_chart.key(mark.of)} {mark.word}".strip() for mark in found.lap_chart.marks),
+        figures=_figures(found, letters),
+        said=tuple(_said(found, letters)),
+        sections=_sections(found.laps, letters),
+        ruling=tuple(_ruling(one, of) for one, of in zip(found.laps, letters, strict=True)),
+        to_check=tuple(_to_check(one, of) for one, of in zip(found.laps, letters, strict=True)),
+        lowest=tuple(_lowest(one, of) for one, of in zip(found.laps, letters, strict=True)),
+        tires=tuple(_tires(one, of) for one, of in zip(found.runs, letters, strict=True)),
+        trim=_trim(found, letters),
+        trim_said=(*_quickest(found, letters), THE_TRIM),
+        gears=_gears(found.gears),
+        gears_said=_which_gear(found.gears),
+        sure=_how_sure(found.driver, best),
+        notes=(NOT_IN_IT, *(_drawn(compared) if compared else ()), *found.notes),
+    )
+
+
+def _pictures(found: Driven, which: str) -> Pictures:
+    chart = found.lap_chart if which == "lap" else found.run_chart
+    panels = chart.panels[:1] if which == "lap" else chart.panels
+    phone, laptop = (
+        Markup(chart_svg(chart, room, name=f"{which}-{word}", panels=panels))
+        for room, word in ((PHONE_CHART, "phone"), (LAPTOP_CHART, "laptop"))
+    )
+    return Pictures(phone, laptop)
+
+
+# ---------------- the verdict, and the figures
+
+
+def _verdict(found: Driven, letters: Sequence[str]) -> tuple[str, str]:
+    compared, run = found.compared, found.runs[-1]
+    if compared is None:
+        left = away(run.reading)
+        goes = f"goes away from lap {left}" if left is not None else "does not go away"
+        best = run.reading.summary
+        return f"Best {amount(best.best, 'lap_time')} on lap {best.best_lap}; it {goes}", ""
+    total = compared.figures["total"][2]
+    if math.isnan(total.low):
+        word = "quicker" if total.value < 0.0 else "slower"
+        return (
+            f"B is {_time(abs(total.value))} {word} over {run.laps} laps, how sure is not worked out",
+            "A small difference may be none: ask for the bands.",
+        )
+    if not total.sure_of_sign:
+        return "Too close to call over the run", _ahead(compared)
+    return f"{'B' if total.value < 0.0 else 'A'} is the quicker one over {run.laps} laps", _ahead(compared)
+
+
+def _ahead(compared: Compared) -> str:
+    return f"B is ahead at the end in {100 * compared.gets_ahead:.0f} % of {compared.draws} draws."
+
+
+def _time(seconds: float) -> str:
+    return amount(seconds, "lap_time")
+
+
+def _signed(seconds: float) -> str:
+    return "" if math.isnan(seconds) else step(seconds, "lap_time")
+
+
+def _figures(found: Driven, letters: Sequence[str]) -> Table:
+    heads = ("", *(of or "setup" for of in letters), *(("B less A",) if found.compared else ()))
+    return Table(f"The run, {found.runs[0].laps} laps", heads, tuple(_figure_rows(found)))
+
+
+def _figure_rows(found: Driven) -> Iterator[Row]:
+    runs, compared = found.runs, found.compared
+    for name in FIGURES:
+        values = [_figure(one, name) for one in runs]
+        if all(math.isnan(one) for one in values):
+            continue
+        change: Row = ()
+        if compared is not None:
+            band = compared.figures[name][2]
+            change = (f"{_signed(band.value)} {_ends(band)}".strip(),)
+        yield (name, *map(_time, values), *change)
+    more = [("falls off in ten laps", *map(_fall_off, runs)), ("goes away", *map(_goes_away, runs))]
+    more += [
+        ("rear against front, laps 3 to 7", *(shares.balance(one.reading.early) for one in runs)),
+        ("rear against front at the end", *(shares.balance(one.reading.end) for one in runs)),
+        ("rear stagger, first lap", *(amount(one.stagger[0], "growth") for one in runs)),
+        ("rear stagger at the end", *(amount(one.stagger[1], "growth") for one in runs)),
+        ("fuel at the flag", *(amount(one.fuel[1], "volume") for one in runs)),
+    ]
+    for row in more:
+        yield (*row, "") if compared else row
+
+
+def _figure(one: RunTold, name: str) -> float:
+    told = one.reading.summary
+    return {"best lap": told.best, "laps 3 to 7": told.early, "laps 20 to 25": told.late}.get(
+        name, told.total
+    )
+
+
+def _ends(band: Band) -> str:
+    if not (math.isfinite(band.low) and math.isfinite(band.high)):
+        return ""
+    return f"({_signed(band.low)} to {_signed(band.high)})"
+
+
+def _fall_off(one: RunTold) -> str:
+    fade = one.reading.summary.fade
+    return _signed(fade.per_ten.value) if fade else one.reading.summary.why.removeprefix("a fall-off ")
+
+
+def _goes_away(one: RunTold) -> str:
+    lap, stint = away(one.reading), one.reading.stints[0]
+    if lap is not None:
+        return f"from lap {lap}"
+    if stint.behind < JUST_AS_QUICK:
+        return "no, quickest last"
+    return f"no, ends {_time(stint.behind)} off"
+
+
+def _said(found: Driven, letters: Sequence[str]) -> Iterator[str]:
+    compared = found.compared
+    if compared is not None:
+        yield _how_b_stands(compared)
+        yield _from_which_lap(compared)
+        if compared.laps_to_see is not None:
+            yield f"An A-B-A test needs {compared.laps_to_see} laps at speed in each leg to see that."
+    for one, of in zip(found.runs, letters, strict=True):
+        yield _lost_most(one, of)
+    off = _time(OFF_ITS_BEST)
+    yield f"It goes away where its fade breaks, or from where it stays {off} off its best lap."
+
+
+def _how_b_stands(compared: Compared) -> str:
+    if compared.own_sheet:
+        return "B stands as on its own sheet: it was weighed itself."
+    if compared.reset:
+        return "B is re-set on the scales to the heights and cross of A."
+    return "B is as bolted in; re-setting does not apply, because the change sets heights or cross itself."
+
+
+def _from_which_lap(compared: Compared) -> str:
+    band = compared.quicker_band
+    if compared.quicker is None:
+        return "B is not the quicker one on the last laps."
+    spread = f", give or take: lap {band.low:.0f} to {band.high:.0f}" if math.isfinite(band.low) else ""
+    ahead = f"; it is ahead from lap {compared.ahead} on" if compared.ahead is not None else ", never ahead"
+    return f"B is the quicker one from lap {compared.quicker} on{spread}{ahead}."
+
+
+def _lost_most(one: RunTold, of: str) -> str:
+    worst = max(one.lost, key=lambda lost: lost.whole)
+    who = f"{of}: " if of else ""
+    if worst.whole < LITTLE_LOST:
+        return f"{who}no tire has lost half a percent of its grip: fuel and heat change the times."
+    parts = sorted(("heat", "wear", "age"), key=lambda name: -float(getattr(worst, name)))
+    each = ", ".join(f"{shares.percent(getattr(worst, name))} % to {name}" for name in parts)
+    whole = f"{shares.percent(worst.whole)} % of its grip from lap {worst.lap} on"
+    return f"{who}{worst.corner} loses most: {whole}, {each}."
+
+
+# ---------------- one lap
+
+
+def _sections(laps: Sequence[LapTold], letters: Sequence[str]) -> Table:
+    rows = [
+        (f"{of} {one.name}".strip(), _time(one.time), *(amount(speed, "speed") for speed in one[2:]))
+        for lap, of in zip(laps, letters, strict=True)
+        for one in lap.sections
+    ]
+    return Table("Section by section", ("", "time", "entry", "slowest", "fastest", "exit"), tuple(rows))
+
+
+def _ruling(lap: LapTold, of: str) -> Table:
+    rows = tuple(
+        (
+            one.rule,
+            ", ".join(one.tires),
+            amount(one.start, "road_length"),
+            amount(one.end, "road_length"),
+            amount(one.entry, "speed"),
+            amount(one.exit, "speed"),
+        )
+        for one in lap.ruled
+    )
+    return Table(f"What sets the speed {of}".strip(), ("", "tire", "from", "to", "entry", "exit"), rows)
+
+
+def _to_check(lap: LapTold, of: str) -> Table:
+    read = lap.on_the_car
+    rows = (
+        ("shock travel, bump", *(amount(float(one), "coil_length") for one in read.bump)),
+        ("shock travel, rebound", *(amount(float(one), "coil_length") for one in read.rebound)),
+        ("most load", *(amount(float(one), "force") for one in read.load)),
+    )
+    return Table(f"To check on the car {of}".strip(), ("", *CORNERS), rows)
+
+
+def _lowest(lap: LapTold, of: str) -> str:
+    read, who = lap.on_the_car, f"{of}: " if of else ""
+    revs = f"{amount(read.least_revs, 'spin')} to {amount(read.most_revs, 'spin')}"
+    said = (
+        f"{who}fastest {amount(read.top, 'speed')}, {revs}, {_time(read.on_the_limiter)} on the rev limiter"
+    )
+    if read.lowest is None:
+        return f"{said}."
+    where = amount(read.lowest.distance, "road_length")
+    how = "touches the road" if read.lowest.gap <= 0.0 else f"clears by {amount(read.lowest.gap, 'height')}"
+    return f"{said}; lowest, {read.lowest.name} {how} at {where}."
+
+
+# ---------------- tires, trims, gears
+
+
+def _tires(one: RunTold, of: str) -> Table:
+    rows = (
+        ("tread", *(amount(float(value), "temperature") for value in one.tread)),
+        ("hot pressure", *(amount(float(value), "pressure") for value in one.pressure)),
+        ("worn off", *(amount(float(value), "wear") for value in one.wear)),
+        ("grip at the end", *(f"{shares.percent(lost.left)} %" for lost in one.lost)),
+        ("best on lap", *(str(lost.lap) for lost in one.lost)),
+    )
+    return Table(f"Tires at the flag {of}".strip(), ("", *CORNERS), rows)
+
+
+def _trim(found: Driven, letters: Sequence[str]) -> Table:
+    """Two laps beside the race, for each setup."""
+    heads: Row = ("",)
+    columns: list[RunTold] = []
+    for trim, run, of in zip(found.trims, found.runs, letters, strict=True):
+        heads = (*heads, f"{of} two laps".strip(), f"{of} the race".strip())
+        columns += [trim, run]
+    rows = (
+        ("laps", *(str(one.laps) for one in columns)),
+        ("fuel at the start", *(amount(one.fuel[0], "volume") for one in columns)),
+        ("best lap", *(_time(one.reading.summary.best) for one in columns)),
+        ("on lap", *(str(one.reading.summary.best_lap) for one in columns)),
+        ("rear against front on it", *(shares.balance(one.best_balance) for one in columns)),
+        ("cross, standing", *(amount(one.cross[0], "percent") for one in columns)),
+        ("cross at the flag", *(amount(one.cross[1], "percent") for one in columns)),
+        ("rear stagger at the end", *(amount(one.stagger[1], "growth") for one in columns)),
+        ("RR tread at the end", *(amount(float(one.tread[3]), "temperature") for one in columns)),
+    )
+    return Table(f"Trim for two laps, trim for the race of {found.runs[0].laps}", heads, rows)
+
+
+def _quickest(found: Driven, letters: Sequence[str]) -> Iterator[str]:
+    if len(letters) < 2:
+        return
+    names = []
+    for runs in (found.trims, found.runs):
+        times = [one.reading.summary.total for one in runs]
+        names.append(letters[min(range(len(times)), key=times.__getitem__)])
+    compared = found.compared
+    total = compared.figures["total"][2] if compared else Band(math.nan)
+    how = (
+        "" if total.sure_of_sign else ", too close to call" if math.isfinite(total.low) else ", without bands"
+    )
+    yield f"Quicker for {QUALIFYING} laps: {names[0]}. Quicker for {found.runs[0].laps}: {names[1]}{how}."
+
+
+def _gears(found: GearsTold) -> Table:
+    fitted = next((one.time for one in found.rows if one.fitted), math.nan)
+    rows = tuple(
+        (
+            f"{one.name}{', in the car' if one.fitted else ''}",
+            amount(one.ratio, "ratio"),
+            _time(one.time) if math.isfinite(one.time) else NOTHING,
+            "" if one.fitted else _signed(one.time - fitted),
+            amount(one.top_revs, "spin"),
+            _time(one.on_the_limiter),
+        )
+        for one in found.rows
+    )
+    return Table("Gears", ("gear", "ratio", "lap", "against it", "top revs", "on the limiter"), rows)
+
+
+def _which_gear(found: GearsTold) -> str:
+    if not found.best:
+        return "With none of these gears the car gets round."
+    best = next(one for one in found.rows if one.name == found.best)
+    said = "The gear in the car is the quickest of these." if best.fitted else f"{best.name} is the quickest."
+    if found.kinder:
+        said += f" {found.kinder} is as good within 0.01 s and spares the engine the limiter."
+    if best in (found.rows[0], found.rows[-1]):
+        said += " It stands at the end of the list: one beyond may be better."
+    return said if found.owned else f"{said} The rack holds no gears, so these are steps of about a tooth."
+
+
+# ---------------- how sure
+
+
+def _how_sure(driver: Driver, best: float | None) -> str:
+    who = (
+        f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
+        f"and {100 * driver.throttle:.3g} % of the throttle that are there."
+    )
+    if best is None:
+        return f"Grip and driver are guessed; your best lap of such a run settles them. {who}"
+    far = abs(driver.grip - 1.0) > FAR_GRIP
+    warned = " That is far off: check length and radius, groove, gear, weight and power first." if far else ""
+    return (
+        f"Matched to your best lap of {best:.3f} s with {driver.grip:.3f} times the grip that the files say."
+        f"{warned} {who}"
+    )
+
+
+def _drawn(compared: Compared) -> tuple[str, ...]:
+    if not compared.draws:
+        return ("No bands were asked for: a small difference may be no difference.",)
+    went = compared.draws - compared.failed
+    return (
+        f"Bands are 95 %, from {went} of {compared.draws} draws of what is not exactly known, the same for A "
+        "and B; the rest did not get round.",
+    )

@@ -1,0 +1,343 @@
+"""The long work behind lap and run: one lap, the run, two laps of qualifying, the gears, one setup or two.
+
+What comes back holds numbers and charts only, in SI, so that it may pass from one process to another.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.pack import Packed, build, with_fuel
+from ovalwright.pack.grooves import groove_line
+from ovalwright.pack.track import lay
+from ovalwright.pictures.chart import Chart, Piece
+from ovalwright.pictures.lap import LapTrace, lap_chart
+from ovalwright.pictures.run import RunTrace, run_chart
+from ovalwright.road import Line
+from ovalwright.study.against import Against, pair
+from ovalwright.study.against import against as against_study
+from ovalwright.study.bands import Band
+from ovalwright.study.gears import Gears
+from ovalwright.study.gears import gears as gears_study
+from ovalwright.study.lap import DRIVER, Driver, Lap, SectionTime
+from ovalwright.study.lap import lap as lap_study
+from ovalwright.study.lap_band import lap_band
+from ovalwright.study.lap_reading import OnTheCar, Ruled, on_the_car, ruled, sections_along, told_rules
+from ovalwright.study.run import Run
+from ovalwright.study.run import run as run_study
+from ovalwright.study.run_match import matching_run
+from ovalwright.study.run_reading import GripLost, RunReading, read_run
+from ovalwright.web.long_work import Progress
+
+DAY = Conditions()
+QUALIFYING = 2
+"""Laps of qualifying (common practice, no source)."""
+COMING_IN = 1.0
+"""Laps that far off the best [s], before it, hide in a picture how the rest fades."""
+UNSURE = "too close to call"
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is driven: counted `laps`, `fuel` at the start and for qualifying [kg], the groove, and the best
+    lap [s] that the driver's grip is matched to, if one is known.
+    """
+
+    laps: int
+    fuel: float
+    trim_fuel: float
+    groove: str
+    best: float | None = None
+
+
+@dataclass(frozen=True)
+class LapTold:
+    """One lap: its time with its band [s], its sections, what rules where, what touches, what to check."""
+
+    time: float
+    band: Band
+    sections: tuple[SectionTime, ...]
+    ruled: tuple[Ruled, ...]
+    events: tuple[tuple[float, str], ...]
+    on_the_car: OnTheCar
+
+
+@dataclass(frozen=True)
+class RunTold:
+    """A run: `reading` has its numbers; fuel [m^3], stagger [m] and `cross`, standing with that fuel, at the
+    start and at the flag; (4,) in the order LF RF LR RR at the end: tread [K], pressure [Pa], wear [m].
+    """
+
+    laps: int
+    reading: RunReading
+    lost: tuple[GripLost, ...]
+    fuel: tuple[float, float]
+    stagger: tuple[float, float]
+    cross: tuple[float, float]
+    best_balance: float
+    tread: Array
+    pressure: Array
+    wear: Array
+    times: Array
+
+
+@dataclass(frozen=True)
+class GearTold:
+    """A lap with one gear; `time` [s] is NaN where there is none, and `why` tells."""
+
+    name: str
+    ratio: float
+    fitted: bool
+    time: float
+    top_revs: float
+    on_the_limiter: float
+    why: str
+
+
+@dataclass(frozen=True)
+class GearsTold:
+    """Every gear, the tallest first; the quickest, and one as good that spares the engine, by their names."""
+
+    rows: tuple[GearTold, ...]
+    best: str
+    kinder: str
+    owned: bool
+
+
+@dataclass(frozen=True)
+class Compared:
+    """B against A: figures with their bands [s], from which lap B is quicker and ahead, how B stands."""
+
+    figures: dict[str, tuple[Band, Band, Band]]
+    quicker: int | None
+    ahead: int | None
+    quicker_band: Band
+    ahead_band: Band
+    gets_ahead: float
+    draws: int
+    failed: int
+    own_sheet: bool
+    reset: bool
+    laps_to_see: int | None
+
+
+@dataclass(frozen=True)
+class Driven:
+    """Everything that was driven, A first where there are two; `notes` for the racer."""
+
+    lap_chart: Chart
+    run_chart: Chart
+    laps: tuple[LapTold, ...]
+    runs: tuple[RunTold, ...]
+    trims: tuple[RunTold, ...]
+    gears: GearsTold
+    compared: Compared | None
+    driver: Driver
+    notes: tuple[str, ...]
+
+
+class _Parts:
+    """How far several parts of the work are, told as one; each counts by about how long it takes."""
+
+    def __init__(self, progress: Progress, lengths: Sequence[int]) -> None:
+        self.progress, self.left, self.gone, self.whole = progress, list(lengths), 0, sum(lengths)
+
+    def next(self) -> Progress:
+        """The next part begins; what it tells counts within it."""
+        length, gone = self.left.pop(0), self.gone
+        self.gone += length
+
+        def within(done: int, total: int) -> None:
+            self.progress(round(100 * (gone + length * min(done / max(total, 1), 1.0)) / self.whole), 100)
+
+        within(0, 1)
+        return within
+
+
+def drive(
+    a: Assembly,
+    b: Assembly | None,
+    names: tuple[str, ...],
+    oval: Track,
+    asked: Asked,
+    draws: int,
+    *,
+    progress: Progress,
+) -> Driven:
+    """Setup A, or A against B, around a track. Raises DocumentError, NoLap where a car gets not round."""
+    parts = _Parts(progress, (4 if asked.best else 1, 1, 1, 4 + draws, 1))
+    line = groove_line(oval, lay(oval).ribbon, asked.groove)
+    base = with_fuel(build(a), asked.fuel)
+    cars = pair(base, b) if b is not None else (base,)
+    driver = _driver(base, line, asked, parts.next())
+    tell = parts.next()
+    laps = [lap_study(car, line, DAY, driver) for car in cars]
+    bands = [Band(asked.best)] if asked.best else [lap_band(laps[0], DAY, tell)]
+    bands += [Band(one.time) for one in laps[1:]]
+    found = gears_study(cars[-1], line, DAY, driver, progress=parts.next())
+    answer, runs = _runs(base, b, line, oval, asked, driver, draws, parts.next())
+    tell = parts.next()
+    trims = [_run(with_fuel(car, asked.trim_fuel), line, QUALIFYING, driver, tell) for car in cars]
+    compared = _compared(answer) if answer else None
+    return Driven(
+        lap_chart=_lap_chart(names, laps),
+        run_chart=_run_chart(names, runs, compared),
+        laps=tuple(_lap_told(one, band) for one, band in zip(laps, bands, strict=True)),
+        runs=tuple(_run_told(one) for one in runs),
+        trims=tuple(_run_told(one) for one in trims),
+        gears=_gears_told(found),
+        compared=compared,
+        driver=driver,
+        notes=tuple(dict.fromkeys(note for one in (*runs, *trims) for note in one.notes)),
+    )
+
+
+def _driver(base: Packed, line: Line, asked: Asked, tell: Progress) -> Driver:
+    if asked.best is None:
+        return DRIVER
+    return matching_run(base, line, DAY, asked.laps, asked.best, DRIVER, progress=tell).driver
+
+
+def _run(car: Packed, line: Line, laps: int, driver: Driver, tell: Progress) -> Run:
+    return run_study(car, line, DAY, laps, driver, progress=lambda share: tell(round(100 * share), 100))
+
+
+def _runs(
+    base: Packed, b: Assembly | None, line: Line, oval: Track, asked: Asked, driver: Driver, draws: int,
+    tell: Progress,
+) -> tuple[Against | None, list[Run]]:  # fmt: skip
+    if b is None:
+        return None, [_run(base, line, asked.laps, driver, tell)]
+    answer = against_study(
+        base, b, line, oval, DAY, asked.laps, driver, draws=draws, best=asked.best, progress=tell
+    )
+    return answer, [answer.a, answer.b]
+
+
+# ---------------- what goes back
+
+
+def _lap_chart(names: Sequence[str], laps: Sequence[Lap]) -> Chart:
+    traces = [
+        LapTrace(
+            name,
+            one.line.distance,
+            one.line.length,
+            one.speed,
+            one.corners["load"],
+            one.lateral,
+            told_rules(one),
+            [(event.distance, event.text) for event in one.events],
+            sections_along(one.line),
+        )
+        for name, one in zip(names, laps, strict=True)
+    ]
+    return lap_chart(traces, title="One lap")
+
+
+def _run_chart(names: Sequence[str], runs: Sequence[Run], compared: Compared | None) -> Chart:
+    """Lap times and treads; where neither can be called, a zone."""
+    slowest = min(float(one.times.min()) for one in runs) + COMING_IN
+    traces = [
+        RunTrace(name, _come_in(one, slowest), goes_away=away(read_run(one)), beside=one.of("tread"))
+        for name, one in zip(names, runs, strict=True)
+    ]
+    chart = run_chart(traces, title="The run")
+    band = compared.quicker_band if compared else None
+    if band is None or not math.isfinite(band.low):
+        return chart
+    return replace(chart, zones=(*chart.zones, Piece(band.low, band.high, UNSURE, True)))
+
+
+def _come_in(driven: Run, slowest: float) -> Array:
+    """Lap times [s], NaN where one before the best is slower than is shown."""
+    times, best = driven.times.copy(), int(np.argmin(driven.times))
+    times[:best][times[:best] > slowest] = np.nan
+    return times
+
+
+def away(reading: RunReading) -> int | None:
+    """The lap from which a run has gone away: by a break of its fade, else where it stays off its best."""
+    for stint in reading.stints:
+        if stint.goes_away is not None:
+            return stint.goes_away + 1
+        if stint.stays_off is not None:
+            return stint.stays_off
+    return None
+
+
+def _lap_told(one: Lap, band: Band) -> LapTold:
+    return LapTold(
+        one.time,
+        band,
+        tuple(one.sections),
+        ruled(one),
+        tuple((event.distance, event.text) for event in one.events),
+        on_the_car(one),
+    )
+
+
+def _run_told(one: Run) -> RunTold:
+    first, last, reading = one.laps[0], one.laps[-1], read_run(one)
+    density = one.packed.values()[0].fuel_cell.density
+    best = one.laps[reading.summary.best_lap - 1]
+    end = last.fuel - last.burned
+    return RunTold(
+        laps=len(one.laps),
+        reading=reading,
+        lost=reading.lost,
+        fuel=(first.fuel / density, end / density),
+        stagger=(first.stagger, last.stagger),
+        cross=(_cross(one.packed), _cross(with_fuel(one.packed, end))),
+        best_balance=best.balance,
+        tread=last.tread,
+        pressure=last.pressure,
+        wear=last.wear,
+        times=one.times,
+    )
+
+
+def _cross(car: Packed) -> float:
+    loads = car.standing.corners()["load"]
+    return float((loads[1] + loads[2]) / loads.sum())
+
+
+def _gears_told(found: Gears) -> GearsTold:
+    rows = tuple(
+        GearTold(
+            one.name,
+            one.ratio,
+            one.fitted,
+            one.lap.time if one.lap else math.nan,
+            float(one.lap.engine_speed.max()) if one.lap else math.nan,
+            one.on_the_limiter,
+            one.why,
+        )
+        for one in found.rows
+    )
+    best, kinder = found.best, found.kinder
+    return GearsTold(rows, best.name if best else "", kinder.name if kinder else "", found.owned)
+
+
+def _compared(answer: Against) -> Compared:
+    return Compared(
+        figures=answer.figures,
+        quicker=answer.crossover.quicker,
+        ahead=answer.crossover.ahead,
+        quicker_band=answer.quicker,
+        ahead_band=answer.ahead,
+        gets_ahead=answer.gets_ahead,
+        draws=answer.draws,
+        failed=answer.failed,
+        own_sheet=answer.own_sheet,
+        reset=answer.reset,
+        laps_to_see=answer.laps_to_see,
+    )

@@ -1,0 +1,248 @@
+"""Lap and run: the setup in hand around its track, alone or against another, with bands on request."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Annotated, ClassVar
+from urllib.parse import urlencode
+
+from fastapi import Form, Query
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import Assembly
+from ovalwright.notebook import shelf
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.pack.grooves import groove_names
+from ovalwright.units import UnitError
+from ovalwright.web.bench import Bench, bench_of
+from ovalwright.web.form_fields import Choice, Field, quantity_of
+from ovalwright.web.hand import written
+from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.lap_words import Shown, shown
+from ovalwright.web.lap_work import Asked, Driven, drive
+from ovalwright.web.long_work import Job, TooBusy
+from ovalwright.web.page import Notice, Page, go_to, show
+from ovalwright.web.pages.working import Progress, progress_of
+from ovalwright.web.troubles import sentence
+from ovalwright.web.words import amount
+
+PATH = "/laps"
+LAPS, MOST_LAPS = 40, 200
+TRIM_FUEL = 3.0 * 0.003785411784
+"""Fuel for two laps and the way in [m^3] (common practice, no source)."""
+DRAWS = 64
+MOST_SETUPS = 30
+ALONE = "alone"
+"""Stands for no other setup."""
+STOPPED = "The study was stopped; ask for it again."
+
+
+@dataclass(frozen=True, kw_only=True)
+class LapsPage(Page):
+    """The page; `empty` says why nothing can be driven. `typed` is what the address says."""
+
+    template: ClassVar[str] = "laps.html"
+    empty: str = ""
+    names: tuple[str, ...] = ()
+    track: str = ""
+    typed: Mapping[str, str] = field(default_factory=dict)
+    fields: tuple[Field, ...] = ()
+    wrong: tuple[str, ...] = ()
+    grooves: tuple[Choice, ...] = ()
+    others: tuple[Choice, ...] = ()
+    shown: Shown | None = None
+    progress: Progress | None = None
+    trouble: str = ""
+    has_bands: bool = False
+    may_have_bands: bool = False
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is to be driven: A and, where there are two, B, with their names; fields as typed and as read."""
+
+    joined: Joined
+    cars: tuple[Assembly, ...]
+    codes: tuple[str, ...]
+    names: tuple[str, ...]
+    typed: Mapping[str, str]
+    asked: Asked
+    wrong: Mapping[str, str]
+
+    def key(self, draws: int) -> tuple[object, ...]:
+        """What an answer depends on."""
+        changes = json.dumps(written(self.joined.hand.changes), sort_keys=True)
+        return ("laps", self.codes, changes, self.joined.hand.track, self.asked, draws)
+
+    @property
+    def address(self) -> str:
+        """The page of this case."""
+        told = {key: text for key, text in self.typed.items() if text}
+        return f"{PATH}?{urlencode(told)}" if told else PATH
+
+
+Typed = Annotated[str, Query(max_length=40)]
+Sent = Annotated[str, Form(max_length=40)]
+
+
+def laps(
+    request: Request,
+    laps: Typed = "",
+    fuel: Typed = "",
+    trim: Typed = "",
+    groove: Typed = "",
+    best: Typed = "",
+    other: Typed = "",
+) -> Response:
+    """The page: what is known of the setup in hand; a drive is begun where nothing is."""
+    typed = {"laps": laps, "fuel": fuel, "trim": trim, "groove": groove, "best": best, "other": other}
+    return _shown(request, typed)
+
+
+def ask(
+    request: Request,
+    laps: Sent = "",
+    fuel: Sent = "",
+    trim: Sent = "",
+    groove: Sent = "",
+    best: Sent = "",
+    other: Sent = "",
+    bands: Sent = "",
+) -> Response:
+    """Drive once more, or with `bands` in many draws, which takes a while."""
+    typed = {"laps": laps, "fuel": fuel, "trim": trim, "groove": groove, "best": best, "other": other}
+    with bench_of(request).store.reading() as session:
+        case = _case(session, request, typed)
+    if case.wrong:
+        return _shown(request, typed)
+    _begin(bench_of(request), case, DRAWS if bands and len(case.cars) > 1 else 0)
+    return go_to(case.address)
+
+
+def _begin(bench: Bench, case: Case, draws: int) -> Job:
+    a, b = case.cars[0], case.cars[1] if len(case.cars) > 1 else None
+    told = f"Driving {case.asked.laps} laps{f' in {draws} draws' if draws else ''}"
+    documents = (a, b, case.names, case.joined.track, case.asked, draws)
+    return bench.work.submit(case.key(draws), drive, *documents, told=told)
+
+
+# ---------------- what is asked
+
+
+def _case(session: Session, request: Request, typed: Mapping[str, str]) -> Case:
+    """What a request asks to drive. Raises NotebookTrouble, DocumentError."""
+    joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+    hand, wrong = joined.hand, {}
+    changed = f" with {len(hand.changes)} changed" if hand.changes else ""
+    cars: tuple[Assembly, ...] = (joined.now,)
+    codes: tuple[str, ...] = (hand.base,)
+    names: tuple[str, ...] = (f"{joined.names[hand.base]}, in hand{changed}",)
+    before = typed["other"] or hand.other or (hand.base if hand.changes else ALONE)
+    if before != ALONE and (before != hand.base or hand.changes):
+        try:
+            rival = shelf.revision(session, before, kind="setup")
+            cars, codes = (shelf.assembly_of(session, rival), *cars), (rival.code, *codes)
+            names = (f"{rival.document.name}, revision {rival.number}", *names)
+        except NotebookTrouble as problem:
+            wrong["other"] = sentence(str(problem))
+    asked, mistakes = _asked(joined, typed)
+    return Case(joined, cars, codes, names, typed, asked, {**wrong, **mistakes})
+
+
+def _asked(joined: Joined, typed: Mapping[str, str]) -> tuple[Asked, dict[str, str]]:
+    """The fields as read; what cannot be read stands in for its usual value, with what would be right."""
+    cell, wrong = joined.now.car.fuel_cell, {}
+    told = {"fuel": cell.capacity.si, "trim": min(TRIM_FUEL, cell.capacity.si), "best": 0.0}
+    for key, kind in (("fuel", "volume"), ("trim", "volume"), ("best", "lap_time")):
+        if not typed[key].strip():
+            continue
+        try:
+            told[key], _ = quantity_of(typed[key].strip(), kind)
+        except UnitError as problem:
+            wrong[key] = sentence(str(problem))
+        if kind == "volume" and told[key] > cell.capacity.si:
+            wrong[key] = f"That does not go into a cell of {amount(cell.capacity.si, 'volume')}; type less."
+    count = typed["laps"].strip() or str(LAPS)
+    laps = int(count) if count.isdecimal() and len(count) < 5 else 0
+    if not 1 <= laps <= MOST_LAPS:
+        wrong["laps"] = f'"{count[:20]}" laps cannot be driven here; type 1 to {MOST_LAPS}.'
+    groove = typed["groove"] or "middle"
+    if groove not in groove_names(joined.track):
+        wrong["groove"] = f"That is no groove of it; the grooves are {', '.join(groove_names(joined.track))}."
+    density = cell.density.si
+    best = told["best"] or None
+    return Asked(laps or LAPS, told["fuel"] * density, told["trim"] * density, groove, best), wrong
+
+
+# ---------------- the page in words
+
+
+def _shown(request: Request, typed: Mapping[str, str]) -> Response:
+    bench = bench_of(request)
+    try:
+        with bench.store.reading() as session:
+            case = _case(session, request, typed)
+            others = _others(session, case)
+    except NotebookTrouble as problem:
+        return show(request, LapsPage(title="Lap and run", here=PATH, empty=sentence(str(problem))))
+    page = _page(case, others)
+    if case.wrong:
+        return show(request, page, status=422)
+    whole, quick = (bench.work.look(case.key(draws)) for draws in (DRAWS, 0))
+    if quick is None and whole is None:
+        try:
+            quick = _begin(bench, case, 0)
+        except TooBusy as problem:
+            page = replace(page, notices=(Notice(str(problem), trouble=True),))
+    return show(request, _with_work(page, case, [job for job in (whole, quick) if job is not None]))
+
+
+def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
+    capacity = case.joined.now.car.fuel_cell.capacity.si
+    names = groove_names(case.joined.track)
+    return LapsPage(
+        title="Lap and run",
+        here=PATH,
+        names=case.names,
+        track=case.joined.track.name,
+        typed=case.typed,
+        fields=tuple(
+            Field(key, label, case.typed[key], example, case.wrong.get(key, ""))
+            for key, label, example in (
+                ("laps", "Laps", str(LAPS)),
+                ("fuel", "Fuel at the start", amount(capacity, "volume")),
+                ("trim", "Fuel for two laps", amount(min(TRIM_FUEL, capacity), "volume")),
+                ("best", "Your best lap", "15.62 s, if known"),
+            )
+        ),
+        wrong=tuple(case.wrong[key] for key in ("groove", "other") if key in case.wrong),
+        grooves=tuple(Choice(name, name, name == case.asked.groove) for name in names),
+        others=others,
+        may_have_bands=len(case.cars) > 1,
+    )
+
+
+def _others(session: Session, case: Case) -> tuple[Choice, ...]:
+    rival = case.codes[0] if len(case.codes) > 1 else ""
+    found = shelf.revisions(session, kind="setup", most=MOST_SETUPS)
+    return tuple(Choice(one.code, f"{one.name}, revision {one.number}", one.code == rival) for one in found)
+
+
+def _with_work(page: LapsPage, case: Case, jobs: list[Job]) -> LapsPage:
+    under_way = next((job for job in jobs if not job.is_over), None)
+    done = next((job for job in jobs if job.state == "done"), None)
+    trouble = next((job.trouble for job in jobs if job.state == "failed"), "")
+    if done is None and any(job.state == "stopped" for job in jobs):
+        trouble = STOPPED
+    told: Driven | None = done.answer if done else None
+    return replace(
+        page,
+        progress=progress_of(under_way, again=case.address, target="driven", at=PATH) if under_way else None,
+        shown=shown(told, case.names, case.asked.best) if told else None,
+        has_bands=bool(told and told.compared and told.compared.draws),
+        trouble=sentence(trouble) if trouble else "",
+    )
