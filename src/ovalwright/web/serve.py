@@ -11,11 +11,12 @@ import socket
 import sys
 import threading
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import segno
 import uvicorn
+from fastapi import FastAPI
 
 from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store
@@ -50,18 +51,25 @@ def serve(
     folder = folder or data_folder()
     passcode = new_passcode() if lan else ""
     names = _names() if lan else ()
-    listener = _listener("0.0.0.0" if lan else "127.0.0.1", port)
-    port = listener.getsockname()[1]
-    here = f"http://localhost:{port}/"
-    there = tuple(f"http://{name}:{port}/" for name in names)
-    try:
+    with _listener("0.0.0.0" if lan else "127.0.0.1", port) as listener, _said(folder):
+        port = listener.getsockname()[1]
+        here = f"http://localhost:{port}/"
+        there = tuple(f"http://{name}:{port}/" for name in names)
         _log_to(folder / LOG)
         app = bench(store, lan=lan, passcode=passcode, names=names, addresses=there, folder=folder)
-    except OSError as problem:
-        raise CannotServe(f"{folder}: cannot be written to ({problem.strerror}).") from None
-    for line in _told(here, there, passcode):
-        say(line)
-    server = uvicorn.Server(
+        for line in _told(here, there, passcode):
+            say(line)
+        if browser and has_display():
+            threading.Timer(0.5, webbrowser.open, [here]).start()
+        threading.Thread(target=_warm, name="warm", daemon=True).start()
+        with contextlib.suppress(KeyboardInterrupt):
+            _server(app).run(sockets=[listener])
+    say("The bench is closed; everything that was entered is kept.")
+
+
+def _server(app: FastAPI) -> uvicorn.Server:
+    """No proxy is believed, nothing is told of what serves, and Ctrl-C waits for no phone."""
+    return uvicorn.Server(
         uvicorn.Config(
             app,
             ws="none",
@@ -73,12 +81,14 @@ def serve(
             timeout_graceful_shutdown=2,
         )
     )
-    if browser and has_display():
-        threading.Timer(0.5, webbrowser.open, [here]).start()
-    threading.Thread(target=_warm, name="warm", daemon=True).start()
-    with contextlib.suppress(KeyboardInterrupt):
-        server.run(sockets=[listener])
-    say("The bench is closed; everything that was entered is kept.")
+
+
+@contextlib.contextmanager
+def _said(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as problem:
+        raise CannotServe(f"{folder}: cannot be written to ({problem.strerror}).") from None
 
 
 def has_display() -> bool:
