@@ -11,10 +11,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from evidence import DERIVED, Check
-from test_car_shape import SETUPS, car, shape_of, state
+from test_car_shape import DEMO, SETUPS, car, shape_of, state
 
+from ovalwright.documents import Car, assemble
+from ovalwright.pack import build
 from ovalwright.pictures import said
-from ovalwright.pictures.car_shape import CarShape, Wheel
+from ovalwright.pictures.car_shape import CarShape, Wheel, car_plan, car_shape
 from ovalwright.pictures.car_views import (
     LAPTOP_END,
     LAPTOP_PLAN,
@@ -27,6 +29,7 @@ from ovalwright.pictures.car_views import (
 from ovalwright.pictures.load_lengths import full_length, load_lengths
 from ovalwright.pictures.strip import PHONE_STRIP, Event, Track, Turned, fuel_strip, strip, wedge_span
 from ovalwright.pictures.svg import Sheet
+from ovalwright.study.turn import STANDING
 
 LARGEST = 12_000
 INCH, POUND = said.INCH, said.POUND
@@ -295,6 +298,26 @@ def test_lead_and_fuel_are_drawn_as_much_as_there_is() -> None:
         root = parsed(view(drawn))
         tone, cell = (_area(points(of_class(root, kind)[0])) for kind in ("tone", "cell"))
         assert tone / cell == pytest.approx(0.3, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("car_changed", "setup_changed"),
+    [({"frame_points": []}, {}), ({"steering.form": "box"}, {"bar": "none"}), (None, {"bar.hooked": False})],
+    ids=["no frame points", "steering box, no bar", "short form, bar unhooked"],
+)
+def test_other_cars_are_drawn_whole_as_well(
+    car_changed: dict[str, object] | None, setup_changed: dict[str, object]
+) -> None:
+    base = assemble(DEMO / "setup_conventional.toml")
+    other = base.car.changed(car_changed) if car_changed is not None else Car.load(DEMO / "car_short.toml")
+    packed = build(assemble(base.setup.changed(setup_changed), car=other, sheet=base.sheet, rack=base.rack))
+    drawn = car_shape(car_plan(packed), packed.record, packed.settled, STANDING)
+    assert drawn.bar is not bool(setup_changed)
+    for view, room in VIEWS:
+        root = parsed(view(drawn, room))
+        width, height = map(float, root.get("viewBox", "").split()[2:])
+        for part in of_class(root, "cell") + of_class(root, "tire") + of_class(root, "lead"):
+            assert (points(part) >= 0.0).all() and (points(part) <= (width, height)).all()
 
 
 def _area(corners: np.ndarray) -> float:

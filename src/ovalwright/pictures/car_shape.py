@@ -114,9 +114,12 @@ class Watched:
 
 @dataclass(frozen=True)
 class CarShape:
-    """Everything there is to draw of one solved state. `parts` is a PARTS record, `fixed` the lines of the
-    plan carried along, both in road axes [m]; `bank` and `grade` of the road, `roll`, `pitch`, `side_slip`
-    [rad], `heave` [m]; `hand` +1 in a left turn, -1 in a right one, 0 standing; `fuel` kg over capacity.
+    """Everything there is to draw of one solved state.
+
+    `parts` is a PARTS record, `fixed` the lines of the plan carried along, both in road axes [m], as is `cg`
+    of the whole car; `bar` tells whether one is hooked up. `heave` [m]; `roll`, `pitch`, `side_slip`, `bank`
+    of the road [rad]; `hand` +1 in a left turn, -1 in a right one, 0 standing; `fuel` over what the cell
+    holds.
     """
 
     parts: Record
@@ -125,6 +128,7 @@ class CarShape:
     coils: tuple[Coil, ...]
     stops: tuple[Stop, ...]
     watched: tuple[Watched, ...]
+    bar: bool
     cg: Array
     heave: float
     roll: float
@@ -143,9 +147,9 @@ def car_plan(packed: Packed) -> CarPlan:
     for side, corner in zip(("LF", "RF"), packed.drawing.corners, strict=True):
         for arm in ("lower", "upper"):
             lines[f"{side} {arm} pivots"] = ([corner[f"{arm}_front"], corner[f"{arm}_rear"]], True)
-    lines |= _outline(packed.record, car.wheelbase, (car.tread.front, car.tread.rear))
-    lines |= _inside(car)
-    lines |= _lead(car, setup)
+    lines |= _inside(car) | _lead(car, setup)
+    rearmost = min(float(point[0]) for line, _ in lines.values() for point in line)
+    lines |= _outline(packed.record, car, rearmost)
     points = np.array([point for line, _ in lines.values() for point in line], dtype=np.float64)
     fronts = [front for line, front in lines.values() for _ in line]
     edges = np.cumsum([0, *(len(line) for line, _ in lines.values())]).tolist()
@@ -164,15 +168,15 @@ def car_plan(packed: Packed) -> CarPlan:
     )
 
 
-def _outline(
-    record: Record, wheelbase: float, treads: tuple[float, float]
-) -> dict[str, tuple[list[Any], bool]]:
-    """Body, frame and engine as plain lines about wheelbase, treads, ride heights and frame points."""
-    half = 0.5 * wheelbase
-    points = record["ground_point"][record["ground_rate"] > 0.0]
-    tail = min([float(points[:, 0].min()) if len(points) else 0.0, -1.34 * half])
-    nose = max([float(points[:, 0].max()) if len(points) else 0.0, 1.52 * half])
-    side = 0.5 * max(treads) + 0.17
+def _outline(record: Record, car: Any, rearmost: float) -> dict[str, tuple[list[Any], bool]]:
+    """Body, frame and engine as plain lines about wheelbase, treads, ride heights, frame points and the
+    rearmost part inside [m].
+    """
+    half = 0.5 * float(car.wheelbase)
+    along = record["ground_point"][record["ground_rate"] > 0.0, 0].tolist()
+    tail = min(*along, rearmost - 0.06, -1.34 * half)
+    nose = max(*along, rearmost, 1.52 * half)
+    side = 0.5 * max(car.tread.front, car.tread.rear) + 0.17
     low = max(float(record["height_point"][:, 2].mean()) - 0.01, 0.06)
     rail = float(np.abs(record["height_point"][:, 1]).mean())
     body = [
@@ -277,6 +281,7 @@ def car_shape(plan: CarPlan, record: Record, unknowns: Array, motion: Record) ->
         watched=tuple(
             Watched(name, watched[i], float(gaps[i])) for i, name in enumerate(plan.frame_points)
         ),
+        bar=bool(record["bar_rate"] > 0.0),
         cg=_center_of_gravity(unknowns, record, parts),
         heave=float(unknowns[HEAVE]),
         roll=float(unknowns[ROLL]),

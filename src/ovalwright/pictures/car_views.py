@@ -347,8 +347,9 @@ def _plan_links(shape: CarShape, line: Callable[..., None]) -> None:
             front, rear = fixed[f"{corner} {arm} pivots"]
             line(kind, np.array([front, parts[f"ball_{arm}"][side], rear]))
         line("rod", np.array([parts["tie_inner"][side], parts["tie_outer"][side]]))
-    foot, center = parts["bar_foot"], parts["bar_center"]
-    line("rod", np.array([foot[0], center[0], center[1], foot[1]]))
+    if shape.bar:
+        foot, center = parts["bar_foot"], parts["bar_center"]
+        line("rod", np.array([foot[0], center[0], center[1], foot[1]]))
     line("axle-line", parts["wheel"][2:])
     for frame, axle in zip(parts["link_frame"], parts["link_axle"], strict=True):
         line("link", np.array([frame, axle]))
