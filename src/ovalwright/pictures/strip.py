@@ -183,7 +183,7 @@ def _name_ghost(sheet: Sheet, turned: Turned, x: Along, y: Along) -> None:
     assert turned.ghost is not None
     known = np.flatnonzero(np.isfinite(turned.ghost))
     if known.size and turned.ghost_name:
-        k = int(known[int(0.72 * (known.size - 1))])
+        k = int(known[int(0.45 * (known.size - 1))])
         up = -5.0 if not turned.ghost[k] < turned.wedge[k] else 13.0
         sheet.text("axis halo mid", (x(turned.distance[k]), y(turned.ghost[k]) + up), turned.ghost_name)
 
