@@ -38,7 +38,7 @@ from ovalwright.web.joined import DAY, Joined, Lately
 GALLON = 0.003785411784
 FEWEST_GALLONS = 0.25
 """Step of the fuel slider [gal]."""
-LANE_LOADS = 6
+LANE_LOADS = 5
 """Loads of fuel from which the lanes over fuel are drawn."""
 LATELY = 96
 Which = Literal["now", "base", "reset"]
@@ -47,6 +47,7 @@ Which = Literal["now", "base", "reset"]
 _PACES: Lately[Pace] = Lately(LATELY)
 
 
+@lru_cache(maxsize=LATELY)
 def pace_of(joined: Joined) -> Pace:
     """The road of the turn at the speeds of the base's own lap. Raises NoLap, DocumentError."""
     base, track = joined.base, joined.track
@@ -102,6 +103,8 @@ class Tank:
     def behind(self) -> Packed | None:
         """The car that is drawn behind."""
         car = self.joined.behind
+        if car is self.joined.trial.base:
+            return self.base
         return None if car is None else self._filled(car)
 
     @cached_property
@@ -248,9 +251,13 @@ class Moment:
         return Answer(cross, change, why(part, moved))
 
     def _loads(self, which: Which) -> Loads | None:
-        car = self.tank.car(which)
-        if which == "now" or car is None:
-            return self.now.carried.loads if self.now.carried else None
+        car, place = self.tank.car(which), None
+        if which == "now":
+            place = self.now
+        elif which == "base" and self.tank.joined.behind is self.tank.joined.trial.base:
+            place = self.behind
+        if place is not None or car is None:
+            return place.carried.loads if place and place.carried else None
         found = along(car, pace_of(self.tank.joined), [self.distance], self.tank.passage)
         return loads_of(found.corners[0]) if found.solved[0] else None
 
