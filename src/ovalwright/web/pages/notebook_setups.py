@@ -24,6 +24,8 @@ from ovalwright.web.troubles import sentence
 from ovalwright.web.words import counted, step
 
 SHOWN, MOST_SHOWN = 30, 2000
+LONGEST_SAID = 140
+"""Letters of a difference in a list; in full it stands with the revision."""
 DEEPEST = 6
 """Steps that a tree is set in; what is deeper stands as far in as these."""
 
@@ -148,7 +150,7 @@ def _row(line: RevisionLine, depth: int = 0, here: str = "") -> Row:
         kind=line.kind,
         made=f"{at_home(line.made_at)}{f', {line.made_by}' if line.made_by else ''}",
         runs=counted(line.runs, "run") if line.runs else "",
-        said=line.said,
+        said=line.said if len(line.said) <= LONGEST_SAID else f"{line.said[: LONGEST_SAID - 3]}...",
         reason=line.reason,
         depth=depth,
         is_here=line.code == here,

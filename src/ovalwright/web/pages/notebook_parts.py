@@ -1,0 +1,383 @@
+"""Tires and parts: what is on the car and what is due, and the life of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+from urllib.parse import urlencode
+
+import sqlalchemy as sa
+from fastapi import Form, Query
+from sqlalchemy.orm import Session
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import DocumentError
+from ovalwright.notebook import parts, service
+from ovalwright.notebook.entering import read_day
+from ovalwright.notebook.going_away import when_it_went_away
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.parts import CORNERS, Whereabouts, part_of
+from ovalwright.notebook.parts_form import (
+    BEGINS,
+    MILE,
+    car_named,
+    enter_part,
+    measure_line,
+    read_moment,
+    take_off,
+)
+from ovalwright.notebook.parts_life import PartLife, TireLife, life, lives, tire_life
+from ovalwright.notebook.parts_measured import measurements
+from ovalwright.notebook.service import Due
+from ovalwright.notebook.service_typical import TYPICAL
+from ovalwright.notebook.tables import Document, Part
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.web.bench import bench_of
+from ovalwright.web.notebook_page import NotebookPage, can_undo
+from ovalwright.web.page import go_to, show
+from ovalwright.web.troubles import sentence
+from ovalwright.web.words import amount, counted, step
+
+FIRST_DUE, MOST_DUE = 6, 1000
+WHOSE_FIGURE = ("typical", *service.TOLD)
+"""Sources of an interval that are named beside it."""
+
+
+@dataclass(frozen=True)
+class PartRow:
+    """A part in a list: its page, what it is called, where it is, and what it went through."""
+
+    path: str
+    kind: str
+    mark: str
+    where: str
+    laps: str
+    miles: str
+    cycles: str
+
+
+@dataclass(frozen=True)
+class DueRow:
+    """A job: of what, when, whose figure that is where one was told or is typical; `which` names the part that it is done on, or nothing."""
+
+    part: str
+    which: str
+    job: str
+    when: str
+    whose: str
+    is_due: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartsPage(NotebookPage):
+    """What is on the car in its own layout, what is due, and all other parts; what was typed when `wrong`."""
+
+    template: ClassVar[str] = "notebook_parts_page.html"
+    car: str
+    tires: tuple[tuple[str, PartRow | None], ...]
+    on_car: tuple[PartRow, ...]
+    due: tuple[DueRow, ...]
+    more_due: int
+    others: tuple[PartRow, ...]
+    kinds: tuple[str, ...]
+    kind: str
+    typed: dict[str, str]
+    wrong: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of a table: its cells."""
+
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartPage(NotebookPage):
+    """One part with its life; `wrong` is what is wrong with what was `typed` for it."""
+
+    template: ClassVar[str] = "notebook_part.html"
+    which: str
+    kind: str
+    where: str
+    facts: tuple[tuple[str, str], ...]
+    went_away: str
+    roll_outs: tuple[Line, ...]
+    roll_outs_at: str
+    measured: tuple[Line, ...]
+    runs: tuple[tuple[str, Line], ...]
+    been: tuple[Line, ...]
+    done: tuple[Line, ...]
+    jobs: tuple[str, ...]
+    typed: dict[str, str]
+    wrong: str
+
+
+# ---------------- all of them
+
+
+def parts_page(
+    request: Request,
+    kind: Annotated[str, Query(max_length=40)] = "",
+    due: Annotated[int, Query(ge=1, le=MOST_DUE)] = FIRST_DUE,
+) -> Response:
+    """What is on the car, what is due, and the other parts, of one kind where it is named."""
+    return _parts_shown(request, kind, due)
+
+
+def new_part(
+    request: Request,
+    kind: Annotated[str, Form(max_length=40)] = "",
+    mark: Annotated[str, Form(max_length=200)] = "",
+    name: Annotated[str, Form(max_length=120)] = "",
+    rated: Annotated[str, Form(max_length=60)] = "",
+    laps: Annotated[str, Form(max_length=20)] = "",
+) -> Response:
+    """Enter a part by its kind and mark."""
+    typed = {"kind": kind, "mark": mark, "name": name, "rated": rated, "laps": laps}
+    try:
+        with bench_of(request).store.entry("part") as session:
+            part = enter_part(session, typed)
+            entry_of(session).what = f"{part.kind} {part.mark} entered"
+            path = part_path(part.kind, part.mark)
+    except NotebookTrouble as problem:
+        return _parts_shown(request, "", FIRST_DUE, typed, sentence(str(problem)))
+    return go_to(path)
+
+
+def _parts_shown(
+    request: Request, kind: str, most_due: int, typed: dict[str, str] | None = None, wrong: str = ""
+) -> Response:
+    with bench_of(request).store.reading() as session:
+        car = _car(session)
+        there = parts.on_car(session, car) if car else ()
+        on_car = _rows(lives(session, [part_of(session, f"{one.kind} {one.mark}") for one in there]))
+        jobs = service.due(session, car) if car else ()
+        query = sa.select(Part).order_by(Part.kind, Part.mark)
+        every = session.scalars(query.where(Part.kind == kind) if kind else query).all()
+        on = {(one.kind, one.mark) for one in there}
+        others = _rows(lives(session, [one for one in every if (one.kind, one.mark) not in on]))
+        tires = {row.where[:2]: row for row in on_car if row.kind == "tire"}
+        page = PartsPage(
+            title="Tires and parts",
+            tab="/notebook/parts",
+            can_undo=can_undo(request, session),
+            car=car.name if car else "",
+            tires=tuple((corner, tires.get(corner)) for corner in CORNERS) if tires else (),
+            on_car=tuple(row for row in on_car if row.kind != "tire"),
+            due=tuple(_due(one) for one in jobs[:most_due]),
+            more_due=max(len(jobs) - most_due, 0),
+            others=others,
+            kinds=tuple(session.scalars(sa.select(Part.kind).distinct().order_by(Part.kind))),
+            kind=kind,
+            typed=typed or dict.fromkeys(("kind", "mark", "name", "rated", "laps"), ""),
+            wrong=wrong,
+        )
+    return show(request, page, status=422 if wrong else 200)
+
+
+def _car(session: Session) -> Document | None:
+    try:
+        return car_named(session)
+    except NotebookTrouble:
+        return None
+
+
+def part_path(kind: str, mark: str) -> str:
+    """The page of a part."""
+    return f"/notebook/part?{urlencode({'which': f'{kind} {mark}'})}"
+
+
+def _rows(found: Sequence[PartLife]) -> tuple[PartRow, ...]:
+    return tuple(
+        PartRow(
+            path=part_path(one.kind, one.mark),
+            kind=one.kind,
+            mark=one.mark,
+            where=one.where.place,
+            laps=counted(one.laps, "lap"),
+            miles=_miles(one.distance),
+            cycles=counted(one.cycles, "heat cycle") if one.kind == "tire" else counted(one.cycles, "run"),
+        )
+        for one in found
+    )
+
+
+def _miles(meters: float) -> str:
+    return f"{meters / MILE:,.0f} mi" if meters else ""
+
+
+def _due(one: Due) -> DueRow:
+    place = one.kind if one.mark and one.place.startswith(one.mark) else one.place or one.kind
+    return DueRow(
+        part=f"{place} {one.mark}".strip() or "Safety date",
+        which=f"{one.kind} {one.mark}".strip() if one.mark else "",
+        job=one.job,
+        when=one.said,
+        whose=one.source if one.source in WHOSE_FIGURE else "",
+        is_due=one.is_due,
+    )
+
+
+# ---------------- one of them
+
+
+def part(request: Request, which: Annotated[str, Query(max_length=120)] = "") -> Response:
+    """One part with its life."""
+    return _part_shown(request, which)
+
+
+def serviced(
+    request: Request,
+    which: Annotated[str, Form(max_length=120)] = "",
+    job: Annotated[str, Form(max_length=120)] = "",
+    on: Annotated[str, Form(max_length=20)] = "",
+    note: Annotated[str, Form(max_length=1000)] = "",
+) -> Response:
+    """Note a job done on a part."""
+    typed = {"job": job, "on": on, "note": note}
+    try:
+        with bench_of(request).store.entry("serviced") as session:
+            found = part_of(session, which)
+            told = service.done(session, found, job, on=read_day(on), note=note)
+            entry_of(session).what = f"{found.kind} {found.mark}: {told.job}"
+    except NotebookTrouble as problem:
+        return _part_shown(request, which, typed, sentence(str(problem)))
+    return go_to(f"/notebook/part?{urlencode({'which': which})}")
+
+
+def measured(
+    request: Request,
+    which: Annotated[str, Form(max_length=120)] = "",
+    line: Annotated[str, Form(max_length=1000)] = "",
+    on: Annotated[str, Form(max_length=20)] = "",
+) -> Response:
+    """Note what was measured on a part."""
+    try:
+        with bench_of(request).store.entry("measured") as session:
+            found = part_of(session, which)
+            told = measure_line(session, found, line, on=read_day(on))
+            what = ", ".join(one.what.replace("_", " ") for one in told)
+            entry_of(session).what = f"{found.kind} {found.mark}: {what} measured"
+    except (NotebookTrouble, DocumentError) as problem:
+        return _part_shown(request, which, {"line": line, "on": on}, sentence(str(problem)))
+    return go_to(f"/notebook/part?{urlencode({'which': which})}")
+
+
+def moved(
+    request: Request,
+    which: Annotated[str, Form(max_length=120)] = "",
+    to: Annotated[str, Form(max_length=60)] = "",
+    when: Annotated[str, Form(max_length=30)] = "",
+) -> Response:
+    """Put a part on the car, or take it off."""
+    try:
+        with bench_of(request).store.entry("moved") as session:
+            found = part_of(session, which)
+            word = to.strip().lower().split(" ")[0]
+            if word in ("", "shelf", "lent", "lend", "scrap", "scrapped"):
+                stay = take_off(session, found, to, when=read_moment(when, at=BEGINS))
+            else:
+                stay = parts.put(
+                    session, found, car_named(session), _place(to), when=read_moment(when, at=BEGINS)
+                )
+            entry_of(session).what = f"{found.kind} {found.mark}: {stay.place}"
+    except NotebookTrouble as problem:
+        return _part_shown(request, which, {"to": to, "when": when}, sentence(str(problem)))
+    return go_to(f"/notebook/part?{urlencode({'which': which})}")
+
+
+def _place(to: str) -> str:
+    """A place on the car; `on the car` where a part has only one."""
+    return "" if to.strip().lower() == "on the car" else to
+
+
+def _part_shown(
+    request: Request, which: str, typed: dict[str, str] | None = None, wrong: str = ""
+) -> Response:
+    with bench_of(request).store.reading() as session:
+        found = part_of(session, which)
+        told = life(session, found)
+        tire = tire_life(session, found) if found.kind == "tire" else None
+        typical = TYPICAL.get(found.kind, {})
+        page = PartPage(
+            title=f"{told.kind.capitalize()} {told.mark}",
+            tab="/notebook/parts",
+            can_undo=can_undo(request, session),
+            which=f"{told.kind} {told.mark}",
+            kind=told.kind,
+            where=_where(told.where),
+            facts=tuple(_facts(found, told)),
+            went_away=sentence(when_it_went_away(session, found.mark).said) if tire and tire.runs else "",
+            roll_outs=tuple(_roll_outs(tire)) if tire else (),
+            roll_outs_at=amount(tire.reference, "pressure") if tire and tire.reference is not None else "",
+            measured=tuple(
+                Line((str(one.on), one.what.replace("_", " "), one.typed))
+                for one in measurements(session, found)
+            ),
+            runs=tuple(_runs(tire)) if tire else (),
+            been=tuple(
+                Line((f"{one.since:%Y-%m-%d %H:%M}", _where(one)))
+                for one in parts.moves(session, found)
+                if one.since is not None
+            ),
+            done=tuple(
+                Line((str(one.on), one.job, one.by, f"{one.laps:,} laps", one.note))
+                for one in service.jobs_done(session, found)
+            ),
+            jobs=(*typical, service.INSPECT),
+            typed={**dict.fromkeys(("job", "on", "note", "line", "to", "when"), ""), **(typed or {})},
+            wrong=wrong,
+        )
+    return show(request, page, status=422 if wrong else 200)
+
+
+def _where(one: Whereabouts) -> str:
+    return f"{one.place} of {one.car}" if one.car else one.place
+
+
+def _facts(found: Part, told: PartLife) -> Iterator[tuple[str, str]]:
+    green = f", {told.green:,} of them green" if told.green else ""
+    cycles = f"{told.cycles}" + (f", {counted(told.days, 'day')} at a track" if told.days else "")
+    rows = (
+        ("Where", _where(told.where)),
+        ("Laps", f"{told.laps:,}{green}"),
+        ("Miles", _miles(told.distance)),
+        ("Heat cycles" if told.kind == "tire" else "Runs", cycles),
+        ("First and last run", f"{told.first_run}, {told.last_run}" if told.first_run else ""),
+        ("Name", told.name),
+        ("Compound", ", date code ".join(filter(None, (found.compound, found.date_code)))),
+        ("Bought", str(told.bought_on or "")),
+        ("Scrapped", str(told.retired_on or "")),
+        ("Note", found.note),
+    )
+    yield from ((name, said) for name, said in rows if said)
+
+
+def _roll_outs(tire: TireLife) -> Iterator[Line]:
+    for one in tire.roll_outs:
+        yield Line(
+            (
+                str(one.on),
+                f"{amount(one.si, 'roll_out')} at {amount(one.at, 'pressure')}",
+                amount(one.at_reference, "roll_out"),
+                step(one.grown, "growth"),
+            )
+        )
+
+
+def _runs(tire: TireLife) -> Iterator[tuple[str, Line]]:
+    for one in tire.runs:
+        best = amount(one.best, "lap_time") if one.best is not None else ""
+        fades = step(one.fall_off, "lap_gain") if one.fall_off is not None else ""
+        cells = (
+            str(one.started.date()),
+            one.place.split(" ")[0],
+            f"{one.laps_before:,}",
+            str(one.laps),
+            best,
+            fades,
+        )
+        yield one.code, Line(cells)
