@@ -21,6 +21,7 @@ from ovalwright.web.pages import (
     turn,
     turn_changes,
     turn_from,
+    turn_sure,
     week,
     working,
 )
@@ -62,6 +63,8 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/turn/keep", turn_changes.keep, "The turn", "keeps what is in hand as a new setup"),
     Route("POST", "/turn/hold", turn_changes.hold, "The turn", "looks at another hand"),
     Route("POST", "/turn/away", turn_changes.put_away, "The turn", "lets a hand go"),
+    Route("GET", "/turn/sure", turn_sure.sure, "The turn", "the bands of its numbers"),
+    Route("POST", "/turn/sure", turn_sure.ask, "The turn", "begins to find the bands"),
     Route("GET", "/turn/from/{what}", turn_from.where_from, "The turn", "where a number comes from"),
     Route(
         "GET", "/effects", effects.effects, "What each thing does", "one step of every adjustment, and why"

@@ -101,6 +101,7 @@ class Now:
     fuel_said: str
     fuel_aloud: str
     phase: str
+    gallons: float
     reason: str = ""
 
 
@@ -203,6 +204,7 @@ def now_of(moment: Moment, view: View, beside: Beside, part: str) -> Now:
         "at_said": at_said,
         "fuel_said": fuel_said,
         "phase": place.phase,
+        "gallons": moment.tank.gallons,
     }
     if place.carried is None:
         reason = place.reason or "The solver found no steady state here."

@@ -1,0 +1,159 @@
+"""How sure the turn is, asked for in long work and looked at on a page of its own."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+
+from fastapi import Form, Query
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.study.bands import Band
+from ovalwright.units import KINDS, show
+from ovalwright.vehicle.record import CORNERS
+from ovalwright.web import shares
+from ovalwright.web.bench import bench_of
+from ovalwright.web.hand import written
+from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.moment import FEWEST_GALLONS, capacity
+from ovalwright.web.page import Page, go_to
+from ovalwright.web.page import show as show_page
+from ovalwright.web.pages.working import Progress, progress_of
+from ovalwright.web.sure_turn import SurePhase, sure_turn
+from ovalwright.web.words import NOTHING, amount, minus
+
+FuelAsked = Annotated[float, Query(ge=0.0, le=1e4)]
+TARGET = "sure"
+
+
+@dataclass(frozen=True)
+class SureColumn:
+    """One phase in words: name and value with its band, in the order of the rows."""
+
+    phase: str
+    speed: str
+    told: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurePage(Page):
+    """The bands, or the work under way on them, or a button that asks for it."""
+
+    template: ClassVar[str] = "turn_sure.html"
+    setup: str
+    fuel: float
+    rows: tuple[str, ...] = ()
+    columns: tuple[SureColumn, ...] = ()
+    work: Progress | None = None
+    trouble: str = ""
+
+
+def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
+    """The page, for a load of fuel [gal]."""
+    bench = bench_of(request)
+    with bench.store.reading() as session:
+        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+    gallons = _within(joined, fuel)
+    job = bench.work.look(_key(joined, gallons))
+    hand = joined.hand
+    changed = f" with {len(hand.changes)} changed" if hand.changes else ""
+    under_way = job is not None and not job.is_over
+    done: tuple[SurePhase, ...] = job.answer if job is not None and job.state == "done" else ()
+    stopped = "The study was stopped." if job is not None and job.state == "stopped" else ""
+    return show_page(
+        request,
+        SurePage(
+            title="How sure is the turn",
+            here="/turn",
+            setup=f"{joined.names[hand.base]} {hand.base}{changed}",
+            fuel=gallons,
+            rows=ROWS if done else (),
+            columns=tuple(_column(one) for one in done),
+            work=progress_of(job, again=_path(gallons), target=TARGET, at="/turn")
+            if job is not None and under_way
+            else None,
+            trouble=job.trouble or stopped if job is not None else "",
+        ),
+    )
+
+
+def ask(request: Request, fuel: Annotated[float, Form(ge=0.0, le=1e4)] = 11.0) -> Response:
+    """Begin to find the bands."""
+    bench = bench_of(request)
+    with bench.store.reading() as session:
+        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+    gallons = _within(joined, fuel)
+    share = min(gallons / capacity(joined), 1.0)
+    documents = (joined.base, joined.now, joined.track, joined.end, share)
+    bench.work.submit(_key(joined, gallons), sure_turn, *documents, told="Bands of the turn")
+    return go_to(_path(gallons))
+
+
+def _within(joined: Joined, fuel: float) -> float:
+    return min(round(fuel / FEWEST_GALLONS) * FEWEST_GALLONS, capacity(joined))
+
+
+def _key(joined: Joined, gallons: float) -> tuple[object, ...]:
+    hand = joined.hand
+    changes = json.dumps(written(hand.changes), sort_keys=True)
+    return ("turn, how sure", hand.base, changes, hand.track, joined.end, gallons)
+
+
+def _path(gallons: float) -> str:
+    return f"/turn/sure?fuel={gallons:g}"
+
+
+ROWS = (
+    *(f"{corner} load" for corner in CORNERS),
+    "Wedge",
+    "Limit",
+    "At the limit",
+    "Changed, as bolted in",
+    "Changed, re-set",
+)
+
+
+def _column(one: SurePhase) -> SureColumn:
+    numbers = one.numbers
+    balance = numbers["balance"]
+    return SureColumn(
+        phase=one.phase.capitalize(),
+        speed=amount(one.speed, "speed"),
+        told=(
+            *(_banded(numbers[f"{corner} load"], "force") for corner in CORNERS),
+            _percent(numbers["cross"]),
+            _banded(numbers["limit"], "speed"),
+            _balance(balance),
+            _changed(one.bolted, one.bolted_word, "no steady state"),
+            _changed(one.reset, one.reset_word, "not applicable, or no steady state"),
+        ),
+    )
+
+
+def _banded(band: Band, kind: str) -> str:
+    if not math.isfinite(band.value):
+        return NOTHING
+    if not math.isfinite(band.low):
+        return amount(band.value, kind)
+    low, high = (minus(show(end, KINDS[kind]).rsplit(" ", 1)[0]) for end in (band.low, band.high))
+    return f"{amount(band.value, kind)} ({low} to {high})"
+
+
+def _percent(band: Band) -> str:
+    return f"{shares.percent(band.value)} % {shares.half_band(band)}".strip()
+
+
+def _balance(band: Band) -> str:
+    """The word only where the whole band is on its side."""
+    told = f"{shares.balance(band.value)} {shares.half_band(band)}".strip()
+    return told if band.sure_of_sign or not math.isfinite(band.low) else f"{told}: too close to call"
+
+
+def _changed(band: Band | None, word: str, missing: str) -> str:
+    if band is None or not math.isfinite(band.value):
+        return missing
+    half = shares.half_band(band, places=2)
+    return f"{shares.change_percent(band.value, 2)} % wedge {half}; balance: {word}"
