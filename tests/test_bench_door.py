@@ -304,10 +304,15 @@ def test_more_than_is_taken_is_refused_also_when_its_length_is_not_said(laptop):
     assert answer.status_code == 413
 
 
-@pytest.mark.parametrize("length", ["-1", "1e9", "abc", "99999999999999999999"])
-def test_a_length_that_is_none_is_refused(laptop, length):
+@pytest.mark.parametrize("length", ["-1", "1e9", "abc", "0", "99999999999999999999"])
+def test_a_length_that_lies_lets_no_more_in(laptop, length):
     told = {"X-CSRF": token(laptop.get("/week").text), "Content-Length": length, **FORM}
-    assert laptop.post("/theme", content=b"theme=day", headers=told).status_code == 413
+    assert laptop.post("/theme", content=b"x" * (MOST_SENT + 1), headers=told).status_code == 413
+
+
+def test_a_route_that_takes_more_says_how_much(laptop):
+    larger = [route for route in ROUTES if route.most != MOST_SENT]
+    assert all(route.most == 64 * 2**20 for route in larger)
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ from ovalwright.web.bench import Bench
 from ovalwright.web.door import COOKIE, READING, STAYS_IN, Door, Key
 from ovalwright.web.long_work import LongWork
 from ovalwright.web.routes import ROUTES
-from ovalwright.web.shield import Guard, Limits, Shield
+from ovalwright.web.shield import MOST_SENT, Guard, Shield
 from ovalwright.web.troubles import listen
 
 HERE = ("127.0.0.1", "localhost")
@@ -45,7 +45,7 @@ def bench(
     door = Door(Key.kept_in(folder), passcode if lan else "")
     app = FastAPI(
         title="Ovalwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None,
-        lifespan=_lifespan, default_response_class=HTMLResponse,
+        lifespan=_lifespan, default_response_class=HTMLResponse, max_body_size=MOST_SENT,
     )  # fmt: skip
     for route in ROUTES:
         app.add_api_route(
@@ -53,6 +53,7 @@ def bench(
             route.answer,
             methods=[route.method],
             response_model=None,
+            max_body_size=route.most,
             tags=[route.page],
             summary=route.what,
             dependencies=[] if route.method in READING else [Depends(door.check_change)],
@@ -69,7 +70,6 @@ def bench(
         max_age=STAYS_IN,
         same_site="strict",
     )
-    app.add_middleware(Limits, routes={route.path: route.most for route in ROUTES})
     app.add_middleware(
         TrustedHostMiddleware, allowed_hosts=[*HERE, *(names if lan else ())], www_redirect=False
     )

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-from fastapi import HTTPException
-from starlette.datastructures import Headers, MutableHeaders
+from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -58,35 +55,6 @@ class Shield:
         await self.app(scope, receive, send_with_headers if scope["type"] == "http" else send)
 
 
-class Limits:
-    """No request larger than its route takes; `routes` says by path what is more than MOST_SENT [bytes]."""
-
-    def __init__(self, app: ASGIApp, *, routes: Mapping[str, int]) -> None:
-        self.app, self.routes = app, routes
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on, counting what it carries."""
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        most = self.routes.get(scope["path"], MOST_SENT)
-        told = Headers(scope=scope).get("content-length", "0")
-        if not told.isdecimal() or int(told) > most:
-            await PlainTextResponse(_too_much(most), 413)(scope, receive, send)
-            return
-        taken = 0
-
-        async def receive_counted() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
-            if taken > most:
-                raise HTTPException(413, _too_much(most))
-            return message
-
-        await self.app(scope, receive_counted, send)
-
-
 class Guard:
     """Pages only for those whom the door is open to; the rest see the door."""
 
@@ -109,7 +77,3 @@ def _to_the_door(request: HTTPConnection) -> Response:
     if "hx-request" in request.headers:
         return PlainTextResponse("Come in with the passcode first.", 401, headers={"HX-Redirect": COME_IN})
     return RedirectResponse(COME_IN, status_code=303)
-
-
-def _too_much(most: int) -> str:
-    return f"That is more than {most // 2**20} MB, which is the most taken here; send less."

@@ -22,6 +22,7 @@ from ovalwright.web.shield import HEADERS
 log = logging.getLogger("ovalwright.web")
 COMMON = {
     404: "There is no such page on the bench.",
+    413: "That is more than is taken here; send less.",
     405: "That page cannot be asked for in this way; go there by its link.",
 }
 
