@@ -118,9 +118,7 @@ def tick(
     """Things done in the open round; the minutes are those of all of them together."""
     with opened(screen, where, by) as store, store.entry("tick") as session:
         going = _going(session, name)
-        ours = [work.item_of(session, going.checklist, item) for item in items]
-        for item, took in zip(ours, _shared_out(minutes, len(ours)), strict=True):
-            work.tick(session, going, item, by=done_by, took=took, found=found)
+        ours = work.tick_all(session, going, items, by=done_by, took=minutes, found=found)
         told = work.round_sheet(session, going)
         numbers = ", ".join(str(item.number) for item in ours)
         entry_of(session).what = f"{_called(told)}: {numbers} done"
@@ -141,13 +139,6 @@ def _going(session: Session, name: str) -> CheckRound:
         whose = f" of {checklist.name}" if checklist else ""
         raise NotebookTrouble(f'no round{whose} is open; begin one, such as work begin "{READY[0].name}".')
     return found[0]
-
-
-def _shared_out(minutes: str, things: int) -> list[str]:
-    """The time of several things done together, an equal share of it for each."""
-    if not minutes.strip() or things == 1:
-        return [minutes] * things
-    return [f"{work.seconds_of(minutes) / things:.3f} s"] * things
 
 
 def _left(told: RoundSheet) -> str:

@@ -60,7 +60,9 @@ class PartRow:
 
 @dataclass(frozen=True)
 class DueRow:
-    """A job: of what, when, whose figure that is where one was told or is typical; `which` names the part that it is done on, or nothing."""
+    """A job: of what, when, and whose figure that is, `typical` among them; `which` names the part that it
+    is done on, or nothing.
+    """
 
     part: str
     which: str
