@@ -33,20 +33,19 @@ class Shown:
 
 @dataclass(frozen=True)
 class Group:
-    """Controls of one part of the car; `is_open` when one of them was pressed last."""
+    """Controls of one part of the car."""
 
     name: str
     controls: tuple[Shown, ...]
-    is_open: bool
 
 
-def groups_of(joined: Joined, last: str) -> tuple[Group, ...]:
-    """All controls by the part of the car they are at; `last` is the key pressed last."""
+def groups_of(joined: Joined) -> tuple[Group, ...]:
+    """All controls by the part of the car they are at."""
     before = {one.key: one.value for one in joined.base_controls}
     found = []
     for name, members in groupby(joined.controls, key=lambda one: one.group):
         shown = tuple(_shown(one, before.get(one.key, "")) for one in members)
-        found.append(Group(name, shown, any(one.key == last for one in shown)))
+        found.append(Group(name, shown))
     return tuple(found)
 
 

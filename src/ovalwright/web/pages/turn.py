@@ -165,7 +165,7 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
     hand = joined.hand
     last = pressed or (hand.changes[-1].key if hand.changes else "")
     at, fuel = sliders(here)
-    groups = groups_of(joined, last)
+    groups = groups_of(joined)
     shown = [one for group in groups for one in group.controls]
     touched = {press.key for press in hand.changes} | {last}
     first = [one for one in shown if one.key in touched][-FIRST_CONTROLS:]

@@ -4,7 +4,17 @@
 const HELD_AFTER = 400;
 const EVERY = 200;
 
+// What was opened stays open when it is shown anew.
+const opened = new Set();
+
+document.addEventListener("htmx:beforeSwap", () => {
+  for (const one of document.querySelectorAll("#turn details[id]")) {
+    one.open ? opened.add(one.id) : opened.delete(one.id);
+  }
+});
+
 document.addEventListener("htmx:afterSwap", () => {
+  for (const id of opened) document.getElementById(id)?.setAttribute("open", "");
   for (const said of document.querySelectorAll("[data-for]")) {
     document.getElementById(said.dataset.for)?.setAttribute("aria-valuetext", said.dataset.aloud);
   }
