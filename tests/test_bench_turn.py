@@ -156,6 +156,8 @@ def test_a_slider_gets_only_what_moves_and_little_of_it(bench: Any) -> None:
 
 def test_what_another_phone_pressed_comes_with_the_whole_turn(bench: Any) -> None:
     seen = int(_field(_press(bench, UP), "version"))
+    quiet = bench.get(f"/turn?at=10&fuel=3&version={seen}&look_again=true", headers=PARTS)
+    assert quiet.status_code == 204
     assert "HX-Retarget" not in bench.get(f"/turn?at=10&fuel=3&version={seen}", headers=PARTS).headers
     _press(bench, "LR.turned up")
     late = bench.get(f"/turn?at=10&fuel=3&version={seen}", headers=PARTS)
@@ -210,10 +212,12 @@ def test_it_is_kept_as_a_new_setup_with_a_reason(store: Store, bench: Any) -> No
     assert "type what for" in form.one("p", class_="mistake").text
     assert form.one("input", name="name")["value"] == "Softer"
     kept = bench.post("/turn/keep", data={**told, "reason": "tight in the middle"})
-    assert kept.status_code == 200
-    said = read(kept.text).all("p", class_="notice")[0].text
-    code = re.search(r"Kept as (\w{6})", said)
-    assert code, said
+    assert kept.status_code == 303
+    code = re.search(r"kept=(\w{6})", kept.headers["location"])
+    assert code
+    page = read(bench.get(kept.headers["location"]).text)
+    assert f"Kept as {code[1]}" in page.all("p", class_="notice")[0].text
+    assert code[1] in page.one("p", class_="which").text
     with store.reading() as session:
         revision = shelf.revision(session, code[1])
         assert (revision.reason, revision.said) == ("tight in the middle", "RR +1/2 psi")

@@ -60,11 +60,21 @@ def turn(
     view: Annotated[View | None, Query()] = None,
     beside: Annotated[Beside, Query()] = "ghost",
     version: Annotated[int | None, Query(ge=0, le=2**31)] = None,
+    look_again: bool = False,
+    kept: Annotated[str, Query(pattern="^[2-9A-Z]{6}$|^$")] = "",
 ) -> Response:
-    """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile."""
+    """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile.
+
+    `look_again` asks whether one did, without a thumb on anything; `kept` is the code of a new setup.
+    """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
-            return show(request, page_of(session, request, at=at, fuel=fuel, view=view, beside=beside))
+            said = f"Kept as {kept}. It is in hand now; the one before is drawn behind it."
+            notices = (Notice(said),) if kept else ()
+            page = page_of(session, request, at=at, fuel=fuel, view=view, beside=beside, notices=notices)
+            return show(request, page)
+        if look_again and _is_as_seen(session, request, version):
+            return Response(status_code=204)
         moved = _moved(session, request, at, fuel, view, beside)
         if moved is not None and version in (None, moved.version):
             return show(request, moved)
@@ -72,6 +82,11 @@ def turn(
     answer = show(request, page, block="turn")
     answer.headers["HX-Retarget"] = "#turn"
     return answer
+
+
+def _is_as_seen(session: Session, request: Request, version: int | None) -> bool:
+    hand = hands.in_hand(session, request.cookies.get(HAND_COOKIE, ""))
+    return (0 if hand is None else hand.version) == version
 
 
 def _moved(

@@ -218,27 +218,21 @@ def keep(
 ) -> Response:
     """Keep what is in hand as a new setup."""
     bench = bench_of(request)
-    held: Hand | None = None
-    mistake = ""
-    notices: tuple[Notice, ...] = ()
     try:
         if not reason.strip():
             raise NotebookTrouble("why is not told; type what for, such as: tight in the middle.")
         with bench.store.entry("a new setup out of the hand") as session:
             held = _held(session, request, hand)
-            kept = hands.keep(
+            code = hands.keep(
                 session, held.uid, version, reason=reason.strip(), name=name.strip(), by=who(request)
-            )
-            code = kept.code
-        notices = (Notice(f"Kept as {code}. It is in hand now; the one before is drawn behind it."),)
-        held = None
+            ).code
+        return go_to(f"/turn?kept={code}", done="keep-hand")
     except (Clash, NotebookTrouble, DocumentError) as problem:
+        with bench.store.reading() as session:
+            page = page_of(session, request)
         mistake = sentence(str(problem))
-    with bench.store.reading() as session:
-        page = page_of(session, request, notices=notices)
-    if mistake:
         page = replace(page, reason_typed=reason, name_typed=name, mistake=mistake)
-    return show(request, page, status=422 if mistake else 200)
+        return show(request, page, status=422)
 
 
 def hold(request: Request, hand: Uid = "") -> Response:
