@@ -8,18 +8,15 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.notes import counted, opened, revision
+from ovalwright.cli.notes import MARK, counted, opened
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.notebook.box import SUFFIX, read_box
-from ovalwright.notebook.bundle import Bundle, bundle_of, whole_bundle
+from ovalwright.notebook.bundle import PRIVATE, named_bundle
 from ovalwright.notebook.clashes import Line
-from ovalwright.notebook.runs import event_of, run_of
-from ovalwright.notebook.taking_in import Plan, look, take
+from ovalwright.notebook.taking_in import FATES, Plan, look, take
 
-WHATS = ("setup", "run", "event", "all")
-AT_HOME = "Money, names of people and free words stayed at home; --private sends them along."
-GOES_ALONG = "Money, names of people and free words went along: send it only to whom you trust."
-FATES = {"new": "new", "here": "here already", "copy": "comes as a copy", "more": "gets more"}
+AT_HOME = f"{PRIVATE} stayed at home; --private sends them along."
+ALONG = f"{PRIVATE} went along: send it only to whom you trust."
 RUNS = "runs.nc"
 MOST_LINES = 40
 """Lines shown of what a bundle holds."""
@@ -27,36 +24,17 @@ MOST_LINES = 40
 
 def share(screen: Screen, what: str, which: str, file: Path, *, private: bool, where: str) -> None:
     """A setup, a run, an event or everything into one file."""
-    if what not in WHATS:
-        raise Trouble(f'"{what[:30]}" cannot be shared; write {", ".join(WHATS)}')
     if not file.name:
         raise Trouble(f"--to: {file} is no file; write such as opening_night{SUFFIX}")
     path = file if file.suffix else file.with_suffix(SUFFIX)
     with opened(screen, where) as store, store.reading() as session:
-        bundle = _bundle(session, what, which, private)
+        bundle = named_bundle(session, what, which.strip().removeprefix(MARK), private=private)
     path = bundle.save(path)
     screen.say(f"Written: {quoted(path)}, {bundle.about['what']}.")
     screen.say("Whoever gets it looks, then takes it in:")
     screen.command(f"receive {quoted(path)} --look")
-    screen.note(GOES_ALONG if private else AT_HOME)
+    screen.note(ALONG if private else AT_HOME)
     screen.end("share", {"written": str(path), "about": bundle.about, "members": sorted(bundle.members)})
-
-
-def _bundle(session: Session, what: str, which: str, private: bool) -> Bundle:
-    if what == "all":
-        if which:
-            raise Trouble(f'"all" is the whole notebook; leave "{which[:30]}" out')
-        return whole_bundle(session, private=private)
-    if not which:
-        raise Trouble(f"say which {what}, by its code or name, such as `share {what} {_EXAMPLES[what]}`")
-    if what == "run":
-        return bundle_of(session, run_of(session, which), private=private)
-    if what == "event":
-        return bundle_of(session, event_of(session, which), private=private)
-    return bundle_of(session, revision(session, which), private=private)
-
-
-_EXAMPLES = {"setup": "K7M2QX", "run": "last", "event": "last"}
 
 
 def receive(screen: Screen, file: Path, *, only_look: bool, where: str, by: str) -> None:
@@ -69,7 +47,7 @@ def receive(screen: Screen, file: Path, *, only_look: bool, where: str, by: str)
             with store.entry(f"taken in: {box.name}") as session:
                 plan = take(plan, session)
     screen.title(f"{plan.name}: {plan.about.get('what', 'a bundle')}")
-    _counts(screen, plan)
+    screen.table(list(plan.counts), left=2)
     _lines(screen, plan)
     if not plan.adds:
         screen.say("All of it is here already; nothing to add.")
@@ -82,29 +60,15 @@ def receive(screen: Screen, file: Path, *, only_look: bool, where: str, by: str)
     screen.end("receive", {**answer, "taken_in": plan.adds and not only_look})
 
 
-def _counts(screen: Screen, plan: Plan) -> None:
-    """How many of each kind, by what becomes of them."""
-    kinds = list(dict.fromkeys(line.kind for line in plan.lines))
-    rows = []
-    for kind in kinds:
-        fates = [line.fate for line in plan.lines if line.kind == kind]
-        told = (f"{fates.count(fate)} {words}" for fate, words in FATES.items() if fate in fates)
-        rows.append((kind, ", ".join(told)))
-    screen.table(rows, left=2)
-
-
 def _lines(screen: Screen, plan: Plan) -> None:
-    """What needs a look first: what clashes or grows, then what is new."""
-    coming = [line for line in plan.lines if line.fate != "here"]
-    odd = [line for line in coming if line.fate != "new" or line.why]
-    new = [line for line in coming if line not in odd]
-    shown = [*odd, *new][:MOST_LINES]
-    if not shown:
+    """What needs a look, as far as it fits."""
+    coming = plan.coming
+    if not coming:
         return
     screen.say()
-    screen.table([_row(line) for line in shown], left=3)
-    if len(odd) + len(new) > len(shown):
-        screen.say(f"and {counted(len(odd) + len(new) - len(shown), 'more thing')}.")
+    screen.table([_row(line) for line in coming[:MOST_LINES]], left=3)
+    if len(coming) > MOST_LINES:
+        screen.say(f"and {counted(len(coming) - MOST_LINES, 'more thing')}.")
 
 
 def _row(line: Line) -> Sequence[str]:
@@ -130,7 +94,7 @@ def tables(screen: Screen, folder: Path, *, form: str, private: bool, where: str
         written = makers[form](session, folder, private=private)
     screen.say(f"Written into {quoted(folder)}: {counted(len(written), 'file')}.")
     screen.note("Values are SI; rows name each other by uid.")
-    screen.note(GOES_ALONG if private else AT_HOME)
+    screen.note(ALONG if private else AT_HOME)
     screen.end("notebook tables", {"form": form, "written": [str(path) for path in written]})
 
 

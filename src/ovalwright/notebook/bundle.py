@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from ovalwright import __version__
 from ovalwright.documents.source import parsed
+from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.box import save_box, write_box
 from ovalwright.notebook.carried import CARRIED, Carried, Row, rows_of
 from ovalwright.notebook.csv_text import write_table
@@ -33,6 +34,11 @@ GOES_ALONG = (
 FREE_WORDS = ("notes", "origin")
 """What the free words in a document are called: notes, and who confirmed a rule."""
 _REFERS = ("car", "rack", "sheet", "setup")
+
+WHATS = ("setup", "run", "event", "all")
+"""What can be shared by its name."""
+PRIVATE = "Money, names of people and free words"
+"""What stays at home unless asked for, as it is told."""
 
 Chosen = Mapping[str, Collection[int]]
 
@@ -66,6 +72,29 @@ def bundle_of(session: Session, *shared: Revision | Run | Event, private: bool =
         if carried.table in GOES_ALONG
     }
     return _bundle(session, tables, chosen["revision"], ", ".join(map(_called, shared)), private=private)
+
+
+def named_bundle(session: Session, what: str, which: str, *, private: bool = False) -> Bundle:
+    """A setup (or another document), a run or an event by its code or name, or `all`.
+
+    Raises NotebookTrouble.
+    """
+    if what not in WHATS:
+        raise NotebookTrouble(f'"{what[:30]}" cannot be shared; write {", ".join(WHATS)}.')
+    if what == "all":
+        if which:
+            raise NotebookTrouble(f'"all" is the whole notebook; leave "{which[:30]}" out.')
+        return whole_bundle(session, private=private)
+    if not which:
+        raise NotebookTrouble(f"say which {what}, by its code or name{_OR_LAST.get(what, '')}.")
+    if what == "run":
+        return bundle_of(session, runs.run_of(session, which), private=private)
+    if what == "event":
+        return bundle_of(session, runs.event_of(session, which), private=private)
+    return bundle_of(session, shelf.revision(session, which), private=private)
+
+
+_OR_LAST = {"run": ", or last", "event": ", or last"}
 
 
 def whole_bundle(session: Session, *, private: bool = False) -> Bundle:

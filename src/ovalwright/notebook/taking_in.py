@@ -24,10 +24,14 @@ from ovalwright.notebook import find, runs
 from ovalwright.notebook.arriving import Arrived, arrive, generations
 from ovalwright.notebook.box import Box
 from ovalwright.notebook.carried import CARRIED, Carried, Field, Row, ids_by_key
-from ovalwright.notebook.clashes import Line, Matched, match
+from ovalwright.notebook.clashes import Fate, Line, Matched, match
 from ovalwright.notebook.tables import Figure, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 
+FATES: Mapping[Fate, str] = {
+    "new": "new", "here": "here already", "copy": "comes as a copy", "more": "gets more",
+}  # fmt: skip
+"""What becomes of a thing, in words."""
 FOUND_BY_WORDS = ("revision", "event", "part", "run")
 """Tables whose rows are found by their words."""
 
@@ -45,6 +49,23 @@ class Plan:
     def adds(self) -> bool:
         """Whether anything in it is not here yet."""
         return any(line.fate != "here" for line in self.lines)
+
+    @property
+    def counts(self) -> tuple[tuple[str, str], ...]:
+        """How many of each kind, by what becomes of them: `("run", "3 new, 2 here already")`."""
+        found = []
+        for kind in dict.fromkeys(line.kind for line in self.lines):
+            fates = [line.fate for line in self.lines if line.kind == kind]
+            told = (f"{fates.count(fate)} {words}" for fate, words in FATES.items() if fate in fates)
+            found.append((kind, ", ".join(told)))
+        return tuple(found)
+
+    @property
+    def coming(self) -> tuple[Line, ...]:
+        """What is to be looked at: what clashes or grows first, then what is new."""
+        coming = [line for line in self.lines if line.fate != "here"]
+        odd = [line for line in coming if line.fate != "new" or line.why]
+        return (*odd, *(line for line in coming if line not in odd))
 
 
 def look(box: Box, session: Session) -> Plan:

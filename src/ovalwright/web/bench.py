@@ -11,6 +11,7 @@ from starlette.requests import Request
 from ovalwright.notebook.store import Store
 from ovalwright.web.door import Door
 from ovalwright.web.long_work import LongWork
+from ovalwright.web.received import Received
 
 
 @dataclass
@@ -27,6 +28,7 @@ class Bench:
     addresses: tuple[str, ...] = ()
     paths: frozenset[str] = field(default_factory=frozenset)
     """Paths that have a page."""
+    received: Received = field(default_factory=Received)
 
 
 def bench_of(request: Request) -> Bench:

@@ -15,6 +15,7 @@ from ovalwright.web.pages import (
     notebook_parts,
     notebook_run,
     notebook_setups,
+    notebook_share,
     notebook_work,
     scales,
     setup,
@@ -26,6 +27,7 @@ from ovalwright.web.pages import (
     week,
     working,
 )
+from ovalwright.web.received import LARGEST
 from ovalwright.web.shield import COME_IN, MOST_SENT
 
 
@@ -92,6 +94,10 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/notebook/work/tick", notebook_work.tick, "Notebook", "notes things done"),
     Route("POST", "/notebook/work/close", notebook_work.close, "Notebook", "closes a round"),
     Route("POST", "/notebook/work/add", notebook_work.add, "Notebook", "adds to a checklist"),
+    Route("GET", "/notebook/share", notebook_share.share, "Notebook", "what may be shared"),
+    Route("GET", "/notebook/bundle", notebook_share.bundle, "Notebook", "a bundle as a file"),
+    Route("POST", "/notebook/receive", notebook_share.receive, "Notebook", "looks at a bundle", LARGEST),
+    Route("POST", "/notebook/receive/take", notebook_share.take_in, "Notebook", "takes a bundle in"),
     Route("POST", "/notebook/undo", notebook.take_back, "Notebook", "takes the last entry back"),
     Route("GET", "/sheets", sheets.sheets, "Sheets", "a sheet, seen page by page"),
     Route("GET", "/sheets/page.png", sheets.picture, "Sheets", "one page of a sheet as a picture"),
