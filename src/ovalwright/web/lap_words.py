@@ -58,6 +58,7 @@ class Shown:
     under: str
     lap_picture: Pictures
     run_picture: Pictures
+    lap_times: tuple[str, ...]
     marks: tuple[str, ...]
     figures: Table
     said: tuple[str, ...]
@@ -84,6 +85,7 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
         under=under,
         lap_picture=_pictures(found, "lap"),
         run_picture=_pictures(found, "run"),
+        lap_times=tuple(_lap_time(one, of, best) for one, of in zip(found.laps, letters, strict=True)),
         marks=tuple(f"{found.lap_chart.key(mark.of)} {mark.word}".strip() for mark in found.lap_chart.marks),
         figures=_figures(found, letters),
         said=tuple(_said(found, letters)),
@@ -242,6 +244,14 @@ def _lost_most(one: RunTold, of: str) -> str:
 
 
 # ---------------- one lap
+
+
+def _lap_time(lap: LapTold, of: str, best: float | None) -> str:
+    said = f"{f'{of}: ' if of else ''}{_time(lap.time)} with tires as the files say they grip"
+    band = lap.band
+    if best is not None or not math.isfinite(band.low):
+        return f"{said}."
+    return f"{said}; from what is guessed of grip and driver {_time(band.low)} to {_time(band.high)} (95 %)."
 
 
 def _sections(laps: Sequence[LapTold], letters: Sequence[str]) -> Table:

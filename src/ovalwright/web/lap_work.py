@@ -185,7 +185,10 @@ def drive(
     found = gears_study(cars[-1], line, DAY, driver, progress=parts.next())
     answer, runs = _runs(base, b, line, oval, asked, driver, draws, parts.next())
     tell = parts.next()
-    trims = [_run(with_fuel(car, asked.trim_fuel), line, QUALIFYING, driver, tell) for car in cars]
+    trims = []
+    for number, car in enumerate(cars):
+        tell(number, len(cars))
+        trims.append(run_study(with_fuel(car, asked.trim_fuel), line, DAY, QUALIFYING, driver))
     compared = _compared(answer) if answer else None
     return Driven(
         lap_chart=_lap_chart(names, laps),

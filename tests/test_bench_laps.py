@@ -1,0 +1,233 @@
+"""Lap and run on the bench: what is driven, what the page says of it, work that is stopped, the charts."""
+
+from __future__ import annotations
+
+import re
+import time
+from urllib.parse import quote
+
+import numpy as np
+import pytest
+from benches import client, read, token
+from evidence import DERIVED
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ovalwright.documents import Setup, Track, assemble
+from ovalwright.pictures.chart_svg import FINEST, PHONE_CHART, _thinned, chart_svg
+from ovalwright.web import lap_words
+from ovalwright.web.lap_work import QUALIFYING, Asked, drive
+from ovalwright.web.static_files import static_files
+
+LAPS = 5
+HEAVIEST = 250_000
+"""Bytes that a page weighs at the most, all that it loads in it."""
+PATIENCE = 60.0
+
+
+@pytest.fixture(scope="module")
+def demo():
+    from importlib import resources
+
+    with resources.as_file(resources.files("ovalwright") / "demo") as folder:
+        yield folder
+
+
+@pytest.fixture(scope="module")
+def car(demo):
+    return assemble(Setup.load(demo / "setup_conventional.toml"))
+
+
+@pytest.fixture(scope="module")
+def oval(demo):
+    return Track.load(demo / "track_three_eighths.toml")
+
+
+@pytest.fixture(scope="module")
+def driven(demo, car, oval):
+    """Two setups over a few laps."""
+    told = []
+    other = assemble(Setup.load(demo / "setup_hanging_rr.toml"))
+    asked = Asked(LAPS, 60.0, 8.0, "middle")
+    found = drive(car, other, ("A", "B"), oval, asked, 0, progress=lambda *share: told.append(share))
+    assert all(done <= total for done, total in told)
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+    return found
+
+
+@pytest.fixture(scope="module")
+def laptop(season_store, tmp_path_factory):
+    with client(season_store, tmp_path_factory.mktemp("laps")) as found:
+        yield found
+
+
+def ready(laptop, address):
+    """The page of an address once nothing is worked at for it any more."""
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until:
+        answer = laptop.get(address)
+        page = read(answer.text)
+        if not page.all("section", class_="progress"):
+            return answer, page
+        time.sleep(0.3)
+    raise AssertionError("the study never ended")
+
+
+# ---------------- what was driven
+
+
+def test_sections_of_a_lap_take_as_long_as_the_lap(driven, check):
+    for one in driven.laps:
+        check(
+            ours=sum(section.time for section in one.sections), expected=one.time, rel=1e-3, unit="s",
+            of="times of the sections of a lap, summed", source="they share the lap out",
+            kind=DERIVED, area="lap",
+        )  # fmt: skip
+
+
+def test_two_laps_are_driven_with_little_fuel_and_cold_tires(driven):
+    for trim, run in zip(driven.trims, driven.runs, strict=True):
+        assert trim.laps == QUALIFYING
+        assert trim.fuel[0] < run.fuel[0]
+        assert trim.tread[3] < run.tread[3]
+        assert trim.reading.summary.best > run.reading.summary.best
+
+
+def test_b_less_a_is_b_less_a(driven):
+    table = lap_words.shown(driven, ("one", "two"), None).figures
+    total = next(row for row in table.rows if row[0] == "total")
+    a, b, change = (float(re.search(r"[\d.]+", text).group()) for text in total[1:])
+    assert change == pytest.approx(abs(b - a), abs=0.002)
+    assert total[3].startswith("+" if b > a else "\u2212")
+
+
+def test_a_small_difference_is_not_called_without_its_band(driven):
+    told = lap_words.shown(driven, ("one", "two"), None)
+    assert "how sure is not worked out" in told.verdict
+    assert "without bands" in told.trim_said[0]
+
+
+@pytest.mark.proof
+def test_the_same_car_differs_by_nothing_in_every_draw(car, oval, check):
+    found = drive(
+        car, car, ("A", "B"), oval, Asked(3, 60.0, 8.0, "middle"), 10, progress=lambda done, total: None
+    )
+    band = found.compared.figures["total"][2]
+    check(
+        ours=np.array([band.value, band.low, band.high]), expected=np.zeros(3), abs=1e-6, unit="s",
+        of="a car against itself, with its band", source="the same car takes the same time", kind=DERIVED,
+        area="run",
+    )  # fmt: skip
+    assert lap_words.shown(found, ("one", "two"), None).verdict == "Too close to call over the run"
+
+
+# ---------------- the page
+
+
+def test_the_page_drives_by_itself_and_weighs_little(laptop):
+    first = laptop.get(f"/laps?laps={LAPS}")
+    assert first.status_code == 200
+    waiting = read(first.text).one("section", class_="progress")
+    assert waiting.one("progress")
+    assert waiting["hx-get"] == waiting.one("a")["href"]
+    answer, page = ready(laptop, f"/laps?laps={LAPS}")
+    assert page.one("p", class_="verdict").text.startswith("Best ")
+    assert {table.one("caption").text for table in page.all("table")} >= {f"The run, {LAPS} laps", "Gears"}
+    loaded = [one["href"] for one in page.all("link")] + [one["src"] for one in page.all("script")]
+    names = {one.partition("?")[0].rpartition("/")[2] for one in loaded}
+    weight = len(answer.content) + sum(len(static_files()[name].content) for name in names)
+    weight += sum(len(one.content) for name, one in static_files().items() if name.endswith(".woff2"))
+    assert weight <= HEAVIEST
+
+
+def test_htmx_gets_what_was_driven_alone(laptop):
+    ready(laptop, f"/laps?laps={LAPS}")
+    answer = laptop.get(f"/laps?laps={LAPS}", headers={"HX-Request": "true", "HX-Target": "driven"})
+    page = read(answer.text)
+    assert page.one("div", id="driven")
+    assert not page.all("h1")
+
+
+def test_every_chart_has_a_sentence_and_stands_twice(laptop):
+    _, page = ready(laptop, f"/laps?laps={LAPS}")
+    for place in ("for-phone", "for-laptop"):
+        charts = [one.one("svg") for one in page.all("div", class_=place)]
+        assert [one["aria-label"].split(".")[0] for one in charts] == ["The run", "One lap"]
+
+
+def test_what_cannot_be_read_stays_with_what_to_type(laptop):
+    answer = laptop.get("/laps?laps=0&fuel=half&best=1&groove=sky&other=nobody")
+    assert answer.status_code == 422
+    page = read(answer.text)
+    assert page.one("input", id="fuel")["value"] == "half"
+    assert "22 gal" in page.one("p", id="fuel-mistake").text
+    assert "1 to 200" in page.one("p", id="laps-mistake").text
+    said = " ".join(one.text for one in page.all("p", class_="mistake"))
+    assert "low, middle, high" in said
+    assert "nobody" in said
+
+
+def test_more_fuel_than_the_cell_holds_is_refused(laptop):
+    answer = laptop.get("/laps?fuel=60+gal")
+    assert answer.status_code == 422
+    assert "22.0 gal" in read(answer.text).one("p", id="fuel-mistake").text
+
+
+def test_bands_can_be_stopped_and_asked_for_again(laptop):
+    address = f"/laps?laps={LAPS}&other={quote('Soft right rear, much wedge')}"
+    answer, page = ready(laptop, address)
+    assert "A , solid" in page.one("p", class_="who").text
+    form = next(one for one in page.all("form") if one.all("input", name="bands"))
+    told = {one["name"]: one["value"] for one in form.all("input")}
+    assert laptop.post("/laps/ask", data=told).status_code == 303
+    under_way = read(laptop.get(address).text).one("section", class_="progress")
+    stop = under_way.one("form")
+    answer = laptop.post(stop["action"], data={one["name"]: one["value"] for one in stop.all("input")})
+    assert answer.headers["location"] == "/laps"
+    page = read(laptop.get(address).text)
+    assert not page.all("section", class_="progress")
+    assert page.one("p", class_="verdict")
+    assert any(one.all("input", name="bands") for one in page.all("form"))
+
+
+def test_a_change_needs_its_token(laptop):
+    assert laptop.post("/laps/ask", data={"laps": "5"}).status_code == 403
+    assert token(laptop.get("/laps?laps=0").text)
+
+
+def test_an_empty_notebook_teaches(tmp_path):
+    from ovalwright.notebook.store import Store
+
+    with Store.open(tmp_path / "empty.sqlite") as store, client(store, tmp_path) as alone:
+        answer = alone.get("/laps")
+    assert answer.status_code == 200
+    assert read(answer.text).one("a", href="/setup", class_="main")
+
+
+# ---------------- the drawing
+
+
+def test_a_chart_keeps_to_its_paper(driven):
+    for chart in (driven.lap_chart, driven.run_chart):
+        drawn = read(chart_svg(chart, PHONE_CHART)).one("svg")
+        wide, high = (float(one) for one in drawn["viewbox"].split()[2:])
+        numbers = [
+            [float(one) for one in pair.split()]
+            for path in drawn.all("path")
+            for pair in re.split("[MLZ]", path["d"])
+            if pair
+        ]
+        places = np.array(numbers)
+        assert (places >= -0.5).all()
+        assert (places[:, 0] <= wide + 0.5).all()
+        assert (places[:, 1] <= high + 0.5).all()
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.floats(0.0, 200.0), min_size=2, max_size=60))
+def test_no_point_left_out_is_missed(heights):
+    points = [(2.0 * i, y) for i, y in enumerate(heights)]
+    kept = _thinned(points)
+    x, y = np.array(kept).T
+    ours = np.interp([one[0] for one in points], x, y)
+    assert np.abs(ours - np.array(heights)).max() <= 0.25 * FINEST + 1e-9

@@ -1,0 +1,296 @@
+"""The scales on the bench: what is typed at the pads, what it means at once, and what is kept of it."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+from benches import client, read, token
+from evidence import DERIVED
+
+from ovalwright.documents import Rules
+from ovalwright.notebook import drafts, shelf
+from ovalwright.pack import build
+from ovalwright.pictures.hatch import hatch
+from ovalwright.study.weigh import LB
+from ovalwright.web import lead_work, weighings
+from ovalwright.web.weighed import Race
+
+PADS = {"LF": "776", "RF": "646", "LR": "844", "RR": "570"}
+LF, RF, LR, RR = (float(text) for text in PADS.values())
+TOTAL = LF + RF + LR + RR
+BOOK = """
+document = "rules"
+name = "Invented book"
+limits = [
+  {of = "total_weight", is = "at least", value = "2860 lb", moment = "start", rule = "1"},
+  {of = "left_percent", is = "at most", value = "60 %", rule = "2"},
+]
+"""
+
+
+@pytest.fixture(scope="module")
+def store(season_store):
+    with season_store.entry("a book") as session:
+        shelf.keep(session, Rules.from_text(BOOK))
+    return season_store
+
+
+@pytest.fixture
+def laptop(store, tmp_path_factory):
+    with store.aside() as session:
+        for one in drafts.drafts(session, weighings.FORM):
+            drafts.drop(session, one.uid)
+    with client(store, tmp_path_factory.mktemp("scales")) as found:
+        yield found
+
+
+class Pads:
+    """Somebody at the pads: a page that he opened, on which he types."""
+
+    def __init__(self, laptop):
+        self.laptop = laptop
+        self.look(laptop.get("/scales").text)
+
+    def look(self, text):
+        self.page = read(text)
+        self.hidden = {name: self.page.one("input", name=name)["value"] for name in ("draft", "version")}
+        found = self.page.all("input", name="setup")
+        self.setup = found[0]["value"] if found else self.setup
+        self.csrf = token(text) if found else self.csrf
+        return self.page
+
+    def send(self, path="/scales", *, htmx=False, **typed):
+        told = {"csrf": self.csrf, "setup": self.setup, "driver": "in", "fuel": "22", **self.hidden, **typed}
+        headers = {"HX-Request": "true", "HX-Target": "answers"} if htmx else {}
+        answer = self.laptop.post(path, data=told, headers=headers)
+        if answer.status_code != 303:
+            self.look(answer.text)
+        return answer
+
+    def type(self, **typed):
+        answer = self.send(htmx=True, **typed)
+        assert answer.status_code == 200
+        return self.page
+
+
+@pytest.fixture
+def pads(laptop):
+    return Pads(laptop)
+
+
+def number(text):
+    return float(re.search(r"[-\u2212]?[\d,]+\.?\d*", text).group().replace(",", "").replace("\u2212", "-"))
+
+
+def gauges(page):
+    return {one.one("p", class_="name").text: number(one.one("p", class_="number").text)
+            for one in page.all("div", class_="gauge")}  # fmt: skip
+
+
+# ---------------- what it says at once
+
+
+def test_the_five_numbers_are_those_of_the_definitions(pads, check):
+    told = gauges(pads.type(**PADS))
+    for name, expected in {
+        "Total": TOTAL,
+        "Left side": 100 * (LF + LR) / TOTAL,
+        "Rear": 100 * (LR + RR) / TOTAL,
+        "Cross": 100 * (RF + LR) / TOTAL,
+        "Bite": LR - RR,
+    }.items():
+        check(
+            ours=told[name], expected=expected, abs=0.5 if expected > 100.0 else 0.05,
+            unit="lb" if expected > 100.0 else "%",
+            of=f"{name} as the scales page shows it", source="the definition, worked out in the test",
+            kind=DERIVED, area="weighing",
+        )  # fmt: skip
+
+
+def test_htmx_gets_the_answers_alone_and_a_plain_browser_the_page(pads):
+    page = pads.type(**PADS)
+    assert not page.all("h1")
+    assert page.one("div", id="answers")
+    answer = pads.send(**PADS)
+    assert answer.status_code == 303
+    page = read(pads.laptop.get(answer.headers["location"]).text)
+    assert page.one("h1").text == "Scales"
+    assert [page.one("input", id=corner)["value"] for corner in PADS] == list(PADS.values())
+
+
+def test_the_book_is_told_at_the_start_and_at_the_flag(pads):
+    page = pads.type(**PADS)
+    book = page.one("section", aria_label="Invented book")
+    start, flag = (one.text for one in book.all("div", class_="moment"))
+    assert "At the start" in start
+    assert f"{2860 - TOTAL:.1f} lb short" in start
+    assert "Legal" in flag
+    assert not pads.type(**PADS, total="2860").all("p", class_="mistake")
+
+
+def test_every_ruler_says_aloud_what_it_draws(pads):
+    rulers = [one.one("svg") for one in pads.type(**PADS).all("div", class_="gauge")]
+    assert all(one["role"] == "img" and "at the flag" in one["aria-label"] for one in rulers)
+
+
+def test_faults_of_the_pads_come_before_everything(pads):
+    def faults(**typed):
+        return [one.text for one in pads.type(**PADS, **typed).all("p", class_="trouble")]
+
+    assert not faults()
+    assert "sum to 2,836.0 lb" in faults(total="2810")[0]
+    assert "RR read" in faults(again_LF="776", again_RF="646", again_LR="844", again_RR="590")[0]
+    swapped = {f"swap_{corner}": text for corner, text in PADS.items()}
+    assert faults(swapped="LF and RF", **{**swapped, "swap_LF": "790", "swap_RF": "634"})
+    assert "stands 0.500 in high" in faults(LF_pad="0.5 in")[0]
+
+
+# ---------------- jack bolts
+
+
+def test_rounds_are_quarters_and_bring_the_cross(pads):
+    page = pads.type(**PADS, cross="54.5")
+    bolts = page.one("section", aria_label="Jack bolts")
+    rounds = {
+        one.one("b").text: one.one("span", class_="number").text for one in bolts.all("div", class_="bolt-at")
+    }
+    ways = {one.one("b").text: one.one("div", class_="n").text for one in bolts.all("div", class_="bolt-at")}
+    assert all(re.fullmatch(r"[+\u2212]?[0-9]*( ?[1-3]/[24])?", text) for text in rounds.values())
+    assert "longer" in ways["RF"]
+    assert "longer" in ways["LR"]
+    assert "shorter" in ways["LF"]
+    as_bolted, reset = (one.text for one in bolts.one("dl", class_="pair").all("dd"))
+    assert number(as_bolted.split("then")[1]) == pytest.approx(54.5, abs=0.2)
+    assert "not applicable" in reset
+
+
+def test_a_cross_that_cannot_be_reached_says_so(pads):
+    text = pads.type(**PADS, cross="75", LF_wanted="4 3/4", RF_wanted="4 3/4").one("div", id="answers").text
+    assert "Bolts alone do not bring both" in text
+
+
+# ---------------- nothing typed is lost
+
+
+def test_two_pads_are_a_draft_that_comes_back(pads):
+    page = pads.type(LF="781", RF="640")
+    assert page.all("h2")[0].text.startswith("As last weighed")
+    again = Pads(pads.laptop)
+    assert again.page.one("input", id="LF")["value"] == "781"
+    assert again.page.one("input", id="LR")["value"] == ""
+    assert again.hidden == pads.hidden
+
+
+def test_what_cannot_be_read_stays_with_what_to_type(pads):
+    answer = pads.send(**{**PADS, "RR": "five seventy"})
+    assert answer.status_code == 422
+    field = pads.page.one("input", id="RR")
+    assert field["value"] == "five seventy"
+    assert field["aria-invalid"] == "true"
+    assert "712 lb" in pads.page.one("p", id=field["aria-describedby"]).text
+    assert Pads(pads.laptop).page.one("input", id="RR")["value"] == "five seventy"
+
+
+def test_two_phones_at_once_lose_nothing(pads):
+    pads.type(LF="781")
+    other = Pads(pads.laptop)
+    pads.type(LF="781", RF="640")
+    assert "RF: 640" in other.send(htmx=True, LF="781", LR="851").text
+    assert len(other.page.all("button", name="press")) == 2
+    both = other.send(LF="781", LR="851", press="both")
+    assert both.status_code == 303
+    with pads.laptop.app.state.bench.store.reading() as session:
+        kept = [one.typed for one in drafts.drafts(session, weighings.FORM)]
+    assert {(one["RF"], one["LR"]) for one in kept} == {("640", ""), ("", "851")}
+
+
+def test_mine_is_saved_over_his_once_he_was_seen(pads):
+    pads.type(LF="781")
+    other = Pads(pads.laptop)
+    pads.type(LF="782")
+    assert other.send(LF="779").status_code == 409
+    assert other.send(LF="779", press="mine").status_code == 303
+    assert Pads(pads.laptop).page.one("input", id="LF")["value"] == "779"
+
+
+# ---------------- kept
+
+
+def test_kept_the_setup_stands_on_the_new_sheet_with_its_bolts_at_nought(store, laptop):
+    with store.entry("half a round") as session:
+        setup = shelf.revision(session, Pads(laptop).setup, kind="setup")
+        turned = shelf.child(session, setup, {"LR.turned": "1/2 round"}, reason="for the test").code
+    pads = Pads(laptop)
+    assert pads.setup == turned
+    answer = pads.send("/scales/keep", **PADS, reason="after the bump-out")
+    assert answer.status_code == 303
+    page = read(laptop.get(answer.headers["location"]).text)
+    first = page.all("tbody")[-1].all("tr")[0]
+    assert [cell.text for cell in first.all("td", class_="n")][:5] == [
+        f"{one} lb" for one in (*PADS.values(), "2,836")
+    ]
+    assert "after the bump-out" in first.text
+    with store.reading() as session:
+        assert not drafts.drafts(session, weighings.FORM)
+        kept = shelf.revision(session, answer.headers["location"].split("setup=")[1][:6], kind="setup")
+        assert kept.parent.code == turned
+        assembly = shelf.assembly_of(session, kept)
+    assert assembly.setup.LR.turned.si == 0.0
+    loads = build(assembly).weighed.corners()["load"] / 9.80665 / LB
+    assert np.allclose(loads, [LF, RF, LR, RR], rtol=2e-3)
+
+
+def test_three_pads_are_not_kept_and_not_lost(pads):
+    answer = pads.send("/scales/keep", LF="776", RF="646", LR="844")
+    assert answer.status_code == 422
+    assert pads.page.one("input", id="LR")["value"] == "844"
+    assert Pads(pads.laptop).page.one("input", id="LR")["value"] == "844"
+
+
+def test_put_away_it_is_gone(pads):
+    pads.type(**PADS)
+    assert pads.send("/scales/put-away", **PADS).status_code == 303
+    assert Pads(pads.laptop).page.one("input", id="LF")["value"] == ""
+
+
+def test_an_empty_notebook_teaches(tmp_path):
+    from ovalwright.notebook.store import Store
+
+    with Store.open(tmp_path / "empty.sqlite") as store, client(store, tmp_path) as laptop:
+        answer = laptop.get("/scales")
+    assert answer.status_code == 200
+    assert read(answer.text).one("a", href="/setup", class_="main")
+
+
+# ---------------- lead
+
+
+def test_a_lead_plan_is_legal_and_told_spot_by_spot(store):
+    class Done:
+        state = "done"
+
+    with store.reading() as session:
+        code = next(one.code for one in shelf.revisions(session, kind="setup"))
+        assembly = shelf.assembly_of(session, shelf.revision(session, code))
+        book = weighings.book(session, weighings.books(session)[0].code)
+    job = Done()
+    job.answer = lead_work.search(assembly, book, Race(), "least", progress=lambda done, total: None)
+    told = lead_work.placed(job)
+    pounds = sum(number(row.weight) for row in told.rows)
+    assert pounds == pytest.approx(number(told.lead), abs=0.5)
+    assert all(verdict.legal for verdict in job.answer.plan.outcome.verdicts)
+
+
+# ---------------- the drawing
+
+
+@pytest.mark.parametrize("kind", ["/", "\\", "|", "-", "."])
+def test_no_stroke_of_a_hatch_leaves_its_box(kind):
+    strokes = np.array(list(hatch(kind, 10.0, 47.0, 12.0)))
+    assert len(strokes)
+    assert (strokes[:, [0, 2]] >= 10.0 - 1e-9).all()
+    assert (strokes[:, [0, 2]] <= 47.0 + 1e-9).all()
+    assert (strokes[:, [1, 3]] >= -1e-9).all()
+    assert (strokes[:, [1, 3]] <= 12.0 + 1e-9).all()
