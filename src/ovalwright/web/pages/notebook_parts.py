@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
@@ -74,7 +75,9 @@ class DueRow:
 
 @dataclass(frozen=True, kw_only=True)
 class PartsPage(NotebookPage):
-    """What is on the car in its own layout, what is due, and all other parts; what was typed when `wrong`."""
+    """What is on the car in its own layout, what is due, how many others of which `kinds`, and those of one;
+    what was typed when `wrong`.
+    """
 
     template: ClassVar[str] = "notebook_parts_page.html"
     car: str
@@ -83,7 +86,7 @@ class PartsPage(NotebookPage):
     due: tuple[DueRow, ...]
     more_due: int
     others: tuple[PartRow, ...]
-    kinds: tuple[str, ...]
+    kinds: tuple[tuple[str, int], ...]
     kind: str
     typed: dict[str, str]
     wrong: str
@@ -158,9 +161,9 @@ def _parts_shown(
         on_car = _rows(lives(session, [part_of(session, f"{one.kind} {one.mark}") for one in there]))
         jobs = service.due(session, car) if car else ()
         query = sa.select(Part).order_by(Part.kind, Part.mark)
-        every = session.scalars(query.where(Part.kind == kind) if kind else query).all()
         on = {(one.kind, one.mark) for one in there}
-        others = _rows(lives(session, [one for one in every if (one.kind, one.mark) not in on]))
+        every = [one for one in session.scalars(query) if (one.kind, one.mark) not in on]
+        others = _rows(lives(session, [one for one in every if one.kind == kind]))
         tires = {row.where[:2]: row for row in on_car if row.kind == "tire"}
         page = PartsPage(
             title="Tires and parts",
@@ -172,7 +175,7 @@ def _parts_shown(
             due=tuple(_due(one) for one in jobs[:most_due]),
             more_due=max(len(jobs) - most_due, 0),
             others=others,
-            kinds=tuple(session.scalars(sa.select(Part.kind).distinct().order_by(Part.kind))),
+            kinds=tuple(Counter(one.kind for one in every).items()),
             kind=kind,
             typed=typed or dict.fromkeys(("kind", "mark", "name", "rated", "laps"), ""),
             wrong=wrong,

@@ -26,8 +26,8 @@ from ovalwright.web.words import amount, counted, step
 
 FEWEST_DRAWN, MOST_DRAWN = 4, 400
 """Laps that are worth a drawing, and that fit in one."""
-WIDE, HIGH, EDGE = 360.0, 120.0, 24.0
-"""Size of the drawing of the laps, and what is left free around them [px]."""
+WIDE, HIGH, EDGE, LEFT = 360.0, 120.0, 24.0, 66.0
+"""Size of the drawing of the laps, and what is left free around them and at their left [px]."""
 
 
 @dataclass(frozen=True)
@@ -184,18 +184,18 @@ def _drawing(laps: Sequence[TimedLap]) -> Markup:
     sheet = Sheet("laps", WIDE, HIGH)
 
     def at(number: int, time: float) -> tuple[float, float]:
-        across = EDGE + (WIDE - 2 * EDGE) * (number - first) / (last - first)
+        across = LEFT + (WIDE - LEFT - EDGE) * (number - first) / (last - first)
         share = min(max((time - low) / (high - low), 0.0), 1.0)
         return across, HIGH - EDGE - (HIGH - 2 * EDGE) * share
 
     for time in (low, high):
-        sheet.line("hatch", [(EDGE, at(first, time)[1]), (WIDE - EDGE, at(first, time)[1])])
-        sheet.text("label halo", (EDGE, at(first, time)[1] - 4.0), amount(time, "lap_time"))
+        sheet.line("hatch", [(LEFT, at(first, time)[1]), (WIDE - EDGE, at(first, time)[1])])
+        sheet.text("label end", (LEFT - 6.0, at(first, time)[1] + 4.0), amount(time, "lap_time"))
     for piece in _unbroken(laps):
         places = [at(one.number, one.time) for one in piece]
         sheet.line("frame", places if len(places) > 1 else [places[0], places[0]])
-    sheet.text("label", (EDGE, HIGH - 8.0), f"lap {first}")
-    sheet.text("label end", (WIDE - EDGE, HIGH - 8.0), f"lap {last}")
+    sheet.text("label", (LEFT, HIGH - 6.0), f"lap {first}")
+    sheet.text("label end", (WIDE - EDGE, HIGH - 6.0), f"lap {last}")
     said = f"Lap times from lap {first} to {last}: {amount(low, 'lap_time')} to {amount(high, 'lap_time')}."
     return Markup(sheet.svg(said))
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
 from fastapi import Form
@@ -230,8 +231,16 @@ def _under_way(session: Session, going: CheckRound) -> Round:
         note=told.note,
         begun=at_home(told.begun_at),
         left=f"{left} of {len(told.lines)} left" if left else "all of it is done",
-        things=tuple(_thing(line) for line in told.lines),
+        things=tuple(_thing(line) for line in _once(told.lines)),
     )
+
+
+def _once(lines: Sequence[work.Line]) -> Iterator[work.Line]:
+    """The lines, each caution with the first that it belongs to."""
+    said: set[str] = set()
+    for line in lines:
+        yield replace(line, caution="") if line.caution in said else line
+        said.add(line.caution)
 
 
 def _thing(line: work.Line) -> Thing:
