@@ -98,6 +98,7 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/notebook/bundle", notebook_share.bundle, "Notebook", "a bundle as a file"),
     Route("POST", "/notebook/receive", notebook_share.receive, "Notebook", "looks at a bundle", LARGEST),
     Route("POST", "/notebook/receive/take", notebook_share.take_in, "Notebook", "takes a bundle in"),
+    Route("POST", "/notebook/half-filled/away", notebook.throw_away, "Notebook", "throws a draft away"),
     Route("POST", "/notebook/undo", notebook.take_back, "Notebook", "takes the last entry back"),
     Route("GET", "/sheets", sheets.sheets, "Sheets", "a sheet, seen page by page"),
     Route("GET", "/sheets/page.png", sheets.picture, "Sheets", "one page of a sheet as a picture"),

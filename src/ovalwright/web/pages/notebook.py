@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
@@ -12,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import KINDS_OF_DOCUMENT
-from ovalwright.notebook import runs, undo
+from ovalwright.notebook import drafts, runs, undo
 from ovalwright.notebook.changed_when import OTHER_SIDE, what_i_changed_when
 from ovalwright.notebook.clauses import read_question
 from ovalwright.notebook.find import Found, Thing, find_anything, find_runs, found_runs
@@ -21,8 +22,8 @@ from ovalwright.notebook.question import Felt, Question
 from ovalwright.notebook.tables import Event, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, RunRow, can_undo, run_rows
-from ovalwright.web.page import Notice, go_to, show
+from ovalwright.web.notebook_page import NotebookPage, RunRow, at_home, can_undo, run_rows
+from ovalwright.web.page import HAND, Notice, go_to, show
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import step
 
@@ -30,6 +31,8 @@ DAYS, MOST_DAYS = 4, 400
 """Days at a track shown at first, and at the most."""
 FOUND, MOST_FOUND = 25, 500
 THINGS = 8
+LONGEST_SHOWN = 200
+"""Letters shown of a field that is half filled."""
 EXAMPLES = (
     "here, air over 60 F, fall-off under 0.2",
     "tight in the middle, late",
@@ -74,14 +77,25 @@ class Search:
     wrong: str = ""
 
 
+@dataclass(frozen=True)
+class HalfFilled:
+    """A form that waits for something it names: which, what was typed, who saved it when, and its name."""
+
+    uid: str
+    form: str
+    typed: tuple[tuple[str, str], ...]
+    saved: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class RunsPage(NotebookPage):
-    """The runs: by the days they were run on, or found."""
+    """The runs, by the days they were run on, or found; and forms half filled."""
 
     template: ClassVar[str] = "notebook.html"
     days: tuple[DayRuns, ...]
     more_days: str
     search: Search | None
+    half_filled: tuple[HalfFilled, ...]
     examples: tuple[str, ...] = EXAMPLES
 
 
@@ -132,8 +146,16 @@ def notebook(
             days=shown[:days],
             more_days=f"/notebook?days={min(2 * days, MOST_DAYS)}" if more and days < MOST_DAYS else "",
             search=search,
+            half_filled=() if search else tuple(_half_filled(session)),
         )
     return show(request, page, status=422 if search and search.wrong else 200)
+
+
+def _half_filled(session: Session) -> Iterator[HalfFilled]:
+    for one in drafts.drafts(session):
+        if one.form != HAND:
+            typed = tuple((key, str(value)[:LONGEST_SHOWN]) for key, value in one.typed.items() if value)
+            yield HalfFilled(one.uid, one.form, typed, f"{at_home(one.saved_at)}, {one.saved_by}")
 
 
 def _undone(session: Session) -> tuple[Notice, ...]:
@@ -264,3 +286,10 @@ def take_back(request: Request, number: Annotated[int, Form(ge=0)] = 0) -> Respo
         done = undo.undo(session, by=store.by)
         entry_of(session).what = f"took back: {done.what}"
     return go_to("/notebook?undone=1")
+
+
+def throw_away(request: Request, draft: Annotated[str, Form(max_length=32)] = "") -> Response:
+    """Throw a form away that is half filled."""
+    with bench_of(request).store.aside() as session:
+        drafts.drop(session, draft)
+    return go_to("/notebook")
