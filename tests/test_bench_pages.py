@@ -127,6 +127,13 @@ def test_the_docs_list_every_address():
     assert told == [(one.method, one.path) for one in ROUTES], "python tools/list_routes.py writes them anew"
 
 
+def test_the_docs_name_tests_that_there_are():
+    told = set(re.findall(r"`(test_\w+)`", DOCS.read_text(encoding="utf-8")))
+    there = "".join(one.read_text(encoding="utf-8") for one in Path(__file__).parent.glob("test_bench_*.py"))
+    assert len(told) > 20
+    assert {one for one in told if f"def {one}(" not in there} == set()
+
+
 # ---------------- in a browser
 
 

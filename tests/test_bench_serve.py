@@ -38,7 +38,9 @@ def test_it_says_where_it_is_and_closes_in_peace(tmp_path):
     process = command(tmp_path, "--port", str(free_port()))
     first = process.stdout.readline()
     address = re.search(r"http://localhost:\d+/", first).group()
-    assert urllib.request.urlopen(f"{address}week").status == 200
+    answer = urllib.request.urlopen(f"{address}week")
+    assert answer.status == 200
+    assert "server" not in answer.headers
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=20)
     assert process.returncode == 0

@@ -95,6 +95,15 @@ def test_an_event_that_cannot_be_comes_back_as_typed(season_client, wrong):
     assert page.one(id="event-mistake").text.endswith(".")
 
 
+def test_what_was_typed_is_shown_as_text(season_client):
+    name = '<script>alert(1)</script> & "night" {{ 7 * 7 }}'
+    told = {"name": name, "day": dt.date.today().isoformat(), "csrf": token(season_client.get("/week").text)}
+    assert season_client.post("/week/event", data=told).status_code == 303
+    page = main(season_client.get("/week"))
+    assert page.all("p", class_="verdict")[0].text == f"{name}, today"
+    assert not page.all("script")
+
+
 def test_the_laptop_shows_the_passcode_and_a_phone_does_not(season_store, tmp_path):
     options = {
         "lan": True,
