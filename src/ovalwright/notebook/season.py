@@ -32,6 +32,7 @@ from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event
 
 OWNER = "owner"
+BOOKS = ("weekly", "touring")
 MEASURED = dt.date(2026, 3, 7)
 """When the rack was measured before the season."""
 PRESSURES = ("10 psi", "20 psi", "10 psi", "20 psi")
@@ -89,6 +90,9 @@ class _Season:
             from_rack(session, self.rack, on=MEASURED)
             for one in self.sets.values():
                 self._bought(session, one)
+        with self.store.entry("the rule books") as session:
+            for book in BOOKS:
+                shelf.keep_file(session, self.demo / f"rules_{book}.toml")
         with self.store.entry("what else is in the car, and the checklists") as session:
             car = shelf.keep_file(session, self.demo / "car.toml").document
             for one in others:

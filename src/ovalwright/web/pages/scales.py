@@ -310,7 +310,7 @@ def _fields(typed: Mapping[str, str], found: Read, before: Sheet) -> dict[str, F
         example = KINDS[one.kind].example if one.kind in KINDS else ""
         if one.key in CORNERS:
             example = getattr(before, one.key).weight.text
-        elif one.key.endswith("_height") and getattr(before, one.key[:2]).height is not None:
+        elif one.key.endswith(("_height", "_wanted")) and getattr(before, one.key[:2]).height is not None:
             example = getattr(before, one.key[:2]).height.text
         shown[one.key] = Field(
             one.key, one.label, typed.get(one.key, ""), example, found.wrong.get(one.key, "")
