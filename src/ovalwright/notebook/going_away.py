@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import sqlalchemy as sa
-from scipy.stats import t as student
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook.find import FoundRun, found_runs
@@ -106,6 +105,8 @@ def left_level(values: Sequence[float | None], places: Sequence[str], least: flo
         best = max(best or (-np.inf, 0.0, 0), (by * np.sqrt(lever) / scatter, by, k))
     if best is None or best[1] < least:
         return None
+    from scipy.stats import t as student
+
     chance = min(1.0, float(student.sf(best[0], free)) * len(tried))
     return Step(known[best[2]], best[1], chance) if chance < CHANCE else None
 

@@ -13,7 +13,6 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import theilslopes
 
 from .bands import Band
 
@@ -169,6 +168,8 @@ def fade(numbers: Array, times: Array, scatter: float = FINEST) -> Fade:
     """How the laps at speed of a run fade, with a least scatter [s]. Raises ValueError, which says how many
     laps are needed, on too few.
     """
+    from scipy.stats import theilslopes
+
     k, t = numbers[numbers > WARM_UP], times[numbers > WARM_UP]
     if len(k) < FEWEST:
         wanted = f"{FEWEST} laps at speed or more from lap {WARM_UP + 1} on"
