@@ -227,6 +227,7 @@ def test_kept_the_setup_stands_on_the_new_sheet_with_its_bolts_at_nought(store, 
     answer = pads.send("/scales/keep", **PADS, reason="after the bump-out")
     assert answer.status_code == 303
     page = read(laptop.get(answer.headers["location"]).text)
+    assert "stands on it from now on" in page.one("p", class_="notice").text
     first = page.all("tbody")[-1].all("tr")[0]
     assert [cell.text for cell in first.all("td", class_="n")][:5] == [
         f"{one} lb" for one in (*PADS.values(), "2,836")
@@ -262,6 +263,26 @@ def test_an_empty_notebook_teaches(tmp_path):
         answer = laptop.get("/scales")
     assert answer.status_code == 200
     assert read(answer.text).one("a", href="/setup", class_="main")
+
+
+# ---------------- a book of two limits
+
+
+def test_a_book_is_kept_from_its_limits_and_judges_at_once(pads):
+    answer = pads.send("/scales/book", **PADS, book_name="Friday book", left_most="57", when="always")
+    assert answer.status_code == 303
+    page = read(pads.laptop.get(answer.headers["location"]).text)
+    book = page.one("section", aria_label="Friday book")
+    over = 100 * (LF + LR) / TOTAL - 57.0
+    assert f"{over:.2f} % over" in book.one("div", class_="moments").text
+    assert page.one("input", id="RR")["value"] == PADS["RR"]
+
+
+def test_a_book_without_a_limit_is_refused_and_nothing_is_lost(pads):
+    answer = pads.send("/scales/book", **PADS, book_name="Empty")
+    assert answer.status_code == 422
+    assert "least total weight" in pads.page.one("p", role="alert").text
+    assert pads.page.one("input", id="RR")["value"] == PADS["RR"]
 
 
 # ---------------- lead

@@ -53,6 +53,7 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/scales", scales.type_in, "Scales", "keeps what is typed, and says what it means"),
     Route("POST", "/scales/lead", scales.place_lead, "Scales", "begins to place lead"),
     Route("POST", "/scales/keep", scales.keep, "Scales", "keeps what is typed as the next sheet"),
+    Route("POST", "/scales/book", scales.keep_book, "Scales", "keeps a rule book of two limits"),
     Route("POST", "/scales/put-away", scales.put_away, "Scales", "lets what is half typed go"),
     Route(
         "GET", "/laps", laps.laps, "Lap and run", "one lap, the run, A against B, two laps or the race, gears"

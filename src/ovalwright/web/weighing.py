@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 import tomlkit
 from pydantic import BaseModel, Field, create_model
 
-from ovalwright.documents import Assembly, Sheet, assemble
+from ovalwright.documents import Assembly, DocumentError, Rules, Sheet, assemble
 from ovalwright.study.weigh import CORNERS
 from ovalwright.units import UnitError
 from ovalwright.web.form_fields import quantity_of
@@ -47,6 +47,13 @@ RACE = (
     Asked("flag_fuel", "Fuel at the flag", "volume"),
     Asked("laps", "Laps", "count"),
 )
+BOOK = (
+    Asked("book_name", "Name of the book"),
+    Asked("least", "Total weight at least", "total_weight"),
+    Asked("left_most", "Left side at most", "share"),
+    Asked("when", "When it is weighed"),
+)
+MOMENTS = ("always", "start", "after the race")
 WORDS = (
     SCALE,
     Asked("driver", "Driver in"),
@@ -54,7 +61,7 @@ WORDS = (
     Asked("swapped", "Pads swapped"),
     Asked("bolts_only", "Only jack bolts were turned since the sheet before"),
 )
-FIELDS = (*PADS, *HEIGHTS, *AGAIN, *SWAP, *LEVELS, *WANTED, FUEL, TOTAL, CROSS, *RACE, *WORDS)
+FIELDS = (*PADS, *HEIGHTS, *AGAIN, *SWAP, *LEVELS, *WANTED, FUEL, TOTAL, CROSS, *RACE, *BOOK, *WORDS)
 SWAPS = ("LF and RF", "LR and RR", "LF and LR", "RF and RR", "LF and RR", "RF and LR")
 
 BESIDE = ("setup", "book", "reason", "draft", "version", "press", "aim")
@@ -149,3 +156,23 @@ def standing_on(base: Assembly, sheet: Sheet) -> Assembly:
     turned = [corner for corner in CORNERS if getattr(base.setup, corner).turned.si]
     setup = base.setup.changed({f"{corner}.turned": "0 round" for corner in turned}) if turned else base.setup
     return assemble(setup, car=base.car, sheet=sheet, rack=base.rack)
+
+
+def book_of(read: Read, typed: Mapping[str, str]) -> Rules:
+    """The rule book of the limits that were typed. Raises DocumentError where there is none."""
+    limits = []
+    for of, is_, key in (("total_weight", "at least", "least"), ("left_percent", "at most", "left_most")):
+        if key in read.wrong:
+            raise DocumentError(read.wrong[key])
+        if key in read.texts:
+            limits.append(
+                {"of": of, "is": is_, "value": read.texts[key], "moment": typed.get("when") or "always"}
+            )
+    if not limits:
+        raise DocumentError(
+            "no limit of the book is typed; type its least total weight, its most left side, or both"
+        )
+    name = typed.get("book_name", "").strip() or "My rule book"
+    return Rules.from_text(
+        tomlkit.dumps({"document": "rules", "name": name, "limits": limits}), name="the book"
+    )

@@ -18,51 +18,33 @@ from ovalwright.notebook import drafts, shelf
 from ovalwright.notebook.drafts import DraftChanged, DraftNow
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.study import lead
-from ovalwright.study.pads import level_fault_of
-from ovalwright.study.scale_sheet import SheetAnswer, read_sheet
+from ovalwright.study.scale_sheet import read_sheet
 from ovalwright.study.weigh import CORNERS
 from ovalwright.units import KINDS
-from ovalwright.web import lead_work, weighed, weighings
+from ovalwright.web import lead_work, weighings
+from ovalwright.web.at_the_pads import Answers, answers_of, car_on_pads, race_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.form_fields import Choice, Field
 from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighed import Bolts, Book, Gauge, Race
 from ovalwright.web.weighing import (
     FIELDS,
+    MOMENTS,
     PASSING,
     SWAPS,
     Read,
     Weighing,
+    book_of,
     read,
     sheet_of,
-    standing_on,
 )
 from ovalwright.web.weighings import OnTheScales
 from ovalwright.web.words import amount
 
 PATH = "/scales"
 NOT_ALL = "Four pads are needed; what is typed is kept meanwhile."
-NO_FAULT = "No fault is seen in what was typed."
-
-
-@dataclass(frozen=True)
-class Answers:
-    """What the pads say: about which weighing, numbers, faults, books, bolts; or the `trouble` with it."""
-
-    about: str
-    is_typed: bool
-    gauges: tuple[Gauge, ...] = ()
-    facts: tuple[tuple[str, str], ...] = ()
-    faults: tuple[str, ...] = ()
-    sound: str = ""
-    books: tuple[Book, ...] = ()
-    bolts: Bolts | None = None
-    no_bolts: str = ""
-    trouble: str = ""
 
 
 @dataclass(frozen=True)
@@ -94,6 +76,7 @@ class ScalesPage(Page):
     books: tuple[Choice, ...] = ()
     fields: Mapping[str, Field] = field(default_factory=dict)
     swaps: tuple[str, ...] = SWAPS
+    moments: tuple[str, ...] = MOMENTS
     reason: str = ""
     draft: str = ""
     version: int = 0
@@ -102,7 +85,7 @@ class ScalesPage(Page):
     lead: lead_work.Placed | None = None
     lead_progress: Progress | None = None
     past: tuple[Before, ...] = ()
-    is_kept: bool = False
+    is_over: bool = False
     checks_open: bool = False
 
 
@@ -135,7 +118,11 @@ def scales(
             return show(request, ScalesPage(title="Scales", here=PATH))
         half = weighings.half_typed(session, on.setup.code, draft)
     typed = {key: str(text) for key, text in half.typed.items()} if half else _as_before(on.assembly.sheet)
-    return _shown(request, Asked(on, typed, half), is_kept=bool(kept) and half is None)
+    is_over = bool(kept) and half is None
+    said = f"Kept: {on.setup.document.name}, revision {on.setup.number}, stands on it from now on."
+    return _shown(
+        request, Asked(on, typed, half), said=said if is_over and kept == "yes" else "", is_over=is_over
+    )
 
 
 def _of_the_draft(session: Session, uid: str) -> OnTheScales | None:
@@ -181,11 +168,25 @@ def place_lead(request: Request, sent: Sent) -> Response:
         book = _books(session, asked.typed)
     if not book:
         return _shown(request, asked, wrong="A lead plan is made by a rule book; keep one first.", status=422)
-    assembly = _assembly(asked.on, found, asked.typed)
+    assembly = car_on_pads(asked.on, found, asked.typed)
     lead_work.begin(
-        bench.work, assembly, book[0], _race(asked.on.assembly, found), asked.aim, of=asked.on.setup.code
+        bench.work, assembly, book[0], race_of(asked.on.assembly, found), asked.aim, of=asked.on.setup.code
     )
     return go_to(_address(asked) + "#lead")
+
+
+def keep_book(request: Request, sent: Sent) -> Response:
+    """Keep a rule book of two limits, and hold the car against it."""
+    asked, clash = _saved(request, sent)
+    if clash:
+        return _shown(request, asked, clash=clash, status=409)
+    try:
+        book = book_of(read(asked.typed), asked.typed)
+        with bench_of(request).store.entry(f"rule book {book.name}"[:120]) as session:
+            shelf.keep(session, book, reason="typed at the pads")
+    except DocumentError as problem:
+        return _shown(request, asked, wrong=sentence(str(problem)), status=422)
+    return go_to(_address(asked))
 
 
 def keep(request: Request, sent: Sent) -> Response:
@@ -263,8 +264,9 @@ def _shown(
     *,
     clash: Clash | None = None,
     wrong: str = "",
+    said: str = "",
     status: int = 200,
-    is_kept: bool = False,
+    is_over: bool = False,
 ) -> Response:
     bench, on, found = bench_of(request), asked.on, read(asked.typed)
     with bench.store.reading() as session:
@@ -282,7 +284,7 @@ def _shown(
     page = ScalesPage(
         title="Scales",
         here=PATH,
-        notices=(Notice(wrong, trouble=True),) if wrong else (),
+        notices=tuple(Notice(told, trouble=told is wrong) for told in (wrong, said) if told),
         setup=on.setup.code,
         about=f"{on.setup.document.name}, revision {on.setup.number}",
         setups=setups,
@@ -292,13 +294,13 @@ def _shown(
         draft=asked.draft.uid if asked.draft else "",
         version=clash.version if clash else asked.draft.version if asked.draft else 0,
         clash=clash,
-        answers=_answers(on, asked.typed, found, chosen),
+        answers=answers_of(on, asked.typed, found, chosen),
         lead=lead_work.placed(job) if job and job.is_over else None,
         lead_progress=progress_of(job, again=f"{_address(asked)}#lead", target="lead", at=PATH)
         if job
         else None,
         past=past,
-        is_kept=is_kept,
+        is_over=is_over,
         checks_open=any(asked.typed.get(f"again_{corner}") for corner in CORNERS),
     )
     return show(request, page, status=status)
@@ -323,97 +325,6 @@ def _books(session: Session, typed: Mapping[str, str]) -> tuple[Rules, ...]:
     told = weighings.books(session)
     chosen = [one for one in told if one.code == typed.get("book")] or list(told)
     return tuple(weighings.book(session, one.code) for one in chosen)
-
-
-def _race(assembly: Assembly, found: Read) -> Race:
-    density = assembly.car.fuel_cell.density.si
-    fuel = {key: found.values[key] * density for key in ("start_fuel", "flag_fuel") if key in found.values}
-    return Race(fuel.get("start_fuel"), fuel.get("flag_fuel"), int(found.values.get("laps", 0)))
-
-
-def _assembly(on: OnTheScales, found: Read, typed: Mapping[str, str]) -> Assembly:
-    """The car as it stands on the pads, or as it was weighed last where not all four are typed."""
-    if not found.has_weights:
-        return on.assembly
-    return standing_on(on.assembly, sheet_of(found, typed, on.assembly.sheet))
-
-
-def _answers(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tuple[Rules, ...]) -> Answers:
-    before = on.assembly.sheet
-    when = f", {before.date.isoformat()}" if before.date else ""
-    about = "On the pads now" if found.has_weights else f"As last weighed{when}: {before.name}"
-    try:
-        assembly = _assembly(on, found, typed)
-        answer = _read_sheets(assembly, found, typed, before)
-        held, outcome = _held(assembly, _race(on.assembly, found), books)
-        bolts, no_bolts = _bolts(assembly, found, typed, answer)
-        faults = _faults(assembly, found, answer)
-        told = answer.weighed
-        return Answers(
-            about,
-            found.has_weights,
-            gauges=weighed.gauges(told, outcome),
-            facts=(
-                ("Center of gravity behind the front axle", amount(-told.cg_x.value, "point")),
-                ("Left of the centerline", amount(told.cg_y.value, "point")),
-            ),
-            faults=faults,
-            sound=NO_FAULT if found.has_weights and not faults else "",
-            books=held,
-            bolts=bolts,
-            no_bolts=no_bolts,
-        )
-    except (DocumentError, ValueError) as problem:
-        return Answers(about, found.has_weights, trouble=sentence(str(problem)))
-
-
-def _read_sheets(assembly: Assembly, found: Read, typed: Mapping[str, str], before: Sheet) -> SheetAnswer:
-    """The sheet with whatever was read beside it to check the pads."""
-    again = [sheet_of(found, typed, before, weights="again_{}")] if len(found.four("again_{}")) == 4 else []
-    swapped = None
-    if len(found.four("swap_{}")) == 4 and typed.get("swapped") in SWAPS:
-        first, _, second = typed["swapped"].partition(" and ")
-        swapped = (first, second, sheet_of(found, typed, before, weights="swap_{}"))
-    return read_sheet(
-        assembly.sheet,
-        assembly.car,
-        again=again,
-        before_bolts=before if typed.get("bolts_only") and found.has_weights else None,
-        swapped=swapped,  # type: ignore[arg-type]
-    )
-
-
-def _held(
-    assembly: Assembly, race: Race, books: tuple[Rules, ...]
-) -> tuple[tuple[Book, ...], lead.Outcome | None]:
-    """Every book held against the car, and the race as foreseen by the first of them, or by none."""
-    held: list[Book] = []
-    outcomes: list[lead.Outcome] = []
-    for book in books or (Rules(name="no book"),):
-        try:
-            outcomes.append(weighed.carried(assembly, book, race))
-            held.append(weighed.by_the_book(assembly, book, outcomes[-1]))
-        except (DocumentError, ValueError) as problem:
-            held.append(Book(book.name, trouble=sentence(str(problem))))
-    return tuple(held) if books else (), outcomes[0] if outcomes else None
-
-
-def _faults(assembly: Assembly, found: Read, answer: SheetAnswer) -> tuple[str, ...]:
-    levels = found.four("{}_pad")
-    fault = level_fault_of(assembly, levels) if levels else None
-    return (*(one.sentence for one in answer.faults), *((fault.sentence,) if fault else ()))
-
-
-def _bolts(
-    assembly: Assembly, found: Read, typed: Mapping[str, str], answer: SheetAnswer
-) -> tuple[Bolts | None, str]:
-    """The plan of rounds where something is wanted, or why there is none."""
-    heights = found.four("{}_wanted")
-    if "cross" not in found.values and not heights:
-        return None, ""
-    spread = answer.weighed.cross_percent.give_or_take
-    plan = weighed.rounds(assembly, found.values.get("cross"), heights, bool(typed.get("bar")), spread)
-    return (None, plan) if isinstance(plan, str) else (plan, "")
 
 
 def _before(one: Revision, assembly: Assembly) -> Before:
