@@ -2,33 +2,254 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 
 import pytest
-from benches import token
+from benches import client, read, token
 from browser import PHONE, free_port, served_apart
 
-from ovalwright.notebook import runs
+from ovalwright.notebook import drafts, runs, shelf, work
+from ovalwright.notebook.find import find_runs
+from ovalwright.notebook.parts import part_of
+from ovalwright.notebook.parts_life import life
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.undo import last_entries
+
+PAGES = (
+    "/notebook",
+    "/notebook/enter",
+    "/notebook/setups",
+    "/notebook/parts",
+    "/notebook/work",
+    "/notebook/share",
+    "/notebook/changed?feel=tight&phase=middle",
+)
 
 
 @pytest.fixture
 def post(season_client):
     """Send a form of the notebook with the token of its page."""
-    told = token(season_client.get("/notebook").text)
+    return poster(season_client)
+
+
+def poster(laptop):
+    told = token(laptop.get("/notebook/share").text)
 
     def sent(path, **fields):
-        return season_client.post(path, data={"csrf": told, **fields})
+        return laptop.post(path, data={"csrf": told, **fields})
 
     return sent
+
+
+@pytest.fixture
+def last(season_store):
+    """The last run of the season, as the notebook knows it now."""
+
+    def record():
+        with season_store.reading() as session:
+            return runs.record(session, runs.run_of(session, "last"))
+
+    return record
+
+
+def done_last(store, most=1):
+    with store.reading() as session:
+        return [one.what for one in last_entries(session, most)]
 
 
 def name():
     return secrets.token_hex(16)
 
 
-# ---------------- entries that wait on a phone
+def said_wrong(answer):
+    assert answer.status_code == 422
+    return read(answer.text).one("p", class_="mistake").text
+
+
+# ---------------- finding
+
+
+def test_a_notebook_of_nothing_teaches(tmp_path):
+    with Store.open(tmp_path / "notebook.sqlite") as store, client(store, tmp_path) as laptop:
+        for path in PAGES:
+            assert laptop.get(path).status_code == 200, path
+        for path in ("/notebook", "/notebook/setups", "/notebook/parts", "/notebook/work"):
+            assert read(laptop.get(path).text).all("section", class_="empty"), path
+
+
+def test_every_clause_is_told_as_it_was_understood_and_every_run_is_found(season_client, season_store):
+    ask = "tight in the middle, late, best under 20"
+    with season_store.reading() as session:
+        found = find_runs(session, ask)
+    page = read(season_client.get("/notebook", params={"ask": ask}).text)
+    assert [one.text for one in page.one("ol", class_="understood").all("li")] == list(found.understood)
+    codes = [one.one("b").text for one in page.one("ul", class_="runs").all("li")]
+    assert codes == [one.code for one in found.runs] and len(codes) > 3
+
+
+def test_a_question_that_cannot_be_read_comes_back(season_client):
+    answer = season_client.get("/notebook", params={"ask": "fall-off under purple"})
+    assert "no number follows" in said_wrong(answer)
+    assert read(answer.text).one("input", id="ask")["value"] == "fall-off under purple"
+
+
+def test_a_fragment_is_what_was_found_alone(season_client):
+    headers = {"HX-Request": "true", "HX-Target": "found"}
+    part = read(season_client.get("/notebook", params={"ask": "tight"}, headers=headers).text)
+    assert [one["id"] for one in part.children] == ["found"]
+
+
+def test_what_i_changed_is_offered_where_it_can_be_told(season_client):
+    page = read(season_client.get("/notebook", params={"ask": "tight in the middle"}).text)
+    path = next(one["href"] for one in page.all("a") if one["href"].startswith("/notebook/changed"))
+    assert "Tight in the middle in" in read(season_client.get(path).text).one("main").text
+
+
+def test_a_run_is_shown_as_it_was_entered(season_client, last):
+    told = last()
+    page = read(season_client.get(f"/notebook/run/{told.code}").text)
+    laps = [one.text.split()[:2] for one in page.one("ol", class_="laps").all("li")]
+    assert laps == [[str(lap.number), f"{lap.time:.2f}"] for lap in told.laps]
+    tire = next(
+        one for one in page.one("div", class_="on-car").children if one.one("h3").text.startswith("RF")
+    )
+    hot = {one.part: one.typed for one in told.readings if (one.what, one.place) == ("temperature", "RF")}
+    assert [one.text for one in tire.one("p", class_="temps").all("span")] == [
+        hot[third] for third in ("inside", "middle", "outside")
+    ]
+
+
+def test_two_setups_differ_as_the_notebook_says(season_client, season_store):
+    with season_store.reading() as session:
+        new = next(one for one in shelf.revisions(session, kind="setup") if one.parent and one.said)
+    page = read(season_client.get(f"/notebook/revision/{new.code}?against={new.parent}").text)
+    assert new.said in page.one("main").text
+    assert 'no setup "x"' in said_wrong(season_client.get("/notebook/setups?old=x&new=y")).lower()
+
+
+# ---------------- entering
+
+
+ENTRIES = {
+    "temperatures": {"RR_inside": "200", "RR_middle": "190", "RR_outside": "180", "LF_middle": "150"},
+    "pressures": {"cold_or_hot": "cold", "LF_pressure": "12", "RF_pressure": "22"},
+    "words": {"when": "late", "entry": "very loose", "middle": "good", "words": "would not turn"},
+    "laps": {"laps": "1 18.22\n2 17.73\n3 17.61 traffic"},
+    "line": {"line": "RR +1/2, LR 12.5 psi", "reason": "tight in"},
+    "measured": {"measured": "LF 776 lb, LR height 5 in, fuel 6 gal"},
+    "decided": {"decided": "softer right rear"},
+    "run": {"session": "test", "air": "70 F", "fuel": "10 gal"},
+}
+
+
+@pytest.mark.parametrize("kind", ENTRIES)
+def test_every_kind_of_entry_is_kept_without_javascript(post, season_store, kind):
+    answer = post("/notebook/enter", kind=kind, **ENTRIES[kind])
+    assert answer.status_code == 303
+    assert re.fullmatch(r"/notebook/(run|revision)/[2-9A-Z]{6}", answer.headers["location"])
+    code = answer.headers["location"].rsplit("/", 1)[1]
+    assert code in done_last(season_store)[0]
+    assert post("/notebook/undo").headers["location"] == "/notebook?undone=1"
+    assert done_last(season_store)[0].startswith("took back: ")
+
+
+def test_cells_are_kept_where_they_lie_on_the_car(post, last):
+    post("/notebook/enter", kind="temperatures", **ENTRIES["temperatures"])
+    new = [(one.place, one.part, one.typed) for one in last().readings[-4:]]
+    post("/notebook/undo")
+    assert sorted(new) == [
+        ("LF", "middle", "150 F"),
+        ("RR", "inside", "200 F"),
+        ("RR", "middle", "190 F"),
+        ("RR", "outside", "180 F"),
+    ]
+
+
+def test_five_presses_are_three_feels_and_how_much(post, last):
+    post("/notebook/enter", kind="words", **ENTRIES["words"])
+    new = [(one.phase, one.when, one.feel, one.words) for one in last().comments[-3:]]
+    post("/notebook/undo")
+    assert new == [
+        ("entry", "late", "loose", "very loose"),
+        ("middle", "late", "good", ""),
+        ("", "late", "", "would not turn"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "says"),
+    [
+        ("temperatures", {}, "write a number for one tire at least"),
+        ("temperatures", {"RR_inside": "hot"}, "temperatures cannot be read"),
+        ("temperatures", {"RR_inside": "9999"}, "RR in"),
+        ("pressures", {"LF_pressure": "12"}, "cold or hot"),
+        ("words", {}, "nothing was said"),
+        ("words", {"entry": "greasy"}, "is no press"),
+        ("laps", {"laps": "no laps here"}, "lap"),
+        ("line", {"line": "RR purple"}, "nothing was kept"),
+        ("measured", {"measured": "LF"}, "LF"),
+        ("decided", {}, "nothing was decided"),
+        ("run", {"air": "9 purple"}, "air"),
+        ("run", {"setup": "nosuch"}, "nosuch"),
+        ("kitchen", {}, "is no entry"),
+    ],
+)
+def test_what_cannot_be_kept_comes_back_as_it_was_typed(post, season_store, kind, fields, says):
+    before = done_last(season_store)
+    answer = post("/notebook/enter", kind=kind, **fields)
+    assert says.lower() in said_wrong(answer).lower()
+    page = read(answer.text)
+    for field, text in fields.items():
+        found = page.all(name=field)
+        shown = [one["value"] if one.tag == "input" else one.text for one in found if one["type"] != "radio"]
+        assert not shown or shown == [text]
+    assert done_last(season_store) == before
+
+
+# ---------------- delivered
+
+
+def test_an_entry_delivered_again_is_kept_once_even_when_it_was_taken_back(post, season_store, last):
+    entry = {"kind": "words", "name": name(), "words": "only once"}
+    first, again = (post("/notebook/delivery", **entry).json() for _ in range(2))
+    assert (first["again"], again["again"]) == (False, True) and first["path"] == again["path"]
+    assert [one.words for one in last().comments].count("only once") == 1
+    assert len(set(done_last(season_store, 2))) == 2
+    post("/notebook/undo")
+    assert post("/notebook/delivery", **entry).json()["again"]
+    assert "only once" not in [one.words for one in last().comments]
+
+
+def test_an_entry_about_a_run_made_out_of_reach_is_about_that_run(post, season_store):
+    run = name()
+    early = post("/notebook/delivery", kind="decided", name=name(), run=run, decided="x")
+    assert (early.status_code, early.json()["wrong"]) == (
+        422,
+        "The run that this is about has not come yet; deliver that one first.",
+    )
+    made = post("/notebook/delivery", kind="run", name=run, session="from a phone", at="19:30").json()
+    post("/notebook/enter", kind="run", session="meanwhile")
+    told = post("/notebook/delivery", kind="decided", name=name(), run=run, decided="wait for dusk").json()
+    assert told["run"] == made["run"]
+    with season_store.reading() as session:
+        found = runs.record(session, runs.run_of(session, made["run"]))
+    assert (found.session, found.decided, f"{found.started:%H:%M}") == (
+        "from a phone",
+        "wait for dusk",
+        "19:30",
+    )
+
+
+@pytest.mark.parametrize("wrong", ["1", "Z" * 32, "../x", "0" * 33])
+def test_a_name_that_is_none_is_refused(post, wrong):
+    assert "32 digits" in post("/notebook/delivery", kind="words", name=wrong, words="x").json()["wrong"]
+
+
+def test_only_the_page_for_the_track_is_left_with_the_browser(season_client):
+    assert season_client.get("/notebook/enter").headers["cache-control"] == "private, max-age=43200"
+    for path in ("/notebook", "/notebook/run/last", "/notebook/delivery", "/notebook/enter/runs"):
+        assert season_client.get(path).headers["cache-control"] == "no-store"
 
 
 @pytest.fixture
@@ -59,7 +280,7 @@ def test_entries_made_while_the_laptop_is_away_are_there_once_each_in_order(phon
         enter(page, "decided", {"decided": "one more in the right rear"})
         assert page.locator("#waiting li").count() == 3
     with served_apart(season_file, tmp_path, port):
-        page.evaluate("deliver()")
+        page.evaluate("Promise.all([deliver(), deliver()])")
         page.locator("#waiting").wait_for(state="hidden")
     with Store.open(season_file) as store, store.reading() as session:
         told = runs.record(session, runs.run_of(session, code))
@@ -76,3 +297,119 @@ def enter(page, kind, fields):
         page.locator(f"#{field}").fill(text)
     page.locator(".keep button").click()
     page.locator("#kept p").wait_for()
+
+
+# ---------------- undo
+
+
+def test_undo_takes_back_what_was_looked_at_and_nothing_else(post, season_client, season_store, last):
+    post("/notebook/enter", kind="decided", decided="one")
+    seen = read(season_client.get("/notebook").text).one("input", name="number")["value"]
+    post("/notebook/enter", kind="decided", decided="two")
+    answer = post("/notebook/undo", number=seen)
+    assert answer.status_code == 422
+    assert "another entry has come since" in read(answer.text).one("p", role="alert").text.lower()
+    assert last().decided == "two"
+    assert post("/notebook/undo", number=str(int(seen) + 1)).status_code == 303
+    assert last().decided == "one"
+
+
+def test_a_form_half_filled_is_shown_and_thrown_away(post, season_client, season_store):
+    with season_store.aside() as session:
+        uid = drafts.begin(session, "log said", {"words": "it <pushes>"}).uid
+        hand = drafts.begin(session, "hand", {}).uid
+    shown = read(season_client.get("/notebook").text).one("div", class_="half")
+    assert "it <pushes>" in shown.text
+    assert post("/notebook/half-filled/away", draft=uid).status_code == 303
+    assert post("/notebook/half-filled/away", draft=hand).status_code == 422
+    assert not read(season_client.get("/notebook").text).all("div", class_="half")
+    with season_store.aside() as session:
+        drafts.drop(session, hand)
+
+
+# ---------------- parts and work
+
+
+def test_a_job_that_is_done_is_no_longer_due(post, season_client):
+    def jobs():
+        page = read(season_client.get("/notebook/parts?due=1000").text)
+        return [one for one in page.one("ul", class_="jobs").all("li") if one.all("form")]
+
+    first = jobs()[0]
+    form = {one["name"]: one["value"] for one in first.all("input") if one["name"] != "csrf"}
+    assert first["class"] == "due"
+    assert post("/notebook/part/serviced", **form).status_code == 303
+    page = read(season_client.get("/notebook/part", params={"which": form["which"]}).text)
+    assert form["job"] in page.one("main").text
+    assert first.text not in [one.text for one in jobs()]
+
+
+def test_a_tire_is_entered_measured_and_put_on(post, season_client, season_store):
+    post("/notebook/parts", kind="tire", mark="T99", laps="12")
+    assert "is in the notebook already" in said_wrong(post("/notebook/parts", kind="tire", mark="T99"))
+    post("/notebook/part/measured", which="tire T99", line="roll-out 86 1/4 in at 12 psi, durometer 62")
+    wrong = post("/notebook/part/measured", which="tire T99", line="color red")
+    assert "begin with what was measured" in said_wrong(wrong)
+    assert read(wrong.text).one("input", id="line")["value"] == "color red"
+    assert post("/notebook/part/moved", which="tire T99", to="RF").status_code == 303
+    with season_store.reading() as session:
+        told = life(session, part_of(session, "tire T99"))
+    assert (told.where.place, told.laps) == ("RF tire", 12)
+    assert "cannot be at" in said_wrong(post("/notebook/part/moved", which="tire T99", to="roof"))
+    assert "T99" in read(season_client.get("/notebook/parts").text).one("div", class_="on-car").text
+
+
+def test_a_list_is_ticked_once_and_closed(post, season_client, season_store):
+    post("/notebook/work/begin", name="Scaling")
+    page = read(season_client.get("/notebook/work").text)
+    uid = page.all("input", name="round")[0]["value"]
+    assert "nothing was ticked" in said_wrong(post("/notebook/work/tick", round=uid)).lower()
+    assert (
+        post("/notebook/work/tick", round=uid, thing=["1", "3"], minutes="30", by="helper").status_code == 303
+    )
+    again = post("/notebook/work/tick", round=uid, thing=["2", "3"])
+    assert "was done by helper" in said_wrong(again)
+    ticked = [
+        one["value"] for one in read(again.text).all("input", name="thing") if "checked" in one.attributes
+    ]
+    assert ticked == ["2"]
+    with season_store.reading() as session:
+        lines = work.round_sheet(session, work.open_rounds(session)[0]).lines
+    assert [(line.number, line.seconds) for line in lines if not line.is_open] == [(1, 900.0), (3, 900.0)]
+    assert post("/notebook/work/close", round=uid).status_code == 303
+    assert "is closed" in said_wrong(post("/notebook/work/tick", round=uid, thing=["2"]))
+
+
+# ---------------- sharing
+
+
+def test_a_bundle_goes_from_one_notebook_to_another_and_is_looked_at_first(season_client, tmp_path):
+    sent = season_client.get("/notebook/bundle", params={"what": "run", "which": "last"})
+    assert 'filename="run_last.ovalbox"' in sent.headers["content-disposition"]
+    with Store.open(tmp_path / "other.sqlite") as store, client(store, tmp_path) as other:
+        told = {"csrf": token(other.get("/notebook/share").text)}
+        for taken in (False, True):
+            looked = other.post("/notebook/receive", data=told, files={"file": ("a.ovalbox", sent.content)})
+            digest = [one["value"] for one in read(looked.text).all("input", name="digest")]
+            with store.reading() as session:
+                assert bool(runs.events(session)) is taken
+            assert bool(digest) is not taken
+            if digest:
+                answer = other.post("/notebook/receive/take", data={**told, "digest": digest[0]})
+                assert answer.headers["location"] == "/notebook/share?taken=1"
+        assert "at hand" in said_wrong(other.post("/notebook/receive/take", data={**told, "digest": "x"}))
+
+
+@pytest.mark.parametrize("raw", [b"", b"PK\x03\x04", b"x" * 3_000_000], ids=["nothing", "a stub", "large"])
+def test_what_is_no_bundle_is_refused(season_client, raw):
+    told = {"csrf": token(season_client.get("/notebook/share").text)}
+    answer = season_client.post("/notebook/receive", data=told, files={"file": ("<b>.ovalbox", raw)})
+    assert "<b>.ovalbox" in said_wrong(answer)
+
+
+def test_private_things_stay_at_home_unless_they_are_asked_for(season_client):
+    def size(**asked):
+        return len(season_client.get("/notebook/bundle", params={"what": "all", **asked}).content)
+
+    assert size(private="1") > size()
+    assert season_client.get("/notebook/bundle", params={"what": "run"}).status_code == 422

@@ -25,6 +25,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, RunRow, at_home, can_undo, run_rows
 from ovalwright.web.page import HAND, Notice, go_to, show
 from ovalwright.web.troubles import sentence
+from ovalwright.web.weighings import FORM as SCALES
 from ovalwright.web.words import step
 
 DAYS, MOST_DAYS = 4, 400
@@ -79,10 +80,11 @@ class Search:
 
 @dataclass(frozen=True)
 class HalfFilled:
-    """A form that waits for something it names: which, what was typed, who saved it when, and its name."""
+    """A form that waits: which, what was typed, who saved it when; `path` is where it is gone on with."""
 
     uid: str
     form: str
+    path: str
     typed: tuple[tuple[str, str], ...]
     saved: str
 
@@ -155,7 +157,8 @@ def _half_filled(session: Session) -> Iterator[HalfFilled]:
     for one in drafts.drafts(session):
         if one.form != HAND:
             typed = tuple((key, str(value)[:LONGEST_SHOWN]) for key, value in one.typed.items() if value)
-            yield HalfFilled(one.uid, one.form, typed, f"{at_home(one.saved_at)}, {one.saved_by}")
+            path = "/scales" if one.form == SCALES else ""
+            yield HalfFilled(one.uid, one.form, path, typed, f"{at_home(one.saved_at)}, {one.saved_by}")
 
 
 def _undone(session: Session) -> tuple[Notice, ...]:
@@ -291,5 +294,7 @@ def take_back(request: Request, number: Annotated[int, Form(ge=0)] = 0) -> Respo
 def throw_away(request: Request, draft: Annotated[str, Form(max_length=32)] = "") -> Response:
     """Throw a form away that is half filled."""
     with bench_of(request).store.aside() as session:
+        if drafts.draft(session, draft).form == HAND:
+            raise NotebookTrouble("that is the setup in hand; put it away in the turn.")
         drafts.drop(session, draft)
     return go_to("/notebook")

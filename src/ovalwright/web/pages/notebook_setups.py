@@ -106,7 +106,7 @@ def setups(
     kind = kind if kind in KINDS_OF_DOCUMENT else "setup"
     with bench_of(request).store.reading() as session:
         found = shelf.revisions(session, kind=kind, most=most + 1)
-        between = _between(session, old, new) if old or new else None
+        between = _between(session, old, new, kind) if old or new else None
         page = SetupsPage(
             title="Setups",
             tab="/notebook/setups",
@@ -137,7 +137,7 @@ def revision(request: Request, code: str, against: Annotated[str, Query(max_leng
             refers=tuple(_row(shelf.line(session, one)) for one in shelf.refers_to(session, found).values()),
             family=tuple(_family(session, found)),
             before=line.parent,
-            between=_between(session, against, line.code) if against else None,
+            between=_between(session, against, line.code, line.kind) if against else None,
             text=found.text,
         )
     return show(request, page, status=422 if page.between and page.between.wrong else 200)
@@ -169,9 +169,9 @@ def _family(session: Session, found: Revision) -> Iterator[Row]:
         yield _row(line, depths[line.code], found.code)
 
 
-def _between(session: Session, old: str, new: str) -> Between:
+def _between(session: Session, old: str, new: str, kind: str) -> Between:
     try:
-        first, second = shelf.revision(session, old), shelf.revision(session, new)
+        first, second = (shelf.revision(session, one, kind=kind) for one in (old, new))
         found = shelf.changed(session, first, second)
     except (NotebookTrouble, DocumentError) as problem:
         return Between(old, new, "", (), wrong=sentence(str(problem)))

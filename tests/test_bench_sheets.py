@@ -1,0 +1,97 @@
+"""Sheets on the bench: all of them seen page by page, on both papers, and as PDF."""
+
+from __future__ import annotations
+
+import io
+import struct
+
+import pytest
+from benches import client, read
+from pypdf import PdfReader
+
+from ovalwright.notebook import shelf
+from ovalwright.notebook.store import Store
+from ovalwright.sheets import PAPERS, SHEETS
+from ovalwright.web.pages.sheets import DOTS, KINDS_OF_SHEET
+
+INCHES = {"letter": (8.5, 11.0), "a4": (210 / 25.4, 297 / 25.4)}
+
+
+def paper(page):
+    """Width and height of a picture in inches, from the header of the PNG (RFC 2083, 11.2.2)."""
+    assert page[:8] == b"\x89PNG\r\n\x1a\n"
+    return tuple(pixels / DOTS for pixels in struct.unpack(">II", page[16:24]))
+
+
+def test_every_sheet_there_is_can_be_seen():
+    assert [one.name for one in KINDS_OF_SHEET] == list(SHEETS)
+
+
+@pytest.mark.parametrize("kind", SHEETS)
+def test_a_sheet_is_seen_as_it_is_printed(season_client, kind):
+    for name in PAPERS:
+        which = {"run": "last"}.get(kind, "")
+        page = read(season_client.get("/sheets", params={"kind": kind, "paper": name, "which": which}).text)
+        picture = season_client.get(page.one("img", class_="paper")["src"])
+        link = next(one["href"] for one in page.all("a", class_="button") if "sheet.pdf" in one["href"])
+        printed = season_client.get(link)
+        first = PdfReader(io.BytesIO(printed.content)).pages[0].mediabox
+        assert picture.headers["content-type"] == "image/png"
+        assert paper(picture.content) == pytest.approx(INCHES[name], abs=1 / DOTS)
+        assert (first.width / 72, first.height / 72) == pytest.approx(INCHES[name], abs=0.01)
+        assert printed.headers["content-disposition"].startswith(f'attachment; filename="{kind}')
+
+
+def test_every_page_of_a_sheet_is_there_and_no_more(season_client):
+    page = read(season_client.get("/sheets?kind=rack").text)
+    others = [one["href"] for one in page.all("a", class_="quiet") if one["href"].startswith("/sheets?")]
+    printed = PdfReader(io.BytesIO(season_client.get("/sheets/sheet.pdf?kind=rack").content))
+    assert len(printed.pages) == len(others) + 1 > 1
+    last = f"/sheets/page.png?kind=rack&page={len(printed.pages)}"
+    assert season_client.get(last).status_code == 200
+    assert season_client.get(f"/sheets/page.png?kind=rack&page={len(printed.pages) + 1}").status_code == 404
+
+
+def test_what_is_named_is_what_is_printed(season_client, season_store):
+    with season_store.reading() as session:
+        code = shelf.revisions(session, kind="setup", most=9)[-1].code
+    text = PdfReader(io.BytesIO(season_client.get(f"/sheets/sheet.pdf?which={code}").content)).pages[0]
+    assert code in text.extract_text()
+    blank = PdfReader(io.BytesIO(season_client.get("/sheets/sheet.pdf?kind=run").content)).pages[0]
+    assert code not in blank.extract_text() and "Run log" in blank.extract_text()
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"kind": "setup", "which": "nosuch"}, 'no setup "nosuch"'),
+        ({"kind": "scales", "cross": "much"}, "cross wanted"),
+        ({"kind": "scales", "rules": "kitchen"}, "no rules"),
+        ({"kind": "raceday", "lines": "18:30"}, "does not say what"),
+        ({"kind": "raceday", "fuel": "8 gal"}, "names nothing"),
+        ({"kind": "raceday", "event": "nowhere"}, 'no event "nowhere"'),
+        ({"kind": "changes", "which": "x"}, "name two setups"),
+        ({"kind": "tires", "which": "T1, nosuch"}, "one too many"),
+        ({"kind": "bolts", "which": "kitchen"}, "no checklist"),
+        ({"kind": "run", "which": "../../etc/passwd"}, "no run"),
+    ],
+    ids=str,
+)
+def test_what_cannot_be_printed_is_said_and_what_was_typed_stays(season_client, asked, says):
+    answer = season_client.get("/sheets", params=asked)
+    page = read(answer.text)
+    assert answer.status_code == 422
+    assert says in page.one("p", class_="mistake").text.lower()
+    for field, text in asked.items():
+        shown = [one["value"] or one.text for one in page.all(name=field)]
+        assert text in shown
+    for path in ("/sheets/page.png", "/sheets/sheet.pdf"):
+        assert season_client.get(path, params=asked).status_code == 422
+
+
+def test_a_notebook_of_nothing_still_prints_what_is_blank(tmp_path):
+    with Store.open(tmp_path / "notebook.sqlite") as store, client(store, tmp_path) as laptop:
+        page = read(laptop.get("/sheets").text)
+        assert page.one("section", class_="empty").one("h2").text == "Nothing to print yet"
+        for kind in ("tires", "run", "bolts"):
+            assert read(laptop.get(f"/sheets?kind={kind}").text).all("img", class_="paper"), kind
