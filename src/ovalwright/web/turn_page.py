@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import ClassVar, Literal
+from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from markupsafe import Markup
 
@@ -19,20 +19,22 @@ from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.controls_shown import Group, Shown
 from ovalwright.web.joined import Joined
+from ovalwright.web.looking import Looking, View
 from ovalwright.web.moment import Answer, Moment, capacity, pace_of
 from ovalwright.web.page import Page
 from ovalwright.web.turn_strip import fuel_strip_of, turn_strip
 from ovalwright.web.words import amount, step
 
 FOOT = 0.3048
-View = Literal["all", "above", "behind", "front"]
-Beside = Literal["ghost", "side", "alone"]
 PLAN_OF_THREE, END_OF_THREE = Room(424.0, 364.0, False), Room(390.0, 166.0, True)
 """Paper for each view where a laptop shows all three [px]."""
 VIEWS: tuple[View, ...] = ("above", "behind", "front")
 NOT_APPLICABLE = "not applicable: it sets height or cross itself"
 FAR_AWAY = 0.2
 """Balance [share] beyond which only the word is told."""
+
+
+USUAL = Looking()
 
 
 @dataclass(frozen=True)
@@ -167,8 +169,7 @@ class TurnPage(Page):
     setup: str = ""
     behind: str = ""
     track: str = ""
-    view: View = "all"
-    beside: Beside = "ghost"
+    looking: Looking = USUAL
     now: Now | None = None
     at: Slider | None = None
     fuel: Slider | None = None
@@ -192,15 +193,15 @@ class TurnPage(Page):
 # ---------------- what moves with the thumb
 
 
-def now_of(moment: Moment, view: View, beside: Beside, part: str) -> Now:
+def now_of(moment: Moment, looking: Looking, part: str) -> Now:
     """One moment in words and drawings; `part` of the setup was changed last."""
-    place, phone = moment.now, view != "all"
+    place, ghost = moment.now, looking.beside != "alone"
     feet = place.distance / FOOT
     at_said, fuel_said = f"{feet:.0f} ft", f"{moment.tank.gallons:g} gal"
-    behind = moment.behind if beside != "alone" else None
+    behind = moment.behind if ghost else None
     common = {
-        "strip": Markup(turn_strip(moment, ghost=beside != "alone", phone=phone)),
-        "fuel_lanes": Markup(fuel_strip_of(moment, phone=phone)),
+        "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow)),
+        "fuel_lanes": Markup(fuel_strip_of(moment, phone=looking.narrow)),
         "at_said": at_said,
         "fuel_said": fuel_said,
         "phase": place.phase,
@@ -227,8 +228,8 @@ def now_of(moment: Moment, view: View, beside: Beside, part: str) -> Now:
     told = f"wedge {shares.percent(wedge)} percent" + (f", {hanging} coil off its seat" if hanging else "")
     return Now(
         facts=(_wedge_fact(place, behind), *_limit_facts(moment)),
-        pictures=_pictures(moment, view, beside),
-        loads=_lengths(moment, view, behind),
+        pictures=_pictures(moment, looking),
+        loads=_lengths(moment, looking, behind),
         corners=_corners(place, behind),
         body=_body(place),
         clearances=_clearances(place),
@@ -271,7 +272,8 @@ def _balance_words(at: AtStation) -> str:
     return "none" if at.balance is None else shares.balance(at.balance.share).lower()
 
 
-def _pictures(moment: Moment, view: View, beside: Beside) -> tuple[Picture, ...]:
+def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
+    view, beside = looking.view, looking.beside
     shape, other = moment.shape(), moment.behind_shape() if beside != "alone" else None
     if shape is None:
         return ()
@@ -307,11 +309,11 @@ def _drawn(
     return draw(shape, PHONE_END if phone else END_OF_THREE, ghost=ghost, steepest=steepest, name=called)
 
 
-def _lengths(moment: Moment, view: View, behind: Place | None) -> Markup:
+def _lengths(moment: Moment, looking: Looking, behind: Place | None) -> Markup:
     assert moment.now.carried is not None
     other = behind.carried.loads.corners if behind is not None and behind.carried is not None else None
     loads = moment.now.carried.loads.corners
-    return Markup(load_lengths(loads, ghost=other, mirrored=view == "front"))
+    return Markup(load_lengths(loads, ghost=other, mirrored=looking.view == "front"))
 
 
 def _corners(place: Place, behind: Place | None) -> tuple[CornerLine, ...]:
@@ -423,11 +425,13 @@ def middle_of(joined: Joined, phase: str) -> float:
     return next(0.5 * (begin + end) for name, begin, end in pace_of(joined).phases if name == phase)
 
 
-def jumps(moment: Moment, query: str) -> tuple[Jump, ...]:
+def jumps(moment: Moment, looking: Looking) -> tuple[Jump, ...]:
     """Entry, middle and exit, to be gone to at once."""
-    joined = moment.tank.joined
+    joined, there = moment.tank.joined, replace(looking, fuel=moment.tank.gallons)
     found = []
     for key, name in enumerate(("entry", "middle", "exit"), start=1):
         feet = round(middle_of(joined, name) / FOOT)
-        found.append(Jump(name.capitalize(), f"/turn?at={feet}&{query}", str(key), moment.now.phase == name))
+        found.append(
+            Jump(name.capitalize(), replace(there, at=feet).path, str(key), moment.now.phase == name)
+        )
     return tuple(found)

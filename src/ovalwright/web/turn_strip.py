@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 
 from ovalwright.pictures.strip import (
@@ -40,6 +40,8 @@ ENDS = {
     "frame": "is clear",
 }
 MOST_LANES = 3
+ROOM_OF_WORDS = 0.22
+"""Share of the strip that the words of an event take."""
 
 
 def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
@@ -57,7 +59,7 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
         on_scales=loads_of(joined.trial.bolted.weighed.corners()).cross,
         ghost=None if behind is None else behind.wedge,
         ghost_name=joined.behind_is,
-        events=tuple(_events(lanes, pace.length)),
+        events=_events(lanes, pace.length),
     )
     return strip(turned, PHONE_STRIP if phone else WIDE_STRIP, span=_span(joined), name="strip")
 
@@ -106,11 +108,17 @@ def _name(lane: Lane) -> str:
     return f"{lane.where} {PART[lane.part]}".strip()
 
 
-def _events(lanes: Sequence[Lane], length: float) -> Iterator[Event]:
-    """Where along the turn a part begins to touch, or leaves."""
+def _events(lanes: Sequence[Lane], length: float) -> tuple[Event, ...]:
+    """Where along the turn a part begins to touch, or leaves; words only where there is room for them."""
+    found = []
     for lane in lanes:
         for begin, end in lane.filled:
             if begin > 0.0:
-                yield Event(begin, f"{lane.where} {BEGINS[lane.part]}")
+                found.append((begin, f"{lane.where} {BEGINS[lane.part]}"))
             if end < length:
-                yield Event(end, f"{lane.where} {ENDS[lane.part]}")
+                found.append((end, f"{lane.where} {ENDS[lane.part]}"))
+    told, free = [], 0.0
+    for at, words in sorted(found):
+        told.append(Event(at, words if at >= free else ""))
+        free = max(free, at + ROOM_OF_WORDS * length) if at >= free else free
+    return tuple(told)

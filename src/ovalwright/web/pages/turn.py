@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from typing import Annotated
-from urllib.parse import urlencode
 
-from fastapi import Query
+from fastapi import Depends, Query
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
@@ -20,16 +19,15 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, part_of
 from ovalwright.web.hand import Hand
 from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import GALLON, Moment, capacity, moment
 from ovalwright.web.page import Notice, show
 from ovalwright.web.turn_page import (
     FOOT,
-    Beside,
     Choice,
     ClashShown,
     Pressed,
     TurnPage,
-    View,
     jumps,
     middle_of,
     now_of,
@@ -49,19 +47,16 @@ USUAL = (
     "panhard.frame_height",
 )
 """Controls at hand before anything was pressed."""
-At = Annotated[float | None, Query(ge=0.0, le=1e5)]
-FuelAsked = Annotated[float | None, Query(ge=0.0, le=1e4)]
+CODE = "^[2-9A-Z]{6}$|^$"
+KEPT = "Kept as {}. It is in hand now; the one before is drawn behind it."
 
 
 def turn(
     request: Request,
-    at: At = None,
-    fuel: FuelAsked = None,
-    view: Annotated[View | None, Query()] = None,
-    beside: Annotated[Beside, Query()] = "ghost",
+    looking: Annotated[Looking, Depends(asked)],
     version: Annotated[int | None, Query(ge=0, le=2**31)] = None,
     look_again: bool = False,
-    kept: Annotated[str, Query(pattern="^[2-9A-Z]{6}$|^$")] = "",
+    kept: Annotated[str, Query(pattern=CODE)] = "",
 ) -> Response:
     """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile.
 
@@ -69,16 +64,14 @@ def turn(
     """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
-            said = f"Kept as {kept}. It is in hand now; the one before is drawn behind it."
-            notices = (Notice(said),) if kept else ()
-            page = page_of(session, request, at=at, fuel=fuel, view=view, beside=beside, notices=notices)
-            return show(request, page)
+            notices = (Notice(KEPT.format(kept)),) if kept else ()
+            return show(request, page_of(session, request, looking, notices=notices))
         if look_again and _is_as_seen(session, request, version):
             return Response(status_code=204)
-        moved = _moved(session, request, at, fuel, view, beside)
+        moved = _moved(session, request, looking)
         if moved is not None and version in (None, moved.version):
             return show(request, moved)
-        page = page_of(session, request, at=at, fuel=fuel, view=view, beside=beside)
+        page = page_of(session, request, looking)
     answer = show(request, page, block="turn")
     answer.headers["HX-Retarget"] = "#turn"
     return answer
@@ -89,70 +82,58 @@ def _is_as_seen(session: Session, request: Request, version: int | None) -> bool
     return (0 if hand is None else hand.version) == version
 
 
-def _moved(
-    session: Session,
-    request: Request,
-    at: float | None,
-    fuel: float | None,
-    view: View | None,
-    beside: Beside,
-) -> TurnPage | None:
+def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | None:
     """Only what moves with the thumb; None where something is wrong that the whole page must tell."""
     try:
         hand = looked_at(session, request.cookies.get(HAND_COOKIE, ""))
         joined = join(session, hand)
         last = hand.changes[-1].key if hand.changes else ""
-        seen = view or _usual_view(request)
-        now = now_of(_moment(joined, at, fuel), seen, beside, part_of(joined, last))
+        now = now_of(_moment(joined, looking), looking, part_of(joined, last))
     except (NotebookTrouble, DocumentError, NoLap):
         return None
-    behind = joined.behind_is
-    return TurnPage(title="The turn", here="/turn", version=hand.version, view=seen, behind=behind, now=now)
-
-
-def _usual_view(request: Request) -> View:
-    """A phone has room for one view, a laptop for all."""
-    return "behind" if "Mobi" in request.headers.get("user-agent", "") else "all"
+    return TurnPage(
+        title="The turn",
+        here="/turn",
+        version=hand.version,
+        looking=looking,
+        behind=joined.behind_is,
+        now=now,
+    )
 
 
 def page_of(
     session: Session,
     request: Request,
+    looking: Looking,
     *,
-    at: float | None = None,
-    fuel: float | None = None,
-    view: View | None = None,
-    beside: Beside = "ghost",
     held: Hand | None = None,
     pressed: str = "",
     clash: ClashShown | None = None,
     notices: tuple[Notice, ...] = (),
 ) -> TurnPage:
-    """The page at a place [ft] with so many gallons; `held` and the control `pressed` last, where known."""
-    seen = view or _usual_view(request)
+    """The page as it is looked at; with what is `held` and the control `pressed` last, where known."""
     try:
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
         return TurnPage(title="The turn", here="/turn", empty=str(problem), notices=notices)
-    page = _page_of_hand(session, hand, seen, beside, notices)
+    page = _page_of_hand(session, hand, looking, notices)
     page = replace(page, is_fragment="hx-request" in request.headers)
     try:
         joined = join(session, hand)
-        here = _moment(joined, at, fuel)
+        here = _moment(joined, looking)
         return _filled(page, joined, here, pressed, clash)
     except (NotebookTrouble, DocumentError, NoLap) as problem:
         return replace(page, trouble=str(problem))
 
 
-def _moment(joined: Joined, at: float | None, fuel: float | None) -> Moment:
+def _moment(joined: Joined, looking: Looking) -> Moment:
+    at, fuel = looking.at, looking.fuel
     where = middle_of(joined, "middle") if at is None else at * FOOT
     weighed = joined.base.sheet.fuel.si / GALLON
     return moment(joined, min(weighed, capacity(joined)) if fuel is None else fuel, where)
 
 
-def _page_of_hand(
-    session: Session, hand: Hand, view: View, beside: Beside, notices: tuple[Notice, ...]
-) -> TurnPage:
+def _page_of_hand(session: Session, hand: Hand, looking: Looking, notices: tuple[Notice, ...]) -> TurnPage:
     setups = shelf.revisions(session, kind="setup", most=MOST_SETUPS)
     tracks = shelf.revisions(session, kind="track", most=MOST_SETUPS)
     return TurnPage(
@@ -163,8 +144,7 @@ def _page_of_hand(
         version=hand.version,
         hand=hand.name,
         hands=tuple(Choice(one.uid, one.name, one.uid == hand.uid) for one in hands.hands(session)),
-        view=view,
-        beside=beside,
+        looking=looking,
         presses=tuple(Pressed(one.said, one.by) for one in hand.changes),
         setups=tuple(Choice(one.code, _named(one), one.code == hand.base) for one in setups),
         others=tuple(Choice(one.code, _named(one), one.code == hand.other) for one in setups),
@@ -185,16 +165,15 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
     touched = {press.key for press in hand.changes} | {last}
     first = [one for one in shown if one.key in touched][-FIRST_CONTROLS:]
     usual = [one for one in shown if one.key in USUAL and one.key not in touched]
-    query = urlencode({"fuel": here.tank.gallons, "view": page.view, "beside": page.beside})
     return replace(
         page,
         setup=f"{joined.names[hand.base]} {hand.base}",
         behind=joined.behind_is,
         track=joined.names[hand.track],
-        now=now_of(here, page.view, page.beside, part_of(joined, last)),
+        now=now_of(here, page.looking, part_of(joined, last)),
         at=at,
         fuel=fuel,
-        jumps=jumps(here, query),
+        jumps=jumps(here, page.looking),
         first=tuple([*usual, *first][-FIRST_CONTROLS:]),
         groups=groups,
         control_count=len(shown),

@@ -6,9 +6,8 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Annotated, Literal
-from urllib.parse import urlencode
 
-from fastapi import Form
+from fastapi import Depends, Form
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
@@ -23,57 +22,49 @@ from ovalwright.web.controls_shown import pressed_on
 from ovalwright.web.door import is_here
 from ovalwright.web.hand import Clash, Hand, Press
 from ovalwright.web.joined import join, looked_at, seen_at
+from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.pages.turn import HAND_COOKIE, page_of
 from ovalwright.web.troubles import sentence
-from ovalwright.web.turn_page import Beside, ClashShown, View
+from ovalwright.web.turn_page import ClashShown
 
 Uid = Annotated[str, Form(max_length=40)]
 Version = Annotated[int, Form(ge=0, le=2**31)]
-At = Annotated[float | None, Form(ge=0.0, le=1e5)]
-FuelAsked = Annotated[float | None, Form(ge=0.0, le=1e4)]
-ViewAsked = Annotated[View | None, Form()]
-BesideAsked = Annotated[Beside, Form()]
 Text = Annotated[str, Form(max_length=400)]
 UNDO = "undo"
 
 
-def look(
-    at: At = None, fuel: FuelAsked = None, view: ViewAsked = None, beside: BesideAsked = "ghost"
-) -> Response:
+Looked = Annotated[Looking, Depends(posted)]
+
+
+def look(looking: Looked) -> Response:
     """Another place, fuel or view, for a browser without JavaScript."""
-    return go_to(_path(at, fuel, view, beside))
+    return go_to(looking.path)
 
 
 def press(
     request: Request,
+    looking: Looked,
     press: Text = "",
     hand: Uid = "",
     version: Version = 0,
-    at: At = None,
-    fuel: FuelAsked = None,
-    view: ViewAsked = None,
-    beside: BesideAsked = "ghost",
 ) -> Response:
     """One step of a control, or the last change taken back; what another phone did meanwhile is shown."""
 
     def change(session: Session, held: Hand, by: str) -> Hand:
         return _changed(session, held, version, press, by)
 
-    return _answer(request, change, hand, version, at, fuel, view, beside, pressed=press)
+    return _answer(request, change, hand, looking, pressed=press)
 
 
 def settle(
     request: Request,
+    looking: Looked,
     choice: Annotated[Literal["mine", "his", "both"], Form()] = "his",
     press: Text = "",
     seen: Version = 0,
     hand: Uid = "",
     version: Version = 0,
-    at: At = None,
-    fuel: FuelAsked = None,
-    view: ViewAsked = None,
-    beside: BesideAsked = "ghost",
 ) -> Response:
     """Two pressed at once: mine after his, his alone, or both, each in a hand of its own."""
 
@@ -88,7 +79,7 @@ def settle(
         assert one is not None
         return hands.press(session, held.uid, version, one, by=by)
 
-    return _answer(request, change, hand, version, at, fuel, view, beside, pressed=press)
+    return _answer(request, change, hand, looking, pressed=press)
 
 
 def _as_seen(session: Session, held: Hand, seen: int, press: str) -> tuple[Press | None, bool]:
@@ -122,11 +113,7 @@ def _answer(
     request: Request,
     change: Callable[[Session, Hand, str], Hand],
     uid: str,
-    version: int,
-    at: float | None,
-    fuel: float | None,
-    view: View | None,
-    beside: Beside,
+    looking: Looking,
     *,
     pressed: str,
 ) -> Response:
@@ -147,12 +134,9 @@ def _answer(
     except (DocumentError, NotebookTrouble) as problem:
         notices, status = (Notice(sentence(str(problem)), trouble=True),), 422
     if status == 200 and "hx-request" not in request.headers:
-        return _with_hand(go_to(_path(at, fuel, view, beside)), held)
+        return _with_hand(go_to(looking.path), held)
     with bench.store.reading() as session:
-        page = page_of(
-            session, request, at=at, fuel=fuel, view=view, beside=beside, held=held, pressed=key,
-            clash=clash, notices=notices,
-        )  # fmt: skip
+        page = page_of(session, request, looking, held=held, pressed=key, clash=clash, notices=notices)
     return _with_hand(show(request, page, status=status), held)
 
 
@@ -184,16 +168,12 @@ def who(request: Request) -> str:
     return f"phone {hashlib.sha256(session.encode()).hexdigest()[:4]}"
 
 
-def _path(at: float | None, fuel: float | None, view: View | None, beside: Beside) -> str:
-    told = {"at": at, "fuel": fuel, "view": view, "beside": beside}
-    return "/turn?" + urlencode({key: value for key, value in told.items() if value is not None})
-
-
 # ---------------- other setups, keeping, hands
 
 
 def choose(
     request: Request,
+    looking: Looked,
     hand: Uid = "",
     version: Version = 0,
     base: Annotated[str, Form(max_length=12)] = "",
@@ -210,11 +190,16 @@ def choose(
         told = {"base": base or held.base, "track": track or held.track}
         return hands.choose(session, held.uid, seen, other=other, end=end, by=by, **told)
 
-    return _answer(request, change, hand, version, None, None, None, "ghost", pressed="")
+    return _answer(request, change, hand, looking, pressed="")
 
 
 def keep(
-    request: Request, hand: Uid = "", version: Version = 0, reason: Text = "", name: Text = ""
+    request: Request,
+    looking: Looked,
+    hand: Uid = "",
+    version: Version = 0,
+    reason: Text = "",
+    name: Text = "",
 ) -> Response:
     """Keep what is in hand as a new setup."""
     bench = bench_of(request)
@@ -229,7 +214,7 @@ def keep(
         return go_to(f"/turn?kept={code}", done="keep-hand")
     except (Clash, NotebookTrouble, DocumentError) as problem:
         with bench.store.reading() as session:
-            page = page_of(session, request)
+            page = page_of(session, request, looking)
         mistake = sentence(str(problem))
         page = replace(page, reason_typed=reason, name_typed=name, mistake=mistake)
         return show(request, page, status=422)

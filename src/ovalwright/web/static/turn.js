@@ -20,14 +20,17 @@ document.addEventListener("htmx:afterSwap", () => {
   }
 });
 
-// A narrow window has room for one view; the laptop at the other end cannot know how wide it is.
+// The laptop at the other end cannot know how wide this window is; a narrow one has room for one view.
 document.addEventListener("DOMContentLoaded", () => {
-  const all = document.querySelector("#look input[name=view][value=all]");
-  if (!all?.checked || !matchMedia("(max-width: 899px)").matches) return;
-  const behind = document.querySelector("#look input[name=view][value=behind]");
-  behind.checked = true;
-  behind.form.classList.add("one-view");
-  behind.dispatchEvent(new Event("input", { bubbles: true }));
+  const look = document.getElementById("look");
+  const narrow = matchMedia("(max-width: 899px)").matches ? "1" : "0";
+  if (!look || look.elements.narrow.value === narrow) return;
+  look.elements.narrow.value = narrow;
+  if (narrow === "1" && look.elements.view.value === "all") {
+    look.elements.view.value = "behind";
+    look.classList.add("one-view");
+  }
+  look.elements.at.dispatchEvent(new Event("input", { bubbles: true }));
 });
 
 let held = null;
