@@ -27,7 +27,8 @@ from ovalwright.web.words import amount, step
 
 FOOT = 0.3048
 PLAN_OF_THREE, END_OF_THREE = Room(424.0, 364.0, False), Room(390.0, 166.0, True)
-"""Paper for each view where a laptop shows all three [px]."""
+ALONE, SIDE_BY_SIDE = Room(826.0, 364.0, False), Room(400.0, 300.0, True)
+"""Paper on a laptop for each view where it shows all three, for one alone, for two side by side [px]."""
 VIEWS: tuple[View, ...] = ("above", "behind", "front")
 NOT_APPLICABLE = "not applicable: it sets height or cross itself"
 FAR_AWAY = 0.2
@@ -273,20 +274,26 @@ def _balance_words(at: AtStation) -> str:
 
 
 def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
-    view, beside = looking.view, looking.beside
-    shape, other = moment.shape(), moment.behind_shape() if beside != "alone" else None
+    view = looking.view
+    shape, other = moment.shape(), moment.behind_shape() if looking.beside != "alone" else None
     if shape is None:
         return ()
-    side = beside == "side" and other is not None
+    side = looking.beside == "side" and other is not None
     names = VIEWS if view == "all" and not side else ("behind",) if view == "all" else (view,)
     steepest = pace_of(moment.tank.joined).steepest
     full = full_length(*(wheel.load for one in (shape, other) if one for wheel in one.wheels))
+
+    def drawn(name: View, car: CarShape, ghost: CarShape | None, called: str) -> Markup:
+        room = _room(name, looking, len(names), side=side)
+        if name == "above":
+            return Markup(plan(car, room, ghost=ghost, full=full, name=called))
+        draw = from_behind if name == "behind" else from_front
+        return Markup(draw(car, room, ghost=ghost, steepest=steepest, name=called))
+
     found = []
     for name in names:
-        ghost = None if side else other
-        svg = _drawn(name, shape, ghost, steepest, full, phone=view != "all", called=name)
-        second = _drawn(name, other, None, steepest, full, phone=True, called=f"{name}-other") if side else ""
-        found.append(Picture(name, TITLES[name], Markup(svg), Markup(second)))
+        second = drawn(name, other, None, f"{name}-other") if side and other is not None else Markup("")
+        found.append(Picture(name, TITLES[name], drawn(name, shape, None if side else other, name), second))
     return tuple(found)
 
 
@@ -297,16 +304,15 @@ TITLES: dict[View, str] = {
 }
 
 
-def _drawn(
-    name: View, shape: CarShape | None, ghost: CarShape | None, steepest: float, full: float, *,
-    phone: bool, called: str,
-) -> str:  # fmt: skip
-    if shape is None:
-        return ""
-    if name == "above":
-        return plan(shape, PHONE_PLAN if phone else PLAN_OF_THREE, ghost=ghost, full=full, name=called)
-    draw = from_behind if name == "behind" else from_front
-    return draw(shape, PHONE_END if phone else END_OF_THREE, ghost=ghost, steepest=steepest, name=called)
+def _room(name: View, looking: Looking, count: int, *, side: bool) -> Room:
+    """Paper for one of so many views."""
+    if looking.narrow:
+        return PHONE_PLAN if name == "above" else PHONE_END
+    if side:
+        return SIDE_BY_SIDE
+    if count == 1:
+        return ALONE
+    return PLAN_OF_THREE if name == "above" else END_OF_THREE
 
 
 def _lengths(moment: Moment, looking: Looking, behind: Place | None) -> Markup:
