@@ -169,7 +169,7 @@ def keep(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
         kept = _kept(bench_of(request).store, form)
     except (NotebookTrouble, DocumentError) as problem:
         return _shown(request, form, wrong=sentence(str(problem)))
-    return go_to(f"/notebook/run/{kept.run}" if kept.run else f"/notebook/revision/{kept.setup}")
+    return go_to(_path(kept), done="entry")
 
 
 def delivery(request: Request) -> Response:
@@ -183,8 +183,12 @@ def delivered(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
         kept = _kept(bench_of(request).store, form)
     except (NotebookTrouble, DocumentError) as problem:
         return JSONResponse({"wrong": sentence(str(problem))}, 422)
-    path = f"/notebook/run/{kept.run}" if kept.run else f"/notebook/revision/{kept.setup}"
-    return JSONResponse({"said": kept.said, "path": path, "run": kept.run, "again": kept.again})
+    return JSONResponse({"said": kept.said, "path": _path(kept), "run": kept.run, "again": kept.again})
+
+
+def _path(kept: Kept) -> str:
+    """Where what was kept is seen."""
+    return f"/notebook/run/{kept.run}" if kept.run else f"/notebook/revision/{kept.setup}"
 
 
 def _kept(store: Store, form: EntryForm) -> Kept:

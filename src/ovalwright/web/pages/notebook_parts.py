@@ -149,7 +149,7 @@ def new_part(
             path = part_path(part.kind, part.mark)
     except NotebookTrouble as problem:
         return _parts_shown(request, "", FIRST_DUE, typed, sentence(str(problem)))
-    return go_to(path)
+    return go_to(path, done="part")
 
 
 def _parts_shown(

@@ -275,7 +275,7 @@ function goOn(event) {
 function giveBackPresses() {
   const form = entryForm();
   if (!form) return;
-  for (const [key, value] of JSON.parse(localStorage.getItem(keptAs(form)) || "[]")) {
+  for (const [key, value] of JSON.parse(localStorage.getItem(keptAs(form.dataset.keep)) || "[]")) {
     const field = form.elements.namedItem(key);
     if (field instanceof RadioNodeList) field.value = value;
   }
