@@ -22,17 +22,8 @@ from ovalwright.web.joined import Joined, join, looked_at
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import GALLON, Moment, capacity, moment
 from ovalwright.web.page import Notice, show
-from ovalwright.web.turn_page import (
-    FOOT,
-    Choice,
-    ClashShown,
-    Pressed,
-    TurnPage,
-    jumps,
-    middle_of,
-    now_of,
-    sliders,
-)
+from ovalwright.web.turn_now import FOOT, jumps, middle_of, now_of, sliders
+from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
 HAND_COOKIE = "hand"
 """Which hand this device looks at."""

@@ -1,0 +1,283 @@
+"""The turn in words and drawings: one moment of it, and where the sliders stand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from markupsafe import Markup
+
+from ovalwright.pictures.car_shape import CarShape
+from ovalwright.pictures.car_views import PHONE_END, PHONE_PLAN, from_behind, from_front, plan
+from ovalwright.pictures.load_lengths import full_length, load_lengths
+from ovalwright.pictures.svg import Room
+from ovalwright.study.state import racer_camber
+from ovalwright.study.through import Place
+from ovalwright.study.turn import AtStation
+from ovalwright.vehicle.record import CORNERS
+from ovalwright.web import shares
+from ovalwright.web.joined import Joined
+from ovalwright.web.looking import Looking, View
+from ovalwright.web.moment import Answer, Moment, capacity, pace_of
+from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture, Slider
+from ovalwright.web.turn_strip import fuel_strip_of, turn_strip
+from ovalwright.web.words import amount, step
+
+FOOT = 0.3048
+PLAN_OF_THREE, END_OF_THREE = Room(424.0, 364.0, False), Room(390.0, 166.0, True)
+ALONE, SIDE_BY_SIDE = Room(826.0, 364.0, False), Room(400.0, 300.0, True)
+"""Paper on a laptop for each view where it shows all three, for one alone, for two side by side [px]."""
+VIEWS: tuple[View, ...] = ("above", "behind", "front")
+NOT_APPLICABLE = "not applicable: it sets height or cross itself"
+
+
+# ---------------- what moves with the thumb
+
+
+def now_of(moment: Moment, looking: Looking, part: str) -> Now:
+    """One moment in words and drawings; `part` of the setup was changed last."""
+    place, ghost = moment.now, looking.beside != "alone"
+    feet = place.distance / FOOT
+    at_said, fuel_said = f"{feet:.0f} ft", f"{moment.tank.gallons:g} gal"
+    behind = moment.behind if ghost else None
+    common = {
+        "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow)),
+        "fuel_lanes": Markup(fuel_strip_of(moment, phone=looking.narrow)),
+        "at_said": at_said,
+        "fuel_said": fuel_said,
+        "phase": place.phase,
+        "gallons": moment.tank.gallons,
+    }
+    if place.carried is None:
+        reason = place.reason or "The solver found no steady state here."
+        return Now(
+            facts=(Fact(f"Wedge, {place.phase}", "None"), *_limit_facts(moment)),
+            pictures=(),
+            loads=Markup(""),
+            corners=(),
+            body=(),
+            clearances=(),
+            warnings=(),
+            pair=None,
+            at_aloud=f"{at_said}, {place.phase}, no steady state",
+            fuel_aloud=f"{fuel_said}, no steady state",
+            reason=reason,
+            **common,  # type: ignore[arg-type]
+        )
+    wedge = place.carried.loads.cross
+    hanging = ", ".join(one.name for one in place.carried.corners if one.coil.state == "hanging")
+    told = f"wedge {shares.percent(wedge)} percent" + (f", {hanging} coil off its seat" if hanging else "")
+    return Now(
+        facts=(_wedge_fact(place, behind), *_limit_facts(moment)),
+        pictures=_pictures(moment, looking),
+        loads=_lengths(moment, looking, behind),
+        corners=_corners(place, behind),
+        body=_body(place),
+        clearances=_clearances(place),
+        warnings=_warnings(place),
+        pair=_pair(moment, part),
+        at_aloud=f"{at_said}, {place.phase}, {told}",
+        fuel_aloud=f"{fuel_said}, {told}",
+        **common,  # type: ignore[arg-type]
+    )
+
+
+def _wedge_fact(place: Place, behind: Place | None) -> Fact:
+    assert place.carried is not None
+    more = ""
+    if behind is not None and behind.carried is not None:
+        more = f"other {shares.percent(behind.carried.loads.cross)}"
+    said = shares.percent(place.carried.loads.cross)
+    return Fact(f"Wedge, {place.phase}", said, "%", more, "wedge")
+
+
+def _limit_facts(moment: Moment) -> tuple[Fact, Fact]:
+    phase = moment.now.phase
+    mine, other = moment.tank.limit(phase), moment.tank.behind_limit(phase)
+    beside = f"other {_balance_words(other)}" if other is not None else ""
+    tight = Fact("At the limit", *_balance_of(mine), beside, "balance")
+    if mine.limit.speed is None:
+        return tight, Fact("Limit", "None", "", mine.limit.sets, "limit")
+    number, unit = amount(mine.limit.speed, "speed").split(" ", 1)
+    return tight, Fact("Limit", number, unit, mine.limit.sets, "limit")
+
+
+def _balance_of(at: AtStation) -> tuple[str, str]:
+    if at.balance is None:
+        return "None", ""
+    word, _, size = shares.balance(at.balance.share).partition(" ")
+    return word, size
+
+
+def _balance_words(at: AtStation) -> str:
+    return "none" if at.balance is None else shares.balance(at.balance.share).lower()
+
+
+def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
+    view = looking.view
+    shape, other = moment.shape(), moment.behind_shape() if looking.beside != "alone" else None
+    if shape is None:
+        return ()
+    side = looking.beside == "side" and other is not None
+    names = VIEWS if view == "all" and not side else ("behind",) if view == "all" else (view,)
+    steepest = pace_of(moment.tank.joined).steepest
+    full = full_length(*(wheel.load for one in (shape, other) if one for wheel in one.wheels))
+
+    def drawn(name: View, car: CarShape, ghost: CarShape | None, called: str) -> Markup:
+        room = _room(name, looking, len(names), side=side)
+        if name == "above":
+            return Markup(plan(car, room, ghost=ghost, full=full, name=called))
+        draw = from_behind if name == "behind" else from_front
+        return Markup(draw(car, room, ghost=ghost, steepest=steepest, name=called))
+
+    found = []
+    for name in names:
+        second = drawn(name, other, None, f"{name}-other") if side and other is not None else Markup("")
+        found.append(Picture(name, TITLES[name], drawn(name, shape, None if side else other, name), second))
+    return tuple(found)
+
+
+TITLES: dict[View, str] = {
+    "above": "From above",
+    "behind": "From behind",
+    "front": "From the front",
+}
+
+
+def _room(name: View, looking: Looking, count: int, *, side: bool) -> Room:
+    """Paper for one of so many views."""
+    if looking.narrow:
+        return PHONE_PLAN if name == "above" else PHONE_END
+    if side:
+        return SIDE_BY_SIDE
+    if count == 1:
+        return ALONE
+    return PLAN_OF_THREE if name == "above" else END_OF_THREE
+
+
+def _lengths(moment: Moment, looking: Looking, behind: Place | None) -> Markup:
+    assert moment.now.carried is not None
+    other = behind.carried.loads.corners if behind is not None and behind.carried is not None else None
+    loads = moment.now.carried.loads.corners
+    return Markup(load_lengths(loads, ghost=other, mirrored=looking.view == "front"))
+
+
+def _corners(place: Place, behind: Place | None) -> tuple[CornerLine, ...]:
+    assert place.carried is not None
+    others = behind.carried.corners if behind is not None and behind.carried is not None else None
+    lines = []
+    for i, one in enumerate(place.carried.corners):
+        stop = one.stop
+        lines.append(
+            CornerLine(
+                corner=CORNERS[i],
+                load="Lifted" if one.lifted else amount(one.load, "force"),
+                other="" if others is None else amount(others[i].load, "force"),
+                coil=coil_words(one.coil.state, one.coil.gap),
+                stop="none" if stop is None else _stop_words(stop.engaged, stop.force, stop.gap),
+                camber=amount(racer_camber(one), "camber"),
+                travel=step(one.shock_travel, "coil_length"),
+                used=f"{shares.percent(one.used, 0)} %",
+            )
+        )
+    return tuple(lines)
+
+
+def coil_words(state: str, gap: float) -> str:
+    """A coil's state: how far it is squeezed, or how far it hangs off its seat."""
+    if state == "none":
+        return "no coil"
+    if state == "hanging":
+        return f"off its seat by {amount(gap, 'coil_length')}"
+    return f"{'bound' if state == 'bound' else 'squeezed'} {amount(-gap, 'coil_length')}"
+
+
+def _stop_words(engaged: bool, force: float, gap: float) -> str:
+    return f"in, {amount(force, 'force')}" if engaged else f"{amount(gap, 'gap')} off"
+
+
+def _body(place: Place) -> tuple[Fact, ...]:
+    assert place.carried is not None
+    body, demand = place.carried.body, place.carried.demand
+    return (
+        Fact("Speed", amount(float(place.motion["speed"]), "speed")),
+        Fact("Sideways", f"{abs(place.lateral):.2f} g"),
+        Fact("Body roll", amount(body.roll, "camber"), what="roll"),
+        Fact("Nose down", amount(body.pitch, "camber")),
+        Fact("Drive or brake", amount(demand.force, "force")),
+    )
+
+
+def _clearances(place: Place) -> tuple[Fact, ...]:
+    assert place.carried is not None
+    return tuple(Fact(one.name, amount(one.gap, "height")) for one in place.carried.clearances)
+
+
+def _warnings(place: Place) -> tuple[str, ...]:
+    assert place.carried is not None
+    told = [f"Lifted: {name} is off the road." for name in place.carried.lifted]
+    told += [f"Extrapolated: {name} carries more than any tire data." for name in place.carried.extrapolated]
+    told += [f"Dragging: the {one.name} with {amount(one.load, 'force')}." for one in place.carried.drags]
+    return tuple(told)
+
+
+def _pair(moment: Moment, part: str) -> Pair | None:
+    if not moment.tank.joined.hand.changes:
+        return None
+    bolted, reset = moment.answer("now", part), moment.answer("reset", part)
+    assert bolted is not None
+    place = moment.now.carried
+    hanging = ", ".join(one.name for one in place.corners if one.coil.state == "hanging") if place else ""
+    told, way = (bolted, "As bolted in") if reset is None else (reset, "Re-set")
+    return Pair(
+        wedge_bolted=_change(bolted.wedge),
+        wedge_reset=NOT_APPLICABLE if reset is None else _change(reset.wedge),
+        balance_bolted=_toward(bolted),
+        balance_reset="" if reset is None else _toward(reset),
+        why=shares.true_minus(f"{way}: {told.why}"),
+        hanging=f"{hanging} coil off its seat: no spring there has a say." if hanging else "",
+    )
+
+
+def _change(share: float) -> str:
+    return f"{shares.change_percent(share, 2)} %" if math.isfinite(share) else "none"
+
+
+def _toward(answer: Answer) -> str:
+    """A change of balance: how much tighter or looser."""
+    if not math.isfinite(answer.balance):
+        return "balance: none"
+    size = f"{abs(100.0 * answer.balance):.2f} %"
+    if float(size.split()[0]) == 0.0:
+        return "balance as before"
+    return f"{'tighter' if answer.balance < 0.0 else 'looser'} by {size}"
+
+
+# ---------------- where it stands
+
+
+def sliders(moment: Moment) -> tuple[Slider, Slider]:
+    """The place along the turn [ft] and the fuel [gal]."""
+    joined = moment.tank.joined
+    length = math.floor(pace_of(joined).length / FOOT)
+    return (
+        Slider("at", "Turn", round(moment.distance / FOOT), length, 1),
+        Slider("fuel", "Fuel", moment.tank.gallons, round(capacity(joined), 2), 0.25),
+    )
+
+
+def middle_of(joined: Joined, phase: str) -> float:
+    """The middle of a phase [m]."""
+    return next(0.5 * (begin + end) for name, begin, end in pace_of(joined).phases if name == phase)
+
+
+def jumps(moment: Moment, looking: Looking) -> tuple[Jump, ...]:
+    """Entry, middle and exit, to be gone to at once."""
+    joined, there = moment.tank.joined, replace(looking, fuel=moment.tank.gallons)
+    found = []
+    for key, name in enumerate(("entry", "middle", "exit"), start=1):
+        feet = round(middle_of(joined, name) / FOOT)
+        found.append(
+            Jump(name.capitalize(), replace(there, at=feet).path, str(key), moment.now.phase == name)
+        )
+    return tuple(found)
