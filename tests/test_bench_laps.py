@@ -184,7 +184,8 @@ def test_bands_can_be_stopped_and_asked_for_again(laptop):
     stop = under_way.one("form")
     answer = laptop.post(stop["action"], data={one["name"]: one["value"] for one in stop.all("input")})
     assert answer.headers["location"] == "/laps"
-    page = read(laptop.get(address).text)
+    page = read(laptop.get("/laps").text)
+    assert page.one("input", id="laps")["value"] == str(LAPS)
     assert not page.all("section", class_="progress")
     assert page.one("p", class_="verdict")
     assert any(one.all("input", name="bands") for one in page.all("form"))

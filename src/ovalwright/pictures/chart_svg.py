@@ -139,14 +139,17 @@ def _off(start: Point, end: Point, one: Point) -> float:
 
 
 def _name_curves(sheet: Sheet, chart: Chart, panel: Panel, x: Along, y: Along) -> None:
-    """The letter of each curve at its end, where there are several."""
+    """The letter of each curve at its end, where there are several: the highest above it, others below."""
+    ends = {}
     for curve in panel.curves:
         known = np.flatnonzero(np.isfinite(curve.y))
         if chart.key(curve.of) and known.size:
             last = int(known[-1])
-            up = -5.0 if curve.of == 0 else 13.0
-            at = (x(float(curve.x[last])) - 3.0, y(float(curve.y[last])) + up)
-            sheet.text("word halo end", at, chart.key(curve.of))
+            ends[curve.of] = x(float(curve.x[last])) - 3.0, y(float(curve.y[last]))
+    highest = min((at[1] for at in ends.values()), default=0.0)
+    for of, (across, down) in ends.items():
+        above = down == highest and of == min(one for one, at in ends.items() if at[1] == highest)
+        sheet.text("word halo end", (across, down + (-5.0 if above else 13.0)), chart.key(of))
 
 
 # ---------------- zones, lanes, axis
@@ -178,7 +181,7 @@ def _lane(sheet: Sheet, lane: Lane, key: str, x: Along, top: float) -> None:
             data = "".join(path([(a, top + b), (c, top + d)]) for a, b, c, d in strokes)
             if data:
                 sheet.path("dots" if kind == "." else "strokes", data)
-        word = piece.word if LETTER * len(piece.word) < right - left else ruling(piece.word).letter
+        word = piece.word if LETTER * len(piece.word) + 6.0 < right - left else ruling(piece.word).letter
         if right - left > 12.0:
             sheet.text("word halo mid", (0.5 * (left + right), top + LANE - 5.0), word)
 

@@ -36,6 +36,8 @@ TRIM_FUEL = 3.0 * 0.003785411784
 """Fuel for two laps and the way in [m^3] (common practice, no source)."""
 DRAWS = 64
 MOST_SETUPS = 30
+REMEMBERED = "laps"
+"""Under which a browser keeps what it last asked for, to come back to."""
 ALONE = "alone"
 """Stands for no other setup."""
 STOPPED = "The study was stopped; ask for it again."
@@ -100,6 +102,8 @@ def laps(
 ) -> Response:
     """The page: what is known of the setup in hand; a drive is begun where nothing is."""
     typed = {"laps": laps, "fuel": fuel, "trim": trim, "groove": groove, "best": best, "other": other}
+    if not any(typed.values()):
+        typed = {key: str(request.session.get(REMEMBERED, {}).get(key, "")) for key in typed}
     return _shown(request, typed)
 
 
@@ -192,6 +196,7 @@ def _shown(request: Request, typed: Mapping[str, str]) -> Response:
     page = _page(case, others)
     if case.wrong:
         return show(request, page, status=422)
+    request.session[REMEMBERED] = dict(typed)
     whole, quick = (bench.work.look(case.key(draws)) for draws in (DRAWS, 0))
     if quick is None and whole is None:
         try:

@@ -71,7 +71,7 @@ class ScalesPage(Page):
 
     template: ClassVar[str] = "scales.html"
     setup: str = ""
-    about: str = ""
+    kept_as: str = ""
     setups: tuple[Choice, ...] = ()
     books: tuple[Choice, ...] = ()
     fields: Mapping[str, Field] = field(default_factory=dict)
@@ -85,7 +85,6 @@ class ScalesPage(Page):
     lead: lead_work.Placed | None = None
     lead_progress: Progress | None = None
     past: tuple[Before, ...] = ()
-    is_over: bool = False
     checks_open: bool = False
 
 
@@ -118,11 +117,8 @@ def scales(
             return show(request, ScalesPage(title="Scales", here=PATH))
         half = weighings.half_typed(session, on.setup.code, draft)
     typed = {key: str(text) for key, text in half.typed.items()} if half else _as_before(on.assembly.sheet)
-    is_over = bool(kept) and half is None
     said = f"Kept: {on.setup.document.name}, revision {on.setup.number}, stands on it from now on."
-    return _shown(
-        request, Asked(on, typed, half), said=said if is_over and kept == "yes" else "", is_over=is_over
-    )
+    return _shown(request, Asked(on, typed, half), said=said if kept and half is None else "")
 
 
 def _of_the_draft(session: Session, uid: str) -> OnTheScales | None:
@@ -211,7 +207,7 @@ def keep(request: Request, sent: Sent) -> Response:
             code = kept.code
     except DocumentError as problem:
         return _shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}")
+    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}", done=_kept_as(asked.on))
 
 
 def put_away(request: Request, sent: Sent) -> Response:
@@ -222,7 +218,7 @@ def put_away(request: Request, sent: Sent) -> Response:
     if asked.draft:
         with bench_of(request).store.aside() as session:
             drafts.drop(session, asked.draft.uid)
-    return go_to(f"{PATH}?{urlencode({'setup': asked.on.setup.code, 'kept': 'no'})}")
+    return go_to(f"{PATH}?{urlencode({'setup': asked.on.setup.code})}", done=_kept_as(asked.on))
 
 
 def _saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
@@ -246,6 +242,11 @@ def _saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
     return Asked(on, told, draft, aim), None
 
 
+def _kept_as(on: OnTheScales) -> str:
+    """Under which a device keeps what is typed of this car."""
+    return f"scales-{on.setup.code}"
+
+
 def _number(text: str) -> int:
     return int(text) if text.isdecimal() and len(text) < 10 else 0
 
@@ -266,7 +267,6 @@ def _shown(
     wrong: str = "",
     said: str = "",
     status: int = 200,
-    is_over: bool = False,
 ) -> Response:
     bench, on, found = bench_of(request), asked.on, read(asked.typed)
     with bench.store.reading() as session:
@@ -286,7 +286,7 @@ def _shown(
         here=PATH,
         notices=tuple(Notice(told, trouble=told is wrong) for told in (wrong, said) if told),
         setup=on.setup.code,
-        about=f"{on.setup.document.name}, revision {on.setup.number}",
+        kept_as=_kept_as(on),
         setups=setups,
         books=books,
         fields=_fields(asked.typed, found, on.assembly.sheet),
@@ -300,7 +300,6 @@ def _shown(
         if job
         else None,
         past=past,
-        is_over=is_over,
         checks_open=any(asked.typed.get(f"again_{corner}") for corner in CORNERS),
     )
     return show(request, page, status=status)
