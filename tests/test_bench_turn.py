@@ -14,16 +14,19 @@ from urllib.parse import urlencode
 import pytest
 from benches import Element, client, read
 
-from ovalwright.documents import Conditions, Track, assemble, load
+from ovalwright.documents import Assembly, Conditions, Track, assemble, load
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build, rebuilt_as_bolted, rebuilt_reset, with_fuel
 from ovalwright.study.controls import step
 from ovalwright.study.effects import effects
 from ovalwright.study.state import loads_of
+from ovalwright.study.sure import how_sure
 from ovalwright.study.through import along, paced
 from ovalwright.web import hand as hands
+from ovalwright.web import sure_turn
 from ovalwright.web.hand import Press
+from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.page import templates
 
 DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
@@ -83,15 +86,25 @@ def _loads(page: Element) -> list[float]:
 
 def _studied(setup: str, gallons: float, feet: float) -> tuple[Any, Any, Any]:
     base = build(assemble(DEMO / f"setup_{setup}.toml"))
-    track = load("track", DEMO / "track_three_eighths.toml")
-    assert isinstance(track, Track)
-    pace = paced(with_fuel(base, share=0.5), track, Conditions())
+    pace = paced(with_fuel(base, share=0.5), _track(), Conditions())
     density = base.values()[0].fuel_cell.density
     return (
         base,
         pace,
         lambda car: along(with_fuel(car, gallons * GALLON * density), pace, [feet * FOOT]).loads[0],
     )
+
+
+def _track() -> Track:
+    track = load("track", DEMO / "track_three_eighths.toml")
+    assert isinstance(track, Track)
+    return track
+
+
+def _in_hand(store: Store) -> Assembly:
+    """What is in hand when nobody chose: the setup that was kept last."""
+    with store.reading() as session:
+        return shelf.assembly_of(session, shelf.revision(session, "Conventional", kind="setup"))
 
 
 def test_the_loads_shown_are_those_of_the_study(bench: Any) -> None:
@@ -278,16 +291,50 @@ def test_every_part_of_the_turn_is_a_block(bench: Any) -> None:
     assert {"turn", "now"} <= templates().get_template("turn.html").blocks.keys()
 
 
+# ---------------- how sure
+
+
+def test_the_bands_are_those_of_the_study_and_call_nothing_inside_them(
+    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sure_turn, "INTERACTIVE", 10)
+    monkeypatch.setattr(LongWork, "submit", _at_once)
+    _press(bench, "RR.coil.spring up")
+    page = read(bench.get("/turn/sure?fuel=8").text)
+    assert page.all("form", action="/turn/sure")
+    bench.post("/turn/sure", data={"csrf": _field(page, "csrf"), "fuel": 8})
+    rows = {
+        row.one("th").text: row.all("td") for row in read(bench.get("/turn/sure?fuel=8").text).all("tr")[1:]
+    }
+    assert len(rows) == 9
+    held, track = _in_hand(store), _track()
+    share = 8.0 * GALLON / held.car.fuel_cell.capacity.si
+    changed = held.setup.changed(step(held, "RR.coil.spring", up=True).changes)
+    now = assemble(changed, car=held.car, sheet=held.sheet, rack=held.rack)
+    sure = how_sure(build(now), track, Conditions(), fuels=(share,), draws=10)
+    for place, load_told, balance_told in zip(
+        sure.places, rows["RF load"], rows["At the limit"], strict=True
+    ):
+        band = place.numbers["RF load"]
+        shown = [float(one.replace(",", "")) for one in re.findall(r"[\d,]+", load_told.text)]
+        assert shown == pytest.approx([end / POUND for end in (band.value, band.low, band.high)], abs=0.51)
+        assert ("too close to call" in balance_told.text) != place.numbers["balance"].sure_of_sign
+
+
+def _at_once(work: LongWork, key: object, study: Any, *documents: Any, told: str) -> Job:
+    """Long work done here and now, in this process."""
+    job = Job(key, told, study, documents, state="done", ended=time.monotonic())
+    job.answer = study(*documents, progress=lambda done, total: None)
+    work._jobs[job.id] = job
+    return job
+
+
 # ---------------- what each thing does
 
 
 def test_the_table_is_that_of_the_study_and_sorts(store: Store, bench: Any) -> None:
     page = _wait(bench, "/effects?sort=middle")
-    with store.reading() as session:
-        assembly = shelf.assembly_of(session, shelf.revision(session, "Conventional", kind="setup"))
-    track = load("track", DEMO / "track_three_eighths.toml")
-    assert isinstance(track, Track)
-    found = effects(build(assembly), track, Conditions(), fuel_share=0.5)
+    found = effects(build(_in_hand(store)), _track(), Conditions(), fuel_share=0.5)
     rows = page.one("table", class_="effects").all("tr")[1:]
     assert len(rows) == len(found.rows)
     shown = {row.one("b").text: row for row in rows}
