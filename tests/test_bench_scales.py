@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pytest
 from benches import client, read, token
+from browser import PHONE, served
 from evidence import DERIVED
 
 from ovalwright.documents import Rules
@@ -302,6 +303,28 @@ def test_a_lead_plan_is_legal_and_told_spot_by_spot(store):
     pounds = sum(number(row.weight) for row in told.rows)
     assert pounds == pytest.approx(number(told.lead), abs=0.5)
     assert all(verdict.legal for verdict in job.answer.plan.outcome.verdicts)
+
+
+# ---------------- in a browser
+
+
+def test_with_script_it_answers_while_he_types_and_without_by_a_button(window, laptop, tmp_path):
+    with served(laptop.app.state.bench.store, tmp_path) as address:
+        for script in (True, False):
+            page = window(PHONE, script=script).page
+            page.goto(f"{address}/scales")
+            for corner, text in PADS.items():
+                page.fill(f"#{corner}", text)
+            if script:
+                page.wait_for_selector("h2:has-text('On the pads now')")
+                assert page.evaluate("document.activeElement.id") == "RR"
+                page.reload()
+            else:
+                page.fill("#LF", "786")
+                page.click("text=Work out")
+            assert page.input_value("#RF") == PADS["RF"]
+            total = TOTAL if script else TOTAL + 10.0
+            assert f"{total:,.0f} lb" in page.inner_text(".gauge >> nth=0")
 
 
 # ---------------- the drawing
