@@ -120,6 +120,19 @@ def test_a_run_is_shown_as_it_was_entered(season_client, last):
     ]
 
 
+def test_what_he_said_stands_against_what_is_computed(season_client, season_store):
+    with season_store.reading() as session:
+        code = find_runs(session, "tight in the middle, late").runs[0].code
+    page = read(season_client.get(f"/notebook/run/{code}").text).one("section", id="said")
+    headers = {"HX-Request": "true", "HX-Target": "said"}
+    part = read(season_client.get(page.one("a", class_="button")["hx-get"], headers=headers).text)
+    rows = [[cell.text for cell in row.children] for row in part.one("tbody").children]
+    said = dict(zip((row[0] for row in rows), (row[1:] for row in rows), strict=True))
+    computed, verdict = said["middle, late: tight"]
+    assert re.fullmatch(r"(Tight|Loose) \d+\.\d %|Neutral", computed)
+    assert verdict == ("agrees" if computed.startswith("Tight") else "does not agree")
+
+
 def test_two_setups_differ_as_the_notebook_says(season_client, season_store):
     with season_store.reading() as session:
         new = next(one for one in shelf.revisions(session, kind="setup") if one.parent and one.said)

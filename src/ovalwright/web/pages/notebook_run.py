@@ -17,10 +17,12 @@ from ovalwright.notebook import entering, runs
 from ovalwright.notebook.parts import UNTOLD
 from ovalwright.notebook.runs import CORNERS, THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Run
+from ovalwright.notebook.words_against import words_against
 from ovalwright.pictures.svg import Sheet
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, can_undo
 from ovalwright.web.page import show
+from ovalwright.web.shares import balance
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, counted, step
 
@@ -78,6 +80,15 @@ class SetDown:
     reason: str = ""
 
 
+@dataclass(frozen=True)
+class Computed:
+    """One thing that he said, what was computed for it, and whether they agree, or nothing."""
+
+    said: str
+    computed: str
+    verdict: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class RunPage(NotebookPage):
     """A run in full."""
@@ -95,13 +106,24 @@ class RunPage(NotebookPage):
     decided: str
     setup: str
     set_down: SetDown | None
+    may_compute: bool
+    computed: tuple[Computed, ...]
+    not_computed: str
 
 
-def run(request: Request, code: str, against: Annotated[bool, Query()] = False) -> Response:
-    """One run by its code, or the last one; with `against` its set-down held against its setup."""
+def run(
+    request: Request,
+    code: str,
+    against: Annotated[bool, Query()] = False,
+    computed: Annotated[bool, Query()] = False,
+) -> Response:
+    """One run by its code, or the last one; with `against` its set-down held against its setup, with
+    `computed` what the driver said against what was computed.
+    """
     with bench_of(request).store.reading() as session:
         found = runs.run_of(session, code)
         told = runs.record(session, found)
+        words, why = _computed(session, found) if computed else ((), "")
         page = RunPage(
             title=f"Run {told.code}",
             tab="/notebook",
@@ -126,6 +148,9 @@ def run(request: Request, code: str, against: Annotated[bool, Query()] = False) 
             decided=told.decided,
             setup=told.setup,
             set_down=_set_down(session, found, told, against=against),
+            may_compute=not computed and any(one.phase and one.feel for one in told.comments),
+            computed=words,
+            not_computed=why,
         )
     return show(request, page)
 
@@ -264,6 +289,22 @@ def _comment(said: Said) -> str:
     told = ": ".join(word for word in (where, said.feel) if word)
     quoted = f'"{said.words}"' if said.words else ""
     return ", ".join(word for word in (told, quoted) if word)
+
+
+def _computed(session: Session, found: Run) -> tuple[tuple[Computed, ...], str]:
+    """What he said against what is computed for the setup, or why that cannot be."""
+    try:
+        told = words_against(session, found)
+    except (DocumentError, ValueError) as problem:
+        return (), sentence(str(problem))
+    return tuple(
+        Computed(
+            said=f"{one.phase}{f', {one.when}' if one.when else ''}: {one.feel}",
+            computed=sentence(one.reason) if one.balance is None else balance(one.balance),
+            verdict={True: "agrees", False: "does not agree", None: ""}[one.agrees],
+        )
+        for one in told
+    ), ""
 
 
 def _set_down(session: Session, found: Run, told: RunRecord, *, against: bool) -> SetDown | None:
