@@ -59,12 +59,13 @@ def run(
         new, chosen = entering.enter_run(session, typed, find=taken)
         listed = _put_laps(session, new, typed) if typed.get(LAPS) else None
         entry_of(session).what = f"run {new.code}, {new.number} of {new.event.name}"
-        told = runs.record(session, new)
+        told, is_last = runs.record(session, new), runs.last_run(session) is new
     screen.title(run_shown.headline(told))
     why = f": {chosen.why}" if chosen else ""
     screen.say(f"on setup {told.setup_name}, {told.setup_number} ({told.setup}){why}")
     _say_laps(screen, told, listed)
-    screen.note(f"Go on with `log said`, `log temps`, `log show` and its code {told.code}, or last.")
+    which = f"{told.code}, or last" if is_last else told.code
+    screen.note(f"Go on with `log said`, `log temps`, `log show` and its code {which}.")
     screen.end("log run", {"run": told, **_of_list(listed)})
 
 

@@ -84,7 +84,7 @@ def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> tuple[
         session,
         event,
         setup,
-        started=_started(event, time),
+        started=dt.datetime.combine(event.held_on, time) if time is not None else None,
         called=form.get("session", ""),
         driver=form.get("driver", ""),
         track=find(session, form["track"], "track") if form.get("track") else None,
@@ -257,14 +257,6 @@ def _time(text: str) -> dt.time | None:
     if not text.strip():
         return None
     try:
-        return dt.time.fromisoformat(text.strip().zfill(5)).replace(tzinfo=None)
+        return dt.time.fromisoformat(text.strip().zfill(5)).replace(tzinfo=None, microsecond=0)
     except ValueError:
         raise NotebookTrouble(f'"{text[:40]}" is no time of day; write such as 19:30.') from None
-
-
-def _started(event: Event, time: dt.time | None) -> dt.datetime:
-    """When a run began: as told, now on the day itself, else at noon."""
-    now = dt.datetime.now()
-    if time is None:
-        time = now.time().replace(microsecond=0) if event.held_on == now.date() else dt.time(12)
-    return dt.datetime.combine(event.held_on, time)

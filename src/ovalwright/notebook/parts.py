@@ -32,7 +32,7 @@ TOLD_OF_A_PART = frozenset(
 SHELF, SCRAPPED, LENT = "shelf", "scrapped", "lent to "
 LONGEST_KIND, LONGEST_MARK, LONGEST_PLACE = 20, 60, 40
 UNTOLD = dt.time(12)
-"""When a run stands whose time was not told."""
+"""When a run stands whose time was not told; one after a run of that day stands microseconds after it."""
 
 
 @dataclass(frozen=True)
@@ -377,9 +377,14 @@ def _note_ridden(session: Session, run: Run, there: Mapping[str, Part]) -> tuple
 
 def _moment(run: Run) -> dt.datetime:
     """The time of a run among the moves."""
-    if run.started.time() == UNTOLD:
+    if not time_told(run.started):
         return dt.datetime.combine(run.started.date(), dt.time.max)
     return run.started
+
+
+def time_told(started: dt.datetime) -> bool:
+    """Whether the time of a run was told, or is only its place among the others."""
+    return started.time() != UNTOLD and not started.microsecond
 
 
 def _car_of(session: Session, run: Run) -> int | None:

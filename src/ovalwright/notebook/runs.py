@@ -127,14 +127,16 @@ def new_run(
 ) -> Run:
     """The next run of an event, with the setup that was in the car and the parts that were on it.
 
-    `called` is the session (practice, heat, feature); `started` the time at the track, without a zone; fuel
-    in m3, temperatures in K, `stagger` in m. Air and surface are taken from the conditions where left out.
+    `called` is the session (practice, heat, feature); `started` the time at the track, without a zone, see
+    `_untold_start` where left out; fuel in m3, temperatures in K, `stagger` in m. Air and surface are taken
+    from the conditions where left out.
     """
     if setup.document.kind != "setup":
         raise NotebookTrouble(
             f"{setup.code} is a {setup.document.kind}; a run needs the setup it was run on."
         )
-    last = session.execute(sa.select(sa.func.max(Run.number)).where(Run.event_id == event.id)).scalar()
+    of_event = sa.select(sa.func.max(Run.number), sa.func.max(Run.started)).where(Run.event_id == event.id)
+    last, latest = session.execute(of_event).one()
     weather = document_of(conditions) if conditions is not None else None
     if isinstance(weather, Conditions):
         air = weather.air.si if air is None else air
@@ -144,7 +146,7 @@ def new_run(
         event_id=event.id,
         number=(last or 0) + 1,
         session=called[:60],
-        started=started or dt.datetime.combine(event.held_on, dt.time(12)),
+        started=started or _untold_start(event, latest),
         setup_id=setup.id,
         track_id=track.id if track else event.track_id,
         conditions_id=conditions.id if conditions else None,
@@ -163,6 +165,15 @@ def new_run(
     parts.ride(session, run)
     find.tell(session, "run", run.id)
     return run
+
+
+def _untold_start(event: Event, latest: dt.datetime | None) -> dt.datetime:
+    """When a run began whose time was not told: now on the day itself, else at noon, and always after the
+    `latest` run of its event, by so little that it shows that nobody told it.
+    """
+    now = dt.datetime.now().replace(microsecond=0)
+    usual = now if event.held_on == now.date() else dt.datetime.combine(event.held_on, parts.UNTOLD)
+    return usual if latest is None or usual > latest else latest + dt.timedelta(microseconds=1)
 
 
 def put_laps(session: Session, run: Run, laps: Sequence[TimedLap]) -> None:
@@ -295,10 +306,10 @@ def change_run(session: Session, run: Run, changes: Mapping[str, object]) -> Non
 
 
 def run_of(session: Session, wanted: str) -> Run:
-    """A run by its code, or the last one for ``last``. Raises NotebookTrouble."""
+    """A run by its code, or the last one for ``last``, see `last_run`. Raises NotebookTrouble."""
     told = wanted.strip()
     if told.lower() == "last":
-        found = session.scalars(sa.select(Run).order_by(Run.started.desc(), Run.id.desc()).limit(1)).first()
+        found = last_run(session)
         if found is None:
             raise NotebookTrouble("no run is in the notebook yet; enter one first.")
         return found
@@ -306,6 +317,12 @@ def run_of(session: Session, wanted: str) -> Run:
     if found is None:
         raise NotebookTrouble(f'no run "{told[:30]}" is in the notebook; its code stands on the run log.')
     return found
+
+
+def last_run(session: Session) -> Run | None:
+    """The run of the last day at a track that was entered last, whatever time was told of it."""
+    newest = sa.select(Run).join(Event, Event.id == Run.event_id)
+    return session.scalars(newest.order_by(Event.held_on.desc(), Run.id.desc()).limit(1)).first()
 
 
 def event_of(session: Session, wanted: str) -> Event:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Conditions
 from ovalwright.notebook import entering, runs, shelf
-from ovalwright.notebook.parts import CORNERS, UNTOLD, find_part
+from ovalwright.notebook.parts import CORNERS, find_part, time_told
 from ovalwright.notebook.parts_life import RollOut as Size
 from ovalwright.notebook.parts_life import tire_life
 from ovalwright.notebook.parts_measured import Measured
@@ -46,7 +46,7 @@ def run_log_of(session: Session, run: Run, *, system: System = "us") -> RunLog:
     left = amount(told.fuel_left, "volume")
     return RunLog(
         number=f"{told.number}{f', {told.session}' if told.session else ''}",
-        time=f"{told.held_on}{'' if told.started.time() == UNTOLD else f' {told.started:%H:%M}'}",
+        time=f"{told.held_on}{f' {told.started:%H:%M}' if time_told(told.started) else ''}",
         purpose="; ".join(text for text in (told.event, reason, told.note) if text),
         changes=tuple(changed.split(BETWEEN)) if changed else (NOTHING,) if told.number > 1 else (),
         tires=_marks(told),

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.tables import Document, Event, Revision, Run
+from ovalwright.notebook.tables import Document, Event, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import Packed, build
 from ovalwright.study.compare import Trial, tried
@@ -146,7 +146,7 @@ def usual(session: Session) -> Hand:
 
 
 def _last_setup(session: Session) -> Revision | None:
-    run = session.scalars(sa.select(Run).order_by(Run.started.desc()).limit(1)).first()
+    run = runs.last_run(session)
     return run.setup if run is not None else _latest(session, "setup")
 
 

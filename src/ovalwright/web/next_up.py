@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook import shelf
+from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.tables import Document, Event, Revision, Run
 
 
@@ -29,7 +29,7 @@ def next_up(session: Session, today: dt.date) -> NextUp:
     """
     ahead = sa.select(Event).where(Event.held_on >= today).order_by(Event.held_on, Event.id)
     event = session.scalars(ahead.limit(1)).first()
-    last = session.scalars(sa.select(Run).order_by(Run.started.desc(), Run.id.desc()).limit(1)).first()
+    last = runs.last_run(session)
     setup = last.setup if last else _newest(session, "setup")
     track = session.get(Revision, event.track_id) if event and event.track_id else None
     track = track or (last.track if last else None) or _newest(session, "track")

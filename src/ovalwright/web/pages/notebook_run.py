@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from ovalwright.documents import DocumentError, TimedLap
 from ovalwright.notebook import entering, runs
-from ovalwright.notebook.parts import UNTOLD
+from ovalwright.notebook.parts import time_told
 from ovalwright.notebook.runs import CORNERS, THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.words_against import words_against
@@ -156,7 +156,7 @@ def run(
 
 
 def _headline(told: RunRecord) -> str:
-    time = "" if told.started.time() == UNTOLD else f" at {told.started:%H:%M}"
+    time = f" at {told.started:%H:%M}" if time_told(told.started) else ""
     return (
         f"{told.event}, {told.held_on}{time}, run {told.number}{f', {told.session}' if told.session else ''}"
     )
