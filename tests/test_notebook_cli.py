@@ -250,6 +250,12 @@ def test_the_set_down_marks_what_moved(full):
         "the sheet of this very setup"
     )
     assert "Set-down against the setup" in good("log", "show")
+    two = good("log", "setdown", "last", "LF 770 lb, RF 640 lb")
+    assert "in place of the set-down before" in two
+    again = told("log", "show")["set_down"]
+    assert [(one["what"], one["place"]) for one in again] == [("weight", "LF"), ("weight", "RF")]
+    good("undo")
+    assert len(told("log", "show")["set_down"]) > 4, "the sheet is back, whole"
     for words, sentence in (
         ("LF 776 lb, LF 700 lb", "LF weight is said twice"),
         ("LF 5 in", '"LF 5 in": says not what was measured'),

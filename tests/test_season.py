@@ -14,7 +14,7 @@ import sqlalchemy as sa
 import ovalwright
 from ovalwright.documents import MIDDLE, read_laps
 from ovalwright.notebook import parts_life, runs, season, service, shelf, work
-from ovalwright.notebook.entering import set_down_of
+from ovalwright.notebook.came_back import set_down_of
 from ovalwright.notebook.find import find_runs
 from ovalwright.notebook.going_away import when_it_went_away
 from ovalwright.notebook.hits import was_hit
@@ -173,7 +173,7 @@ def test_what_was_hit_was_inspected_or_scrapped(session):
 
 def test_the_set_down_after_the_hit_shows_what_moved_and_a_good_one_shows_nothing(session):
     good, bent = (
-        {(one.what, one.place) for one in set_down_of(session, last_run(session, event)) if one.flagged}
+        {(one.what, one.place) for one in set_down_of(session, last_run(session, event)).lines if one.flagged}
         for event in ("Spring forty", "Summer forty")
     )
     assert good == set()

@@ -207,6 +207,7 @@ _EXAMPLES = {"decided": "softer right rear for the feature", "hit": "RF"}
 
 def setdown(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
     """What the car measured as it came back, and what of it has moved."""
+    from ovalwright.notebook.came_back import keep_set_down
     from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
 
     with opened(screen, where, by) as store:
@@ -217,12 +218,17 @@ def setdown(screen: Screen, given: Mapping[str, str], *, draft: str, where: str,
             text = wanted(typed, "measured", f'log setdown last "{EXAMPLE}"')
             found = entering.run_named(session, typed.get("run", ""))
             readings = of_sheet(Sheet.load(text)) if text.endswith(".toml") else read_set_down(text)
-            entering.keep_set_down(session, found, readings)
+            replaced = keep_set_down(session, found, readings)
             entry_of(session).what = f"set-down of run {found.code}"
             code = found.code
         with store.reading() as session:
             found = entering.run_named(session, code)
             told = runs.record(session, found)
             screen.title(f"Set-down of run {told.code}, setup {told.setup_name}, {told.setup_number}")
-            lines = run_shown.set_down(screen, session, found)
-    screen.end("log setdown", {"run": told, "against_setup": lines})
+            back = run_shown.set_down(screen, session, found)
+    if replaced:
+        screen.note("It stands in place of the set-down before, whole; `undo` brings that one back.")
+    screen.end(
+        "log setdown",
+        {"run": told, "against_setup": back.lines, "signs": back.signs, "in_place_of": replaced},
+    )

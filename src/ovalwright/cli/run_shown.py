@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from sqlalchemy.orm import Session
@@ -12,13 +11,11 @@ from ovalwright.cli.notes import counted, opened
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.documents import DocumentError
 from ovalwright.notebook import entering, runs
+from ovalwright.notebook.came_back import CameBack, set_down_of, sign_said
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Event, Run
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import lines
-
-if TYPE_CHECKING:
-    from ovalwright.study.set_down import SetDownLine
 
 MOST_ASIDE = 5
 """Lines set aside that are shown one by one."""
@@ -126,7 +123,10 @@ def show(screen: Screen, which: str, *, where: str) -> None:
         _others(screen, told)
         _words(screen, told)
         down = set_down(screen, session, run, title="Set-down against the setup")
-    screen.end("log show", {"run": told, "changed_before": before, "set_down": down})
+    screen.end(
+        "log show",
+        {"run": told, "changed_before": before, "set_down": down.lines, "signs": down.signs},
+    )
 
 
 def _facts(screen: Screen, told: RunRecord, before: str, reason: str) -> list[tuple[str, str]]:
@@ -231,15 +231,15 @@ def _words(screen: Screen, told: RunRecord) -> None:
         screen.say(f"decided: {told.decided}")
 
 
-def set_down(screen: Screen, session: Session, run: Run, *, title: str = "") -> tuple[SetDownLine, ...]:
-    """What was measured against what the setup makes expect; what has moved is marked."""
+def set_down(screen: Screen, session: Session, run: Run, *, title: str = "") -> CameBack:
+    """What was measured against what the setup makes expect; what has moved is marked and judged."""
     try:
-        found = entering.set_down_of(session, run)
+        back = set_down_of(session, run)
     except DocumentError as problem:
         screen.note(f"The set-down is kept, but not compared: {problem}")
-        return ()
-    if not found:
-        return ()
+        return CameBack()
+    if not back.lines:
+        return back
     from ovalwright.study.set_down import KIND_OF
 
     if title:
@@ -253,12 +253,15 @@ def set_down(screen: Screen, session: Session, run: Run, *, title: str = "") -> 
             screen.step(one.by, KIND_OF[one.what]),
             "<- moved" if one.flagged else "",
         )
-        for one in found
+        for one in back.lines
     ]
     screen.table(rows, head=("", "setup says", "measured", "by", ""))
-    if any(one.flagged for one in found):
-        screen.note("Moved: by more than two careful readings differ. A collar, a bolt, a tire, a bent part?")
-    return found
+    for sign in back.signs:
+        screen.say()
+        screen.say(sign_said(sign, screen.show))
+    if any(one.flagged for one in back.lines):
+        screen.note("Moved: by more than two careful readings differ.")
+    return back
 
 
 def _or_nan(value: float | None) -> float:

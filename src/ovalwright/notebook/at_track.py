@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook import entering, remembered, runs, shelf
+from ovalwright.notebook.came_back import keep_set_down
 from ovalwright.notebook.entering import Form
 from ovalwright.notebook.hits import was_hit
 from ovalwright.notebook.journal import entry_of
@@ -177,8 +178,9 @@ def _measured(session: Session, typed: Form) -> Kept:
     if not text.strip():
         raise NotebookTrouble(f"nothing was measured; write such as {EXAMPLE}.")
     run = _run(session, typed)
-    entering.keep_set_down(session, run, read_set_down(text))
-    return Kept(f"set-down of run {run.code}", run=run.code)
+    replaced = keep_set_down(session, run, read_set_down(text))
+    instead = ", in place of the one before" if replaced else ""
+    return Kept(f"set-down of run {run.code}{instead}", run=run.code)
 
 
 def _decided(session: Session, typed: Form) -> Kept:

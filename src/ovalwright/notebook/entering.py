@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -20,12 +20,6 @@ from ovalwright.notebook.quick import QuickLine, read_line
 from ovalwright.notebook.tables import Change, Document, Event, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS, UnitError, read_quantity
-
-if TYPE_CHECKING:
-    from ovalwright.study.set_down import SetDownLine
-
-FUEL, DRIVER = "fuel", "driver"
-"""Kept with a set-down because the setup is compared at it: fuel left [m3], 1 with the driver in."""
 
 T = TypeVar("T")
 Form = Mapping[str, str]
@@ -173,36 +167,6 @@ def keep_quick(session: Session, line: QuickLine, base: Revision, *, reason: str
     if not differences(now, now.changed(changes)):
         raise NotebookTrouble(f"setup {base.code} has all of that already; nothing was kept.")
     return shelf.child(session, base, changes, reason=reason)
-
-
-# ---------------- the set-down
-
-
-def keep_set_down(session: Session, run: Run, readings: tuple[runs.Read, ...]) -> None:
-    """What the car measured when it came back; the fuel that was left is that of the run as well."""
-    runs.add_readings(session, run, readings)
-    fuel = next((one.si for one in readings if one.what == FUEL), None)
-    if fuel is not None and run.fuel_left is None:
-        runs.change_run(session, run, {"fuel_left": fuel})
-
-
-def set_down_of(session: Session, run: Run) -> tuple[SetDownLine, ...]:
-    """What was measured against what its setup makes expect.
-
-    Raises DocumentError when the car cannot stand.
-    """
-    found = [one for one in runs.record(session, run).readings if one.taken == "set_down"]
-    if not found:
-        return ()
-    from ovalwright.study.set_down import KIND_OF, set_down
-
-    measured = {(one.what, one.place): one.si for one in found if one.what in KIND_OF}
-    if not measured:
-        return ()
-    extra = {one.what: one.si for one in found if one.what in (FUEL, DRIVER)}
-    driver = bool(extra[DRIVER]) if DRIVER in extra else None
-    fuel = extra.get(FUEL, run.fuel_left)
-    return set_down(shelf.assembly_of(session, run.setup), measured, fuel=fuel, driver=driver)
 
 
 # ---------------- fields

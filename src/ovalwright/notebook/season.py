@@ -20,7 +20,8 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Conditions, Rack, Setup, assemble, read_laps
 from ovalwright.notebook import runs, service, shelf, work
-from ovalwright.notebook.entering import enter_run, keep_set_down
+from ovalwright.notebook.came_back import keep_set_down
+from ovalwright.notebook.entering import enter_run
 from ovalwright.notebook.fitting import fitted_for
 from ovalwright.notebook.parts import CORNERS, new_part, part_of, put, scrap
 from ovalwright.notebook.parts_measured import measure

@@ -11,13 +11,14 @@ import re
 from collections.abc import Iterator
 
 from ovalwright.documents import Sheet
-from ovalwright.notebook.entering import DRIVER, FUEL
 from ovalwright.notebook.runs import CORNERS, Read
 from ovalwright.notebook.shouted import LONGEST, clauses, corners_of
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.set_down import KIND_OF
 from ovalwright.units import KINDS, Quantity, UnitError, read_quantity
 
+FUEL, DRIVER = "fuel", "driver"
+"""Kept with a set-down because the setup is compared at it: fuel left [m3], 1 with the driver in."""
 EXAMPLE = "LF 776 lb, LR height 5 in, RR hot 24 psi, stagger 2 1/4 in, fuel 6 gal"
 _AT_CORNER = {
     "weight": ("weight", "scale", "scales"),

@@ -70,14 +70,7 @@ def set_down(
     `fuel` left [m3] and whether the `driver` sits in it, as on the sheet where left out. Of a part that is
     not written in the setup nothing is expected. Raises DocumentError when the car cannot stand.
     """
-    car, sheet = assembly.car, assembly.sheet
-    left = sheet.fuel.si if fuel is None else fuel
-    packed = build(
-        assembly,
-        fuel=left * car.fuel_cell.density.si,
-        driver=sheet.driver if driver is None else driver,
-    )
-    expected = _expected(packed)
+    expected = _expected(came_back(assembly, fuel=fuel, driver=driver))
     seen = _with_cross(measured)
     return tuple(
         SetDownLine(what, place, expected[what, place], seen[what, place], _scatter(what, seen[what, place]))
@@ -85,6 +78,14 @@ def set_down(
         for place in (*CORNERS, "")
         if (what, place) in seen and (what, place) in expected
     )
+
+
+def came_back(assembly: Assembly, *, fuel: float | None = None, driver: bool | None = None) -> Packed:
+    """The car as its setup says, standing with the fuel that is left. Raises DocumentError."""
+    car, sheet = assembly.car, assembly.sheet
+    left = sheet.fuel.si if fuel is None else fuel
+    sits = sheet.driver if driver is None else driver
+    return build(assembly, fuel=left * car.fuel_cell.density.si, driver=sits)
 
 
 def _expected(packed: Packed) -> dict[tuple[str, str], float]:

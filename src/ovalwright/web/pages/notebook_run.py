@@ -14,8 +14,10 @@ from starlette.responses import Response
 
 from ovalwright.documents import DocumentError, TimedLap
 from ovalwright.notebook import entering, runs
+from ovalwright.notebook.came_back import set_down_of, sign_said
 from ovalwright.notebook.parts import time_told
 from ovalwright.notebook.runs import CORNERS, THIRDS, Read, RunRecord, Said
+from ovalwright.notebook.set_down_line import DRIVER, FUEL
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.words_against import words_against
 from ovalwright.pictures.svg import Sheet
@@ -277,7 +279,7 @@ def _called(text: str) -> str:
 def _shown(one: Read) -> str:
     from ovalwright.study.set_down import KIND_OF
 
-    kind = {**KIND_OF, "travel": "travel", entering.FUEL: "volume"}.get(one.what)
+    kind = {**KIND_OF, "travel": "travel", FUEL: "volume"}.get(one.what)
     return amount(one.si, kind) if kind else one.typed
 
 
@@ -311,14 +313,14 @@ def _set_down(session: Session, found: Run, told: RunRecord, *, against: bool) -
     read = tuple(
         Fact(_called(f"{one.place} {one.what}"), _shown(one))
         for one in told.readings
-        if one.taken == "set_down" and one.what != entering.DRIVER
+        if one.taken == "set_down" and one.what != DRIVER
     )
     if not read:
         return None
     if not against:
         return SetDown(read)
     try:
-        lines = entering.set_down_of(session, found)
+        back = set_down_of(session, found)
     except DocumentError as problem:
         return SetDown(read, reason=sentence(str(problem)))
     from ovalwright.study.set_down import KIND_OF
@@ -333,6 +335,7 @@ def _set_down(session: Session, found: Run, told: RunRecord, *, against: bool) -
                 by=step(one.by, KIND_OF[one.what]),
                 has_moved=one.flagged,
             )
-            for one in lines
+            for one in back.lines
         ),
+        tuple(sign_said(one, amount) for one in back.signs),
     )
