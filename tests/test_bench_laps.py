@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from ovalwright.documents import Setup, Track, assemble
 from ovalwright.pictures.chart_svg import FINEST, PHONE_CHART, _thinned, chart_svg
-from ovalwright.web import lap_words
+from ovalwright.web import hand, joined, lap_words
 from ovalwright.web.lap_work import QUALIFYING, Asked, drive
 from ovalwright.web.static_files import static_files
 
@@ -138,6 +138,21 @@ def test_the_page_drives_by_itself_and_weighs_little(laptop):
     weight = len(answer.content) + sum(len(static_files()[name].content) for name in names)
     weight += sum(len(one.content) for name, one in static_files().items() if name.endswith(".woff2"))
     assert weight <= HEAVIEST
+
+
+def test_what_is_in_hand_is_driven_against_what_it_was(laptop, season_store):
+    with season_store.entry("for the test") as session:
+        usual = joined.usual(session)
+        press = hand.Press("cross", {"LR.turned": "1 round"}, "LR +1 round")
+        held = hand.begin(session, usual.base, track=usual.track, changes=[press])
+    try:
+        who = read(laptop.get(f"/laps?laps={LAPS}").text).one("p", class_="who").text
+        assert re.search(r"A , solid: .* revision \d+\. B , dashed: .*in hand with 1 changed", who)
+    finally:
+        for job in laptop.app.state.bench.work.jobs():
+            laptop.app.state.bench.work.stop(job.id)
+        with season_store.aside() as session:
+            hand.put_away(session, held.uid, held.version)
 
 
 def test_htmx_gets_what_was_driven_alone(laptop):

@@ -15,7 +15,7 @@ from ovalwright.notebook import drafts, shelf
 from ovalwright.pack import build
 from ovalwright.pictures.hatch import hatch
 from ovalwright.study.weigh import LB
-from ovalwright.web import lead_work, weighings
+from ovalwright.web import hand, lead_work, weighings
 from ovalwright.web.weighed import Race
 
 PADS = {"LF": "776", "RF": "646", "LR": "844", "RR": "570"}
@@ -239,6 +239,7 @@ def test_kept_the_setup_stands_on_the_new_sheet_with_its_bolts_at_nought(store, 
         kept = shelf.revision(session, answer.headers["location"].split("setup=")[1][:6], kind="setup")
         assert kept.parent.code == turned
         assembly = shelf.assembly_of(session, kept)
+        assert hand.in_hand(session).base == kept.code
     assert assembly.setup.LR.turned.si == 0.0
     loads = build(assembly).weighed.corners()["load"] / 9.80665 / LB
     assert np.allclose(loads, [LF, RF, LR, RR], rtol=2e-3)

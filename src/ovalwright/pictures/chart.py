@@ -20,6 +20,8 @@ MOST_NAMES = 6
 """Laps or setups in one picture: more cannot be told apart without color."""
 
 
+UNSURE = "too close to call"
+"""The word of a stretch where neither of two setups can be called the better one."""
 SAME = 1e-9
 """Values closer together than this share of their size, or of one, are drawn as one."""
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from ovalwright.pictures.chart import Chart, Curve, Floats, Lane, Panel, Piece
+from ovalwright.pictures.chart import UNSURE, Chart, Curve, Floats, Lane, Panel, Piece
 from ovalwright.pictures.hatch import hatch
 from ovalwright.pictures.inks import ruling
 from ovalwright.pictures.layout import round_ticks
@@ -157,8 +157,12 @@ def _name_curves(sheet: Sheet, chart: Chart, panel: Panel, x: Along, y: Along) -
 
 def _zone(sheet: Sheet, zone: Piece, x: Along, top: float, tall: float) -> None:
     """A section of the track as a tone; a stretch where neither can be called, slanted."""
-    if zone.shaded:
-        sheet.box("zone", x(zone.start), top, x(zone.end) - x(zone.start), tall)
+    left, right = x(zone.start), x(zone.end)
+    if zone.word == UNSURE:
+        strokes = hatch("/", left, right, tall)
+        sheet.path("strokes", "".join(path([(a, top + b), (c, top + d)]) for a, b, c, d in strokes))
+    elif zone.shaded:
+        sheet.box("zone", left, top, right - left, tall)
 
 
 def _zone_names(sheet: Sheet, chart: Chart, x: Along, top: float) -> None:

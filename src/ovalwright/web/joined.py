@@ -145,6 +145,20 @@ def usual(session: Session) -> Hand:
     return Hand("", hands.NAMES[0], 0, setup.code, "", track.code, 1, (), "", dt.datetime.min)
 
 
+def take_up(session: Session, old: str, new: str) -> None:
+    """Take a setup in hand in the place of the one it came from, unless something was changed of that.
+
+    With nothing in hand it is taken up at the track that is usual, if there is one.
+    """
+    held = hands.hands(session)
+    for one in held:
+        if one.base == old and not one.changes:
+            hands.choose(session, one.uid, one.version, base=new)
+    track = _next_track(session)
+    if not held and track is not None:
+        hands.begin(session, new, track=track.code)
+
+
 def _last_setup(session: Session) -> Revision | None:
     run = runs.last_run(session)
     return run.setup if run is not None else _latest(session, "setup")

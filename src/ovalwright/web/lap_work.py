@@ -16,7 +16,7 @@ from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.pack import Packed, build, with_fuel
 from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import lay
-from ovalwright.pictures.chart import Chart, Piece
+from ovalwright.pictures.chart import UNSURE, Chart, Piece
 from ovalwright.pictures.lap import LapTrace, lap_chart
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.road import Line
@@ -40,7 +40,6 @@ QUALIFYING = 2
 """Laps of qualifying (common practice, no source)."""
 COMING_IN = 1.0
 """Laps that far off the best [s], before it, hide in a picture how the rest fades."""
-UNSURE = "too close to call"
 
 Array = NDArray[np.float64]
 

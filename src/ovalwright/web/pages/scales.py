@@ -25,6 +25,7 @@ from ovalwright.web import lead_work, weighings
 from ovalwright.web.at_the_pads import Answers, answers_of, car_on_pads, race_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.form_fields import Choice, Field
+from ovalwright.web.joined import take_up
 from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -202,6 +203,7 @@ def keep(request: Request, sent: Sent) -> Response:
             on = weighings.on_the_scales(session, asked.on.setup.code, None)
             assert on is not None
             kept = weighings.keep(session, on, sheet, reason=asked.typed["reason"].strip() or "weighed")
+            take_up(session, on.setup.code, kept.code)
             if asked.draft:
                 drafts.drop(session, asked.draft.uid)
             code = kept.code
