@@ -110,13 +110,16 @@ def phones(notebook: Path, folder: Path, count: int, seconds: int) -> None:
         subprocess.run(
             [
                 sys.executable, "-m", "locust", "-f", str(ROOT / "benchmarks" / "phones.py"), "--headless",
-                "-u", str(count), "-r", str(count), "-t", f"{seconds}s", "-H", address,
+                "-u", str(count), "-r", "10", "-t", f"{seconds}s", "-H", address,
                 "--csv", str(folder / "phones"), "--only-summary", "--loglevel", "ERROR",
             ],
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False,
         )  # fmt: skip
         with (folder / "phones_stats.csv").open() as file:
-            move = next(row for row in csv.DictReader(file) if row["Name"] == "a move")
+            move = next((row for row in csv.DictReader(file) if row["Name"] == "a move"), None)
+        if move is None:
+            print(f"{count} phones: no move was answered in {seconds} s")
+            return
         print(
             f"{count} phones: {move['Request Count']} moves, {float(move['Requests/s']):.0f} a second, "
             f"{move['Failure Count']} failed, median {move['50%']} ms, p95 {move['95%']} ms; "
