@@ -17,7 +17,7 @@ from ovalwright.notebook.clashes import Line
 from ovalwright.notebook.runs import Read, Said
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event, Interval, Measurement, Part, Run, Serviced
-from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item
+from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item, PutRight
 from ovalwright.notebook.taking_in import look, take
 
 DEMO = Path(ovalwright.demo.__path__[0])
@@ -113,6 +113,7 @@ def _work(session: Session, event: Event) -> None:
     session.add_all([*items, going])
     session.flush()
     session.add(Done(round_id=going.id, item_id=items[0].id, done_by=SECRET, seconds=90.5, found=SECRET))
+    session.add(PutRight(round_id=going.id, item_id=items[0].id, right_by=SECRET, how=SECRET))
     session.flush()
 
 

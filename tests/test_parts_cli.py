@@ -238,7 +238,7 @@ def test_a_round_is_ticked_off_and_closed(week):
     assert "was done by Ann" in refused("work", "tick", "2")
     assert "give the number" in refused("work", "tick", "shock")
     assert "how long it took" in refused("work", "tick", "3", "--minutes", "soon").lower()
-    assert "[x]" in fits(good("work", "list", "Nut and bolt"))
+    assert "[!]" in fits(good("work", "list", "Nut and bolt"))
     left = told("work", "open")["open"][0]
     assert sum(line["done_at"] is None for line in left["lines"]) == len(left["lines"]) - 2
     assert told("work", "hours")["hours"] == [
@@ -248,6 +248,15 @@ def test_a_round_is_ticked_off_and_closed(week):
     assert "20 min" in fits(good("work", "hours", "--event", "last"))
     assert "Left open:" in fits(good("work", "close"))
     assert "No round is open" in refused("work", "close")
+    for command in (("work",), ("work", "list", "Nut and bolt"), ("work", "open"), ("parts", "due")):
+        text = fits(good(*command))
+        assert "Found and not put right" in text and "jam nut loose" in text
+    assert "jam nut loose" in good("find", "jam nut loose")
+    assert "may be 1 " in refused("work", "right", "a")
+    assert "Put right by Ann, new nut" in good("work", "right", "1", "--how", "new nut", "--done-by", "Ann")
+    assert [one["number"] for one in told("work", "open")["found"]] == [2]
+    good("work", "right", "2")
+    assert "jam nut" not in good("work", "open")
     assert "no event" in refused("work", "begin", "Scaling", "--event", "Nowhere").lower()
 
 
@@ -255,7 +264,7 @@ def test_a_round_done_to_the_end_asks_to_be_closed(empty):
     good("work", "add", "Trailer", "tire pressures", "--good-until", "2026-12-01", "--caution", "Chock it.")
     assert "is a new list" not in good("work", "add", "Trailer", "lights")
     good("work", "begin", "Trailer")
-    good("work", "tick", "1", "--minutes", "1 1/2 h")
+    assert "[x]" in good("work", "tick", "1", "--minutes", "1 1/2 h")
     assert 'work close "Trailer"' in fits(good("work", "tick", "lights"))
     assert "1 h 30 min" in good("work", "hours")
     assert "All of it was done." in good("work", "close", "Trailer")

@@ -12,6 +12,8 @@ from sqlalchemy.orm import Session
 
 from ovalwright.notebook import cautions, runs
 from ovalwright.notebook.checklists import NUT_AND_BOLT, READY, SAFETY_DATES, SCALING
+from ovalwright.notebook.find import find_anything
+from ovalwright.notebook.findings import findings, put_right, wrong_item
 from ovalwright.notebook.service import due
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event
@@ -265,3 +267,48 @@ def test_a_round_that_was_closed_is_open_again_when_that_is_taken_back(store: St
         again = session.query(CheckRound).filter_by(uid=uid).one()
         assert (again.closed_at, again.begun_at) == (None, moment)
         close_round(session, again)
+
+
+# ---------------- what was found
+
+
+def test_what_was_found_stays_open_until_it_is_put_right(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    with Store.open(tmp_path / "found.sqlite", by="Pat") as store:
+        with store.entry("a round") as session:
+            begun = a_list(session, "LF: ball joint", "LF: hub nut")
+            joint, nut = begun.checklist.items
+            tick(session, begun, joint, by="Ann", found="loose")
+            tick(session, begun, nut)
+            close_round(session, begun)
+        with store.entry("a clean round") as session:
+            tick(session, begin_round(session, begun.checklist), joint)
+        with store.reading() as session:
+            (open_still,) = findings(session)
+            assert open_still.said.startswith("LF: ball joint: loose (Ann, ")
+            (found,) = find_anything(session, "loose")
+            assert (found.what, found.name) == ("found", "loose: LF: ball joint")
+            assert [line.is_wrong for line in rounds(session)[-1].lines] == [True, False]
+            with pytest.raises(NotebookTrouble, match='nothing is open at "hub"; there is 1 LF: ball joint'):
+                wrong_item(session, "hub")
+        with store.entry("put right") as session:
+            (done,) = put_right(session, wrong_item(session, "ball"), how="new cotter pin")
+            assert (done.right_by, done.how, done.number) == ("Pat", "new cotter pin", 1)
+            assert findings(session) == ()
+            assert [thing.what for thing in find_anything(session, "cotter")] == ["put right"]
+            with pytest.raises(NotebookTrouble, match="nothing was found that is not put right"):
+                wrong_item(session, "ball")
+        with store.entry("undo") as session:
+            undo(session, by="Pat")
+        with store.reading() as session:
+            assert findings(session) == (open_still,)
+
+
+def test_what_is_found_again_after_taking_a_tick_back_is_open_again(store: Store) -> None:
+    with store.entry("again") as session:
+        begun = a_list(session, "RF: shock")
+        (shock,) = begun.checklist.items
+        tick(session, begun, shock, found="bent")
+        put_right(session, shock)
+        untick(session, begun, shock)
+        tick(session, begun, shock, found="leaks")
+        assert [one.found for one in findings(session, begun.checklist)] == ["leaks"]

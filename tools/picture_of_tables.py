@@ -17,7 +17,7 @@ from ovalwright.notebook import tables, tables_work
 
 PICTURE = Path(__file__).resolve().parent.parent / "docs" / "store.svg"
 COLUMNS = (
-    ("remembered", "draft", "saying", "checklist", "item", "check_round", "done"),
+    ("remembered", "draft", "saying", "checklist", "item", "check_round", "done", "put_right"),
     ("document", "revision", "reference", "figure", "entry", "change"),
     ("event", "run", "lap", "reading", "comment"),
     ("ridden", "part", "measurement", "stay", "interval", "serviced"),

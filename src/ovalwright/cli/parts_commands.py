@@ -235,7 +235,7 @@ def serviced(
     mark: Mark,
     job: Annotated[list[str], typer.Argument(metavar="JOB...", help="What was done, as `parts due` has it.")],
     on: Day = "",
-    note: Annotated[str, typer.Option(metavar="TEXT", help="What was found.")] = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="What was found; open until put right.")] = "",
     done_by: Annotated[
         str, typer.Option("--done-by", metavar="NAME", help="Who did it; you if left out.")
     ] = "",
@@ -369,10 +369,28 @@ def work_tick(
 
 @work.command("open")
 def work_open(where: Where = "", as_json: Json = False) -> None:
-    """What is left to do in the open rounds."""
+    """What is left to do in the open rounds, and what was found and is not put right."""
     from ovalwright.cli import working
 
     working.still_open(screen_of(as_json, False), where=where)
+
+
+@work.command("right")
+def work_right(
+    item: Annotated[str, typer.Argument(metavar="ITEM", help="Its number, or words of it.")],
+    name: Annotated[
+        str, typer.Option("--list", metavar="NAME", help="Of which checklist, where it is not plain.")
+    ] = "",
+    how: Annotated[str, typer.Option(metavar="TEXT", help="How it was put right.")] = "",
+    done_by: DoneBy = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Put right: what was found at a thing stays open until you say so."""
+    from ovalwright.cli import working
+
+    working.right(screen_of(as_json, False), item, name=name, how=how, done_by=done_by, where=where, by=by)
 
 
 @work.command("close")

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.notes import counted, opened
 from ovalwright.cli.screen import Screen
+from ovalwright.cli.working import say_wrong
 from ovalwright.notebook import service
 from ovalwright.notebook.cautions import BOOK, STANDS
 from ovalwright.notebook.entering import read_day
+from ovalwright.notebook.findings import findings
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import part_of
 from ovalwright.notebook.parts_form import MILE, car_named, forget_interval
@@ -29,6 +31,7 @@ def due(screen: Screen, *, car: str, all_of_it: bool, where: str) -> None:
     with opened(screen, where) as store, store.reading() as session:
         home = car_named(session, car)
         jobs = service.due(session, home)
+        wrong = findings(session)
     shown = list(jobs) if all_of_it else pressing(jobs)
     now = sum(one.is_due for one in jobs)
     screen.title(f"Due on {home.name}: {now or 'nothing'} now")
@@ -38,10 +41,11 @@ def due(screen: Screen, *, car: str, all_of_it: bool, where: str) -> None:
     due_table(screen, shown)
     if len(jobs) > len(shown):
         screen.say(f"{counted(len(jobs) - len(shown), 'more job')}, due later: --all.")
-    if shown:
+    say_wrong(screen, wrong)
+    if shown or wrong:
         screen.note(BOOK)
         screen.note(STANDS)
-    screen.end("parts due", {"car": home.name, "due": jobs})
+    screen.end("parts due", {"car": home.name, "due": jobs, "found": wrong})
 
 
 def due_table(screen: Screen, jobs: Sequence[Due]) -> None:

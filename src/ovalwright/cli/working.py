@@ -11,6 +11,7 @@ from ovalwright.cli.screen import Screen
 from ovalwright.notebook import work
 from ovalwright.notebook.checklists import READY
 from ovalwright.notebook.entering import read_day
+from ovalwright.notebook.findings import HEADING, Finding, findings, put_right, wrong_item
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import event_of
 from ovalwright.notebook.tables import Event
@@ -27,6 +28,7 @@ def overview(screen: Screen, *, where: str) -> None:
         names = work.lists(session)
         told = {name: len(work.list_lines(session, work.list_of(session, name))) for name in names}
         going = [work.round_sheet(session, one) for one in work.open_rounds(session)]
+        wrong = findings(session)
     if not told:
         told = {ready.name: len(ready.things) for ready in READY}
         screen.say("No round was begun yet. Checklists to begin with, to be changed as you like:")
@@ -40,7 +42,8 @@ def overview(screen: Screen, *, where: str) -> None:
     else:
         screen.say()
         screen.command(f'work begin "{next(iter(told))}"')
-    screen.end("work", {"lists": told, "open": going})
+    say_wrong(screen, wrong)
+    screen.end("work", {"lists": told, "open": going, "found": wrong})
 
 
 def _called(one: RoundSheet) -> str:
@@ -49,6 +52,7 @@ def _called(one: RoundSheet) -> str:
 
 def listed(screen: Screen, name: str, *, where: str) -> None:
     """One checklist, thing by thing, as far as it is done where a round is open."""
+    wrong: Sequence[Finding] = ()
     with opened(screen, where) as store, store.reading() as session:
         ready = next((one for one in READY if one.name.lower() == " ".join(name.lower().split())), None)
         if ready is not None and ready.name not in work.lists(session):
@@ -58,12 +62,13 @@ def listed(screen: Screen, name: str, *, where: str) -> None:
             found = work.list_of(session, name)
             going = work.open_rounds(session, found)
             lines = work.round_sheet(session, going[0]).lines if going else work.list_lines(session, found)
-            title, note = found.name, found.note
+            title, note, wrong = found.name, found.note, findings(session, found)
     screen.title(title)
     if note:
         screen.say(note)
     things(screen, lines)
-    screen.end("work list", {"list": title, "note": note, "lines": lines})
+    say_wrong(screen, wrong)
+    screen.end("work list", {"list": title, "note": note, "lines": lines, "found": wrong})
 
 
 def things(screen: Screen, lines: Sequence[Line]) -> None:
@@ -72,11 +77,23 @@ def things(screen: Screen, lines: Sequence[Line]) -> None:
     for line in lines:
         until = f", good until {line.good_until}" if line.good_until else ""
         who = "" if line.is_open else f"{line.done_by}{_took(line.seconds)}"
-        told = f"{line.words}{until}{f': {line.found}' if line.found else ''}"
-        rows.append((str(line.number), "[ ]" if line.is_open else "[x]", told, who))
+        found = f": {line.found}{'' if line.is_wrong else ', put right'}" if line.found else ""
+        box = "[ ]" if line.is_open else "[!]" if line.is_wrong else "[x]"
+        rows.append((str(line.number), box, f"{line.words}{until}{found}", who))
         if line.caution:
             screen.note(line.caution)
     screen.table(rows, left=4)
+
+
+def say_wrong(screen: Screen, wrong: Sequence[Finding]) -> None:
+    """What was found and is not put right, whatever became of the round; nothing where there is nothing."""
+    if not wrong:
+        return
+    screen.say()
+    screen.title(HEADING)
+    screen.table([(str(one.number), one.said) for one in wrong], left=2)
+    name = f' --list "{wrong[0].checklist}"' if len({one.checklist for one in wrong}) > 1 else ""
+    screen.command(f'work right {wrong[0].number}{name} --how "new cotter pin"')
 
 
 def _took(seconds: float | None) -> str:
@@ -152,19 +169,37 @@ def still_open(screen: Screen, *, where: str) -> None:
     """What is left to do in the open rounds."""
     with opened(screen, where) as store, store.reading() as session:
         going = [work.round_sheet(session, one) for one in work.open_rounds(session)]
+        wrong = findings(session)
     if not going:
         screen.say("No round is open.")
         screen.command(f'work begin "{READY[0].name}"')
     for one in going:
         screen.title(f"{_called(one)}: {len(one.left_open)} of {len(one.lines)} left")
         things(screen, one.left_open)
-    screen.end("work open", {"open": going})
+    say_wrong(screen, wrong)
+    screen.end("work open", {"open": going, "found": wrong})
+
+
+def right(screen: Screen, which: str, *, name: str, how: str, done_by: str, where: str, by: str) -> None:
+    """What was found at a thing is put right."""
+    with opened(screen, where, by) as store, store.entry("put right") as session:
+        item = wrong_item(session, which, work.list_of(session, name) if name else None)
+        told = put_right(session, item, how=how, by=done_by)
+        entry_of(session).what = f"{item.checklist.name}, {item.number} put right: {told[0].found}"[:200]
+        wrong = findings(session)
+    for one in told:
+        how_said = f", {one.how}" if one.how else ""
+        screen.say(f"Put right by {one.right_by}{how_said}: {one.said}")
+    say_wrong(screen, wrong)
+    screen.end("work right", {"right": told, "found": wrong})
 
 
 def close(screen: Screen, name: str, *, where: str, by: str) -> None:
     """Close a round, and say what was left open."""
     with opened(screen, where, by) as store, store.entry("close") as session:
-        told = work.close_round(session, _going(session, name))
+        going = _going(session, name)
+        told = work.close_round(session, going)
+        wrong = findings(session, going.checklist)
         entry_of(session).what = f"round of {_called(told)} closed"
     screen.title(f"{_called(told)}: closed")
     if told.left_open:
@@ -172,7 +207,8 @@ def close(screen: Screen, name: str, *, where: str, by: str) -> None:
         things(screen, told.left_open)
     else:
         screen.say("All of it was done.")
-    screen.end("work close", {"round": told})
+    say_wrong(screen, wrong)
+    screen.end("work close", {"round": told, "found": wrong})
 
 
 def hours(screen: Screen, *, event: str, where: str) -> None:

@@ -39,7 +39,7 @@ from ovalwright.notebook.tables import (
     Serviced,
     Stay,
 )
-from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item
+from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item, PutRight
 
 Row = dict[str, Any]
 Bond = Literal["", "whole", "grows", "first"]
@@ -190,6 +190,9 @@ CARRIED = (
     Carried("items.csv", Item, ("checklist",), owner="checklist", bond="whole"),
     Carried("rounds.csv", CheckRound, ("begun_at", "uid"), loose=_of("closed_at")),
     Carried("done.csv", Done, ("round",), private=_of("done_by", "found"), owner="round", bond="grows"),
+    Carried(
+        "put_right.csv", PutRight, ("round",), private=_of("right_by", "how"), owner="round", bond="grows"
+    ),
 )  # fmt: skip
 """Every table that travels; what a row refers to stands in a table before its own."""
 BY_TABLE = {carried.table: carried for carried in CARRIED}

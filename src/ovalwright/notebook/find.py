@@ -6,7 +6,7 @@ A question becomes one query in which numbers, names and words are asked togethe
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session, aliased
 
 from ovalwright.notebook.clauses import read_question
 from ovalwright.notebook.fields import CORNERS
+from ovalwright.notebook.findings import findings_said
 from ovalwright.notebook.question import Clause, Days, Felt, Measured, Named, Question, Rode, keyed
 from ovalwright.notebook.tables import (
     Comment,
@@ -311,7 +312,15 @@ def find_anything(session: Session, text: str, *, most: int = 20) -> tuple[Thing
     things = {
         (owner, owner_id): _thing(session, owner, owner_id, words, text) for owner, owner_id, words in found
     }
-    return tuple(things.values())[:most]
+    return (*_seen(session, text, most), *things.values())[:most]
+
+
+def _seen(session: Session, text: str, most: int) -> Iterator[Thing]:
+    """What was found on the car, put right or not."""
+    for one in findings_said(session, text, most=most):
+        what = "put right" if one.right_at else "found"
+        where = f"{one.checklist}, {one.number}"
+        yield Thing(what, where, f"{one.found}: {one.words}", one.found_at.date(), one.how)
 
 
 def _by_code(session: Session, code: str) -> list[tuple[str, int, str]]:

@@ -22,6 +22,7 @@ from ovalwright.documents import Conditions, Rack, Setup, assemble, read_laps
 from ovalwright.notebook import runs, service, shelf, work
 from ovalwright.notebook.came_back import keep_set_down
 from ovalwright.notebook.entering import enter_run
+from ovalwright.notebook.findings import put_right
 from ovalwright.notebook.fitting import fitted_for
 from ovalwright.notebook.parts import CORNERS, new_part, part_of, put, scrap
 from ovalwright.notebook.parts_measured import measure
@@ -154,6 +155,8 @@ class _Season:
             if item not in left:
                 seen = found.get(item.id, "")
                 work.tick(session, begun, item, by=told["by"], took=told["took"], found=seen, at=at)
+        for words, how in told.get("right", {}).items():
+            put_right(session, work.item_of(session, checklist, words), how=how, by=told["by"], at=at)
         work.close_round(session, begun, at=at)
 
     def _rolled(self, session: Session, _event: Event, told: Told) -> None:
@@ -214,7 +217,7 @@ class _Season:
         form = {key: str(told[key]) for key in FORM if key in told}
         form |= {"event": event, "setup": self.now, "driver": OWNER, "air": told.get("air", weather)}
         self._fitted(session, dt.datetime.combine(runs.event_of(session, event).held_on, told["at"]))
-        run, _ = enter_run(session, form)
+        run = enter_run(session, form).run
         laps = read_laps(lap_text(told, self.recipe, f"{event} {run.number}")).laps
         self.laps += len(laps)
         runs.put_laps(session, run, laps)

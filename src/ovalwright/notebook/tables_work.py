@@ -61,6 +61,18 @@ class Done(Kept, Table):
     __table_args__ = (UniqueConstraint("round_id", "item_id"),)
 
 
+class PutRight(Kept, Table):
+    """What was found at an item in a round is put right: by whom, when, and how."""
+
+    __tablename__ = "put_right"
+    round_id: Mapped[int] = mapped_column(ForeignKey("check_round.id"))
+    item_id: Mapped[int] = mapped_column(ForeignKey("item.id"))
+    right_at: Mapped[dt.datetime] = mapped_column(Moment, default=now)
+    right_by: Mapped[str] = mapped_column(String(120), default="")
+    how: Mapped[str] = mapped_column(Text, default="")
+    __table_args__ = (UniqueConstraint("round_id", "item_id"),)
+
+
 class Draft(Table):
     """A form half filled, saved at every stroke, which is no entry. `version` tells two hands apart."""
 

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, joinedload
 from ovalwright.notebook.checklists import READY
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Event, now
-from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item
+from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item, PutRight
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS, UnitError, read_quantity
 
@@ -23,8 +23,8 @@ LONGEST_WORDS = 400
 
 @dataclass(frozen=True)
 class Line:
-    """A thing on a list and what became of it in a round: done by whom and when (UTC), in how long [s], and
-    what was found. `done_by` and `done_at` are empty while it is open.
+    """A thing on a list and what became of it in a round: done by whom and when (UTC), in how long [s],
+    what was found, and when that was put right. `done_by` and `done_at` are empty while it is open.
     """
 
     number: int
@@ -35,11 +35,17 @@ class Line:
     done_at: dt.datetime | None = None
     seconds: float | None = None
     found: str = ""
+    right_at: dt.datetime | None = None
 
     @property
     def is_open(self) -> bool:
         """Whether it still has to be done."""
         return self.done_at is None
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether something was found that nobody has put right."""
+        return bool(self.found) and self.right_at is None
 
 
 @dataclass(frozen=True)
@@ -241,13 +247,14 @@ def tick(
             f'"{item.words[:60]}" was done by {was.done_by} at {was.done_at:%Y-%m-%d %H:%M} UTC; take that '
             "back first."
         )
+    _forget_put_right(session, check_round, item)
     done = Done(
         round_id=check_round.id,
         item_id=item.id,
         done_at=at or now(),
         done_by=(by or entry_of(session).by)[:120],
         seconds=seconds_of(took) if took.strip() else None,
-        found=found,
+        found=" ".join(found.split()),
     )
     session.add(done)
     session.flush()
@@ -280,8 +287,16 @@ def untick(session: Session, check_round: CheckRound, item: Item) -> None:
         raise NotebookTrouble(
             f'"{item.words[:60]}" was not done in that round; there is nothing to take back.'
         )
+    _forget_put_right(session, check_round, item)
     session.delete(was)
     session.flush()
+
+
+def _forget_put_right(session: Session, check_round: CheckRound, item: Item) -> None:
+    """What was put right before belongs to what was found before."""
+    was = sa.select(PutRight).where(PutRight.round_id == check_round.id, PutRight.item_id == item.id)
+    for one in session.scalars(was):
+        session.delete(one)
 
 
 def _done_of(session: Session, check_round: CheckRound, item: Item) -> Done | None:
@@ -311,6 +326,10 @@ def round_sheet(session: Session, check_round: CheckRound) -> RoundSheet:
     told = {
         done.item_id: done for done in session.scalars(sa.select(Done).where(Done.round_id == check_round.id))
     }
+    right = {
+        one.item_id: one.right_at
+        for one in session.scalars(sa.select(PutRight).where(PutRight.round_id == check_round.id))
+    }
     query = sa.select(Item).where(Item.checklist_id == check_round.checklist_id).order_by(Item.number)
     checklist, event = check_round.checklist, check_round.event
     return RoundSheet(
@@ -321,7 +340,7 @@ def round_sheet(session: Session, check_round: CheckRound) -> RoundSheet:
         begun_at=check_round.begun_at,
         closed_at=check_round.closed_at,
         lines=tuple(
-            _line(item, told.get(item.id))
+            _line(item, told.get(item.id), right.get(item.id))
             for item in session.scalars(query)
             if not item.dropped or item.id in told
         ),
@@ -334,11 +353,18 @@ def list_lines(session: Session, checklist: Checklist) -> tuple[Line, ...]:
     return tuple(_line(item, None) for item in session.scalars(query.order_by(Item.number)))
 
 
-def _line(item: Item, done: Done | None) -> Line:
+def _line(item: Item, done: Done | None, right_at: dt.datetime | None = None) -> Line:
     line = Line(item.number, item.words, item.caution, item.good_until)
     if done is None:
         return line
-    return replace(line, done_by=done.done_by, done_at=done.done_at, seconds=done.seconds, found=done.found)
+    return replace(
+        line,
+        done_by=done.done_by,
+        done_at=done.done_at,
+        seconds=done.seconds,
+        found=done.found,
+        right_at=right_at,
+    )
 
 
 def rounds(session: Session, *, event: Event | None = None, most: int = 50) -> tuple[RoundSheet, ...]:
