@@ -14,8 +14,10 @@ from ovalwright.documents import Rules
 from ovalwright.notebook import drafts, shelf
 from ovalwright.pack import build
 from ovalwright.pictures.hatch import hatch
+from ovalwright.study import lead
 from ovalwright.study.weigh import LB
 from ovalwright.web import hand, lead_work, weighings
+from ovalwright.web.lead_map import lead_map
 from ovalwright.web.weighed import Race
 
 PADS = {"LF": "776", "RF": "646", "LR": "844", "RR": "570"}
@@ -304,6 +306,27 @@ def test_a_lead_plan_is_legal_and_told_spot_by_spot(store):
     pounds = sum(number(row.weight) for row in told.rows)
     assert pounds == pytest.approx(number(told.lead), abs=0.5)
     assert all(verdict.legal for verdict in job.answer.plan.outcome.verdicts)
+    squares = read(told.drawing).all("rect", class_="patch")
+    assert [float(one["width"]) > 0.0 for one in squares] == [True] * len(told.rows)
+
+
+def test_lead_is_drawn_to_the_scale_of_its_weight_and_on_its_side(store):
+    with store.reading() as session:
+        code = next(one.code for one in shelf.revisions(session, kind="setup"))
+        assembly = shelf.assembly_of(session, shelf.revision(session, code))
+    places = {"left front": (-0.5, 0.6, 20.0), "right rear": (-2.4, -0.6, 40.0)}
+    bolted = [
+        lead.Bolted(piece=lead.Piece(id=spot, mass=mass), spot=lead.Spot(id=spot, x=x, y=y, z=0.3))
+        for spot, (x, y, mass) in places.items()
+    ]
+    drawn = read(lead_map(assembly, bolted, "lead")).one("svg")
+    one, two = (
+        {key: float(each[key]) for key in ("x", "y", "width")} for each in drawn.all("rect", class_="patch")
+    )
+    assert one["x"] < two["x"]
+    assert one["y"] < two["y"]
+    assert (two["width"] / one["width"]) ** 2 == pytest.approx(2.0, rel=0.02)
+    assert [each.text for each in drawn.all("text")] == ["1", "2"]
 
 
 # ---------------- in a browser

@@ -6,9 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from markupsafe import Markup
+
 from ovalwright.documents import Assembly, DocumentError, Rules
 from ovalwright.study import lead
 from ovalwright.study.lead_car import bolted_in, lead_job
+from ovalwright.web.lead_map import by_spot, lead_map
 from ovalwright.web.long_work import Job, LongWork, Progress
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighed import Race
@@ -38,6 +41,7 @@ class Placed:
     lead: str = ""
     was: str = ""
     rows: tuple[AtSpot, ...] = ()
+    drawing: Markup | None = None
     moments: tuple[tuple[str, ...], ...] = ()
     lines: tuple[str, ...] = ()
     trouble: str = ""
@@ -45,8 +49,9 @@ class Placed:
 
 @dataclass(frozen=True)
 class Found:
-    """The answer of the search, and the lead [kg] that was in the car."""
+    """The answer of the search for a car, and the lead [kg] that was in it."""
 
+    assembly: Assembly
     plan: lead.LeadPlan
     was: float
     aim: str
@@ -79,7 +84,7 @@ def search(assembly: Assembly, book: Rules, race: Race, aim: str, progress: Prog
         raise DocumentError(NOTHING_TO_PLACE)
     progress(1, 2)
     was = sum(one.piece.mass for one in bolted_in(assembly))
-    return Found(lead.plan_lead(job, AIMS[aim]), was, aim, book.name)
+    return Found(assembly, lead.plan_lead(job, AIMS[aim]), was, aim, book.name)
 
 
 def placed(job: Job) -> Placed | None:
@@ -95,18 +100,23 @@ def placed(job: Job) -> Placed | None:
         lead=amount(outcome.lead, "mass"),
         was=amount(found.was, "mass"),
         rows=tuple(_rows(outcome)),
+        drawing=Markup(lead_map(found.assembly, outcome.bolted, _aloud(outcome))),
         moments=tuple(_moments(outcome)),
         lines=tuple(_lines(found)),
     )
 
 
 def _rows(outcome: lead.Outcome) -> Iterator[AtSpot]:
-    spots: dict[str, list[lead.Bolted]] = {}
-    for one in sorted(outcome.bolted, key=lambda one: (-one.spot.x, -one.spot.y)):
-        spots.setdefault(one.spot.id, []).append(one)
-    for spot, there in spots.items():
+    for there in by_spot(outcome.bolted):
         pieces = ", ".join(one.piece.id for one in there)
-        yield AtSpot(spot, pieces, amount(sum(one.piece.mass for one in there), "mass"))
+        yield AtSpot(there[0].spot.id, pieces, amount(sum(one.piece.mass for one in there), "mass"))
+
+
+def _aloud(outcome: lead.Outcome) -> str:
+    told = ", ".join(
+        f"{number} {row.spot} {row.weight}" for number, row in enumerate(_rows(outcome), start=1)
+    )
+    return f"The car from above, front up; lead: {told or 'none'}."
 
 
 def _moments(outcome: lead.Outcome) -> Iterator[tuple[str, ...]]:
