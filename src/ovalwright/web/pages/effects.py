@@ -237,7 +237,7 @@ def _row(row: OneStep, line: float) -> Row:
     middle = row.told("middle")
     lap = row.lap_reset if row.reset is not None else row.lap_bolted
     return Row(
-        name=row.name,
+        name=shares.true_minus(row.name),
         part=row.part,
         axes=tuple(_axis(row, place, line) for place in PLACES),
         loads=_loads(middle),
