@@ -153,6 +153,15 @@ def test_what_holds_no_lap_is_one_sentence(text, says):
     assert str(told.value).endswith(".")
 
 
+def test_two_columns_of_times_under_unknown_headings_are_asked_about():
+    rows = "1;8,900;15,61\n2;8,910;15,62\n"
+    for head in ("Runde;Zwischenzeit;Rundenzeit\n", "Heat one\nRunde;Zwischenzeit;Rundenzeit\n"):
+        with pytest.raises(DocumentError, match='"Zwischenzeit" or "Rundenzeit" may be the lap time'):
+            read_laps(head + rows)
+    assert read_laps(rows).times == (8.9, 8.91), "without headings the first times count"
+    assert read_laps("Runde;Rundenzeit\n1;15,61\n2;15,62\n").times == (15.61, 15.62)
+
+
 def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(DocumentError, match="is not there; name a lap list"):
         load_laps(tmp_path / "none.csv")

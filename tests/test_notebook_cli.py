@@ -239,6 +239,33 @@ def test_columns_and_the_own_car_are_told_once(full):
     )
 
 
+def test_unknown_headings_are_asked_about_and_a_draft_is_mended_by_telling_them_anew(full):
+    rows = "1;8,900;15,61;\n2;8,910;15,62;gut\n3;8,930;15,60;\n"
+    (full / "splits.csv").write_text("Runde;Zwischenzeit;Rundenzeit;Anmerkung\n" + rows)
+    asked = refused("log", "laps", "last", "splits.csv")
+    assert "may be the lap time" in asked and 'such as "Zeit=time"' in asked
+    wrong = ("--column", "Rundenzeit=time", "--column", "Anmerkung=note")
+    said = refused(
+        "log", "run", "--laps", "-", *wrong, answers="Runde;Rundenzeit;Anmerkung\n1;15,61;\n2;15,62;\n"
+    )
+    assert '"Anmerkung" is note' in said
+    draft = re.search(r"--draft ([0-9a-f]+)", said)[1]
+    told("log", "run", "--draft", draft, "--column", "Anmerkung=nothing")
+    assert [lap.time for lap in last_run().laps] == [15.61, 15.62]
+
+
+def test_own_words_for_a_flag_are_told_once(full):
+    rows = "".join(f"{lap},15.{50 + lap},gruen\n" for lap in range(1, 13))
+    (full / "words.csv").write_text(f"lap,time,flag\n{rows}13,20.1,gelb\n")
+    text = good("log", "laps", "last", "words.csv")
+    assert text.count('"gruen" is no word') == 1 and "this and 11 more laps" in " ".join(text.split())
+    assert "--word" in text and "none of them counted as green" in good("log", "show")
+    good("log", "laps", "last", "words.csv", "--word", "gruen=green", "--word", "gelb=yellow")
+    good("log", "laps", "last", "words.csv")
+    assert [lap.flag for lap in last_run().laps] == ["green"] * 12 + ["yellow"]
+    assert "purple" in refused("log", "laps", "last", "words.csv", "--word", "gruen=purple")
+
+
 def test_the_set_down_marks_what_moved(full):
     text = good("log", "setdown", "last", "LF 776 lb, RF 646, LR height 5 in, RR hot 24 psi, fuel 6 gal")
     assert fits(text) and "<- moved" in text

@@ -19,6 +19,7 @@ from ovalwright.documents.source import read_bytes
 from ovalwright.notebook import drafts
 from ovalwright.notebook.drafts import DraftNow
 from ovalwright.notebook.entering import Missing
+from ovalwright.notebook.lap_entry import COLUMNS, told_anew
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 
@@ -38,7 +39,7 @@ def form(
     """
     with opened(screen, where, by) as store:
         before = _begun(store, draft, command)
-        typed = {**(before.typed if before else {}), **{name: text for name, text in given.items() if text}}
+        typed = _together(before.typed if before else {}, given)
         try:
             with store.entry(command) as session:
                 if before is not None:
@@ -49,6 +50,14 @@ def form(
                 raise
             told = as_sentence(str(problem).rstrip("."))
             raise Trouble(f"{told}; {_left(store, command, typed, before)}.") from None
+
+
+def _together(before: Mapping[str, str], given: Mapping[str, str]) -> dict[str, str]:
+    """What was typed before with what is typed now; what columns hold is told one by one."""
+    now = {name: text for name, text in given.items() if text}
+    if COLUMNS in now:
+        now[COLUMNS] = told_anew(before.get(COLUMNS, ""), now[COLUMNS])
+    return {**before, **now}
 
 
 def _begun(store: Store, draft: str, command: str) -> DraftNow | None:

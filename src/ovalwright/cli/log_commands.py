@@ -28,6 +28,10 @@ Track = Annotated[
 Column = Annotated[
     list[str], typer.Option(metavar="TEXT", help='What a heading is, as "Zeit=time"; remembered.')
 ]
+Word = Annotated[
+    list[str],
+    typer.Option(metavar="TEXT", help='What a word for a flag means, as "wreck=yellow"; remembered.'),
+]
 Car = Annotated[str, typer.Option(metavar="NUMBER", help="Whose rows, where a list holds several cars.")]
 
 
@@ -91,6 +95,7 @@ def run(
     note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
     laps: Annotated[str, typer.Option(metavar="FILE", help="Its laps; - to paste them.")] = "",
     column: Column = [],  # noqa: B006
+    word: Word = [],  # noqa: B006
     car: Car = "",
     draft: Draft = "",
     where: Where = "",
@@ -107,7 +112,15 @@ def run(
         "note": note,
     }  # fmt: skip
     logging_runs.run(
-        screen_of(as_json, si), given, laps=laps, columns=column, car=car, draft=draft, where=where, by=by
+        screen_of(as_json, si),
+        given,
+        laps=laps,
+        columns=column,
+        words=word,
+        car=car,
+        draft=draft,
+        where=where,
+        by=by,
     )
 
 
@@ -116,6 +129,7 @@ def laps(
     run: RunCode = "",
     source: Annotated[str, typer.Argument(metavar="FILE", help="A lap list; - to paste it.")] = "-",
     column: Column = [],  # noqa: B006
+    word: Word = [],  # noqa: B006
     car: Car = "",
     draft: Draft = "",
     where: Where = "",
@@ -127,7 +141,15 @@ def laps(
     from ovalwright.cli import logging_runs
 
     logging_runs.laps(
-        screen_of(as_json, si), run, source, columns=column, car=car, draft=draft, where=where, by=by
+        screen_of(as_json, si),
+        run,
+        source,
+        columns=column,
+        words=word,
+        car=car,
+        draft=draft,
+        where=where,
+        by=by,
     )
 
 

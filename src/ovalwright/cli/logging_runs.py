@@ -47,13 +47,14 @@ def run(
     *,
     laps: str,
     columns: Sequence[str],
+    words: Sequence[str],
     car: str,
     draft: str,
     where: str,
     by: str,
 ) -> None:
     """The next run of an event, with its laps where they are at hand."""
-    given = {**given, **_list(laps, columns, car)}
+    given = {**given, **_list(laps, columns, words, car)}
     keep = LAPS if laps == PASTED else ""
     with form(screen, "log run", given, draft=draft, where=where, by=by, keep=keep) as (session, typed):
         new, chosen = entering.enter_run(session, typed, find=taken)
@@ -69,17 +70,20 @@ def run(
     screen.end("log run", {"run": told, **_of_list(listed)})
 
 
-def _list(source: str, columns: Sequence[str], car: str) -> dict[str, str]:
+def _list(source: str, columns: Sequence[str], words: Sequence[str], car: str) -> dict[str, str]:
     """The fields of a form that a lap list makes, its text among them."""
+    told = {"columns": "\n".join(columns), "flags": "\n".join(words), "car": car}
     if not source:
-        return {}
+        return told
     name = NAME_OF_PASTE if source == PASTED else Path(source).name
-    return {LAPS: text_of(source), "laps_from": name, "columns": "\n".join(columns), "car": car}
+    return {LAPS: text_of(source), "laps_from": name, **told}
 
 
 def _put_laps(session: Session, new: Run, typed: Mapping[str, str]) -> LapList:
-    told = {name: typed.get(name, "") for name in ("columns", "car")}
-    listed = read_lap_list(session, typed[LAPS], name=typed["laps_from"], **told)
+    columns, words, car = (typed.get(name, "") for name in ("columns", "flags", "car"))
+    listed = read_lap_list(
+        session, typed[LAPS], name=typed["laps_from"], columns=columns, words=words, car=car
+    )
     runs.put_laps(session, new, listed.laps)
     return listed
 
@@ -93,6 +97,8 @@ def _say_laps(screen: Screen, told: RunRecord, listed: LapList | None) -> None:
     if len(listed.aside) > run_shown.MOST_ASIDE:
         screen.note(f"{len(listed.aside) - run_shown.MOST_ASIDE} more lines were set aside.")
     screen.notes(listed.notes)
+    if any(lap.flag == "other" and lap.said for lap in listed.laps):
+        screen.note(f'Read them again with the word told once: `log laps {told.code} FILE --word "..."`.')
 
 
 def _of_list(listed: LapList | None) -> dict[str, object]:
@@ -105,14 +111,15 @@ def laps(
     source: str,
     *,
     columns: Sequence[str],
+    words: Sequence[str],
     car: str,
     draft: str,
     where: str,
     by: str,
 ) -> None:
     """The laps of a run, all at once."""
-    listed_as = {} if draft and source == PASTED else _list(source, columns, car)
-    given = {"run": run, **listed_as, "columns": "\n".join(columns), "car": car}
+    again = "" if draft and source == PASTED else source
+    given = {"run": run, **_list(again, columns, words, car)}
     keep = LAPS if source == PASTED else ""
     with form(screen, "log laps", given, draft=draft, where=where, by=by, keep=keep) as (session, typed):
         wanted(typed, LAPS, "log laps last laps.csv")

@@ -96,6 +96,8 @@ def laps_line(screen: Screen, told: RunRecord) -> str:
     text = counted(len(told.laps), "lap")
     if told.best is not None and told.middle is not None:
         text += f", best {screen.show(told.best, 'lap_time')}, median {screen.show(told.middle, 'lap_time')}"
+    elif told.laps:
+        text += ", none of them counted as green"
     if told.fall_off is not None:
         text += f", fades {screen.step(told.fall_off, 'lap_gain')} in ten laps"
     return text

@@ -63,19 +63,42 @@ def headed(cells: Sequence[str]) -> Columns | None:
 
 def guessed(rows: Sequence[Sequence[str]], is_time: Callable[[str], bool]) -> Columns:
     """Columns of rows without headings: whole numbers first are laps, then times, then words are flags."""
-    width = max((len(row) for row in rows), default=0)
-    columns = [[row[k] for row in rows if k < len(row) and row[k]] for k in range(width)]
-    timed = [k for k in range(width) if _mostly(columns[k], is_time)]
+    columns = _turned(rows)
+    timed = [k for k, column in enumerate(columns) if _mostly(column, is_time)]
     found: Columns = {}
     if len(timed) > 1 and timed[0] == 0 and _mostly(columns[0], lambda cell: lap_number(cell) is not None):
         found[0] = Column("lap")
         timed = timed[1:]
     if timed:
         found[timed[0]] = Column("time")
-        worded = [k for k in range(width) if _mostly(columns[k], lambda cell: not re.search(r"\d", cell))]
+        worded = [
+            k for k, column in enumerate(columns) if _mostly(column, lambda cell: not re.search(r"\d", cell))
+        ]
         if worded:
             found[worded[0]] = Column("flag")
     return found
+
+
+def unclear(rows: Sequence[Sequence[str]], found: Columns, is_time: Callable[[str], bool]) -> tuple[str, ...]:
+    """The unknown headings of all columns that may be the lap time, where there is more than one."""
+    columns = _turned(rows)
+    may_be = [
+        k
+        for k, column in enumerate(columns)
+        if _mostly(column, is_time) and found.get(k, Column("time")).what == "time"
+    ]
+    head = next((row for row in rows if len(row) == len(columns) and all(map(_is_word, row))), None)
+    return tuple(head[k] for k in may_be) if head and len(may_be) > 1 else ()
+
+
+def _is_word(cell: str) -> bool:
+    return re.match(r"\W*[^\W\d]", cell) is not None
+
+
+def _turned(rows: Sequence[Sequence[str]]) -> list[list[str]]:
+    """The cells of each column that are not empty."""
+    width = max((len(row) for row in rows), default=0)
+    return [[row[k] for row in rows if k < len(row) and row[k]] for k in range(width)]
 
 
 def lap_number(cell: str) -> int | None:

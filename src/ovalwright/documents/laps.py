@@ -13,7 +13,16 @@ from pathlib import Path
 from statistics import median
 from typing import Literal
 
-from ovalwright.documents.headings import PARTS, TIME_UNITS, Column, Columns, guessed, headed, lap_number
+from ovalwright.documents.headings import (
+    PARTS,
+    TIME_UNITS,
+    Column,
+    Columns,
+    guessed,
+    headed,
+    lap_number,
+    unclear,
+)
 from ovalwright.documents.pasted import MARKS, Row, decoded, rows_of
 from ovalwright.documents.source import DocumentError, read_bytes
 from ovalwright.units import KINDS, UnitError, read_quantity
@@ -154,6 +163,9 @@ def read_laps(
     best = max(readings, key=lambda reading: len(reading.laps))
     if not best.laps:
         raise DocumentError(_no_lap(name, readings))
+    if best.unclear:
+        may_be = " or ".join(f'"{_short(heading)}"' for heading in best.unclear)
+        raise DocumentError(f"{name}: {may_be} may be the lap time; head that column time.")
     return LapList(name, tuple(best.laps), tuple(best.aside), tuple(best.notes), text)
 
 
@@ -178,6 +190,8 @@ class _Reading:
         self.laps: list[TimedLap] = []
         self.aside: list[SetAside] = []
         self.notes: list[str] = []
+        self.unclear: tuple[str, ...] = ()
+        self.unknown: dict[str, list[int]] = {}
         rows = tuple(row for row in rows_of(text, mark) if not row.text.startswith(COMMENT))
         self.columns, body, self.is_headed = self._told(rows, layout) if layout else self._columns(rows)
         where = next((k for k, column in self.columns.items() if column.what == "time"), None)
@@ -200,7 +214,10 @@ class _Reading:
         if at >= 0 and heads[at]:
             self._set_aside(rows[:at], "stands above the headings")
             return heads[at], rows[at + 1 :], True
-        return guessed([row.cells for row in rows], lambda cell: _typed_time(cell) is not None), rows, False
+        cells = [row.cells for row in rows]
+        found = guessed(cells, _is_time)
+        self.unclear = unclear(cells[:HEADINGS_WITHIN], found, _is_time)
+        return found, rows, False
 
     def _comma_twice(self, rows: Sequence[Row], mark: str) -> bool:
         """Whether a comma parts the fields and is the decimal mark too, so that a time is torn in two."""
@@ -234,6 +251,7 @@ class _Reading:
             elif time is not None:
                 said, flag = self._flag(row)
                 self.laps.append(TimedLap(number, time, flag, row.line, said, self._tires(row)))
+        self._say_unknown()
 
     def _number(self, row: Row, last: int) -> tuple[int, str]:
         """Number of the lap of a row, counted where none is typed, and what is wrong with it."""
@@ -285,10 +303,16 @@ class _Reading:
                 return said, flag
         if "other" in meant or not said.strip("-. "):
             return said, "other" if meant else "green"
-        self._say(
-            f'line {row.line}: "{_short(said)}" is no word for a flag, so the lap is not counted as green'
-        )
+        self.unknown.setdefault(_short(said), []).append(row.line)
         return said, "other"
+
+    def _say_unknown(self) -> None:
+        for said, there in self.unknown.items():
+            laps = f"this and {len(there) - 1} more laps are" if there[1:] else "the lap is"
+            self._say(
+                f'line {there[0]}: "{said}" is no word for a flag, so {laps} not counted as green; tell what '
+                f'it means, such as "{said}=green"'
+            )
 
     def _tires(self, row: Row) -> tuple[Reading, ...]:
         found = []
@@ -326,6 +350,10 @@ def _typed_time(cell: str) -> tuple[float, float | None] | None:
         return None
     value = float(plain[1].replace(",", ".").replace("\u2212", "-"))
     return (value, TIME_UNITS.get(unit) if unit != '"' else 1.0) if math.isfinite(value) else None
+
+
+def _is_time(cell: str) -> bool:
+    return _typed_time(cell) is not None
 
 
 def _with_unit(

@@ -13,37 +13,54 @@ from ovalwright.notebook import remembered
 from ovalwright.notebook.columns import CAR, NOTHING, ColumnMap, fingerprint, headings_of, mapped, proposed
 from ovalwright.notebook.trouble import NotebookTrouble
 
-COLUMNS, OWN_CAR = "columns", "own car"
+COLUMNS, OWN_CAR, WORDS = "columns", "own car", "flag words"
 """Under what it is remembered."""
 
 
 def read_lap_list(
-    session: Session, text: str, *, name: str = "the lap list", columns: str = "", car: str = ""
+    session: Session,
+    text: str,
+    *,
+    name: str = "the lap list",
+    columns: str = "",
+    car: str = "",
+    words: str = "",
 ) -> LapList:
     """The laps of a list.
 
-    `columns` tells what headings hold, one a line (`Zeit=time`), `car` whose rows count. Raises
-    NotebookTrouble, DocumentError: one sentence, and nothing is half taken.
+    `columns` tells what headings hold, one a line (`Zeit=time`), `car` whose rows count, `words` what his own
+    words for a flag mean (`gelb=yellow`). Raises NotebookTrouble, DocumentError: one sentence, and nothing is
+    half taken.
     """
-    told = _told(columns)
+    meant = {**(remembered.recall(session, WORDS) or {}), **_told(words, "word", "gelb=yellow")}
+    listed = _listed_as_told(session, text, name=name, columns=columns, car=car, words=meant)
+    if words:
+        remembered.remember(session, WORDS, meant)
+    return listed
+
+
+def _listed_as_told(
+    session: Session, text: str, *, name: str, columns: str, car: str, words: dict[str, str]
+) -> LapList:
+    told = _told(columns, "column", "Zeit=time")
     headings = headings_of(text)
     if not headings:
         if told or car:
             raise NotebookTrouble(f"{name}: has no headings, so no column of it can be named.")
-        return read_laps(text, name=name)
+        return read_laps(text, name=name, words=words)
     known = fingerprint(headings)
     before = dict(remembered.recall(session, COLUMNS, of=known) or ())
     holds = _held(headings, {**before, **_as_headed(told, headings)})
     if not (told or before or CAR in holds.values()):
         try:
-            return read_laps(text, name=name)
+            return read_laps(text, name=name, words=words)
         except DocumentError as problem:
             raise NotebookTrouble(
                 f"{str(problem).rstrip('.')}; or tell what its columns {_listed(headings)} hold, such as "
                 '"Zeit=time".'
             ) from None
     own = car or str(remembered.recall(session, OWN_CAR, of=known) or "")
-    listed = mapped(text, ColumnMap(tuple(holds.items())), car=own, name=name)
+    listed = mapped(text, ColumnMap(tuple(holds.items())), car=own, name=name, words=words)
     if told:
         remembered.remember(session, COLUMNS, list(holds.items()), of=known)
     if car:
@@ -51,14 +68,28 @@ def read_lap_list(
     return listed
 
 
-def _told(columns: str) -> dict[str, str]:
-    """`Zeit=time` and its like. Raises NotebookTrouble."""
+def told_anew(before: str, now: str) -> str:
+    """What was told a line each, with what is told of it `now`: a line of before goes where its heading or
+    what it held is told again, or where it told nothing.
+    """
+    anew = {part.strip().casefold() for line in now.splitlines() for part in line.rpartition("=")[::2]}
+    kept = [
+        line
+        for line in before.splitlines()
+        if "=" in line and anew.isdisjoint(part.strip().casefold() for part in line.rpartition("=")[::2])
+    ]
+    return "\n".join((*kept, *now.splitlines()))
+
+
+def _told(lines: str, of: str, example: str) -> dict[str, str]:
+    """`Zeit=time` and its like, told of a column or a word. Raises NotebookTrouble."""
     told = {}
-    for line in filter(None, map(str.strip, columns.splitlines())):
-        heading, sign, what = line.rpartition("=")
-        if not (sign and heading.strip() and what.strip()):
-            raise NotebookTrouble(f'column: "{line[:40]}" says not what it holds; write such as "Zeit=time".')
-        told[" ".join(heading.split())] = " ".join(what.split())
+    for line in filter(None, map(str.strip, lines.splitlines())):
+        name, sign, what = line.rpartition("=")
+        if not (sign and name.strip() and what.strip()):
+            holds = "what it holds" if of == "column" else "what it means"
+            raise NotebookTrouble(f'{of}: "{line[:40]}" says not {holds}; write such as "{example}".')
+        told[" ".join(name.split())] = " ".join(what.split())
     return told
 
 
