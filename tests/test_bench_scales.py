@@ -196,6 +196,11 @@ def test_what_cannot_be_read_stays_with_what_to_type(pads):
     assert Pads(pads.laptop).page.one("input", id="RR")["value"] == "five seventy"
 
 
+def test_while_he_types_what_cannot_be_read_is_said_beside_the_answers(pads):
+    page = pads.type(**{**PADS, "RR": "five seventy"})
+    assert page.one("p", class_="mistake").text.startswith("Weight, right rear: ")
+
+
 def test_two_phones_at_once_lose_nothing(pads):
     pads.type(LF="781")
     other = Pads(pads.laptop)

@@ -124,14 +124,14 @@ def sheet_of(read: Read, typed: Mapping[str, str], before: Sheet, *, weights: st
 
     `weights` names the group of the four: read again, or with pads swapped. Raises DocumentError.
     """
-    corners = {}
+    corners: dict[str, Any] = {}
     for corner in CORNERS:
         was = getattr(before, corner)
         height = read.texts.get(f"{corner}_height") or (was.height.text if was.height else "")
         told = {"weight": read.texts[weights.format(corner)], "height": height,
                 "pressure": was.pressure.text if was.pressure else ""}  # fmt: skip
         corners[corner] = {key: text for key, text in told.items() if text}
-    head = {
+    head: dict[str, Any] = {
         "document": "sheet",
         "name": before.name,
         "date": dt.date.today(),

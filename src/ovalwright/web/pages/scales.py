@@ -79,6 +79,7 @@ class ScalesPage(Page):
     swaps: tuple[str, ...] = SWAPS
     moments: tuple[str, ...] = MOMENTS
     reason: str = ""
+    wrong: tuple[str, ...] = ()
     draft: str = ""
     version: int = 0
     clash: Clash | None = None
@@ -293,6 +294,7 @@ def _shown(
         books=books,
         fields=_fields(asked.typed, found, on.assembly.sheet),
         reason=asked.typed.get("reason", ""),
+        wrong=_beside(found) if "hx-request" in request.headers else (),
         draft=asked.draft.uid if asked.draft else "",
         version=clash.version if clash else asked.draft.version if asked.draft else 0,
         clash=clash,
@@ -305,6 +307,11 @@ def _shown(
         checks_open=any(asked.typed.get(f"again_{corner}") for corner in CORNERS),
     )
     return show(request, page, status=status)
+
+
+def _beside(found: Read) -> tuple[str, ...]:
+    """What is wrong with the fields, for a browser that gets the answers without them."""
+    return tuple(f"{one.label}: {found.wrong[one.key]}" for one in FIELDS if one.key in found.wrong)
 
 
 def _fields(typed: Mapping[str, str], found: Read, before: Sheet) -> dict[str, Field]:
