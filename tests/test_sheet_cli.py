@@ -15,7 +15,8 @@ from ovalwright.notebook.parts import CORNERS, part_of
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.work import Line
 from ovalwright.sheets import SHEETS
-from ovalwright.sheets.records import card_of_tire, cards_of_setup, items_of, run_log_of
+from ovalwright.sheets.bolts import items_of
+from ovalwright.sheets.records import card_of_tire, cards_of_setup, run_log_of
 
 FILES = DEMO.resolve()
 PNG = b"\x89PNG\r\n\x1a\n"
@@ -199,6 +200,29 @@ def test_a_checklist_is_printed_by_its_places(week):
     items = list(items_of([Line(1, "LF: hub nut", "Mind."), Line(2, "car clean; look: twice")]))
     assert (items[0].where, items[0].what, items[0].mind) == ("LF", "hub nut", "Mind.")
     assert items[1].where == "the car" and items[1].what == "car clean; look: twice"
+
+
+def test_a_ready_made_list_is_known_before_a_round_was_begun(week):
+    same = json.loads(good("work", "list", "Nut and bolt", "--json"))["lines"]
+    for which in ([], ["Nut and bolt"]):
+        text = paper("bolts", *which)
+        assert all(
+            re.sub(r"\s+", "", line["words"].partition(": ")[2] or line["words"]) in text for line in same
+        )
+    assert "shocksoffor" in paper("bolts", "scaling")
+
+
+def test_the_sheet_of_a_list_has_the_ticks_and_what_was_found(week):
+    good("work", "begin", "Nut and bolt")
+    good("work", "tick", "3", "--found", "loose at the cotter pin", "--done-by", "Ann")
+    for which in ([], ["Nut and bolt"]):
+        text = paper("bolts", *which)
+        assert text.count("looseatthecotterpin") == 2 and "Ann," in text
+    good("work", "close")
+    text = paper("bolts")
+    assert "Foundandnotputright" in text and text.count("looseatthecotterpin") == 1
+    good("work", "right", "3", "--how", "new pin")
+    assert "looseat" not in paper("bolts")
 
 
 @pytest.mark.parametrize("number", range(16))

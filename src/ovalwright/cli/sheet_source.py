@@ -19,6 +19,7 @@ from ovalwright.cli.screen import Screen
 from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook import shelf
 from ovalwright.notebook.entering import usual_setup
+from ovalwright.notebook.place import usual_place
 from ovalwright.sheets.asked import Found, kept_document
 from ovalwright.units import System
 
@@ -39,6 +40,12 @@ class Source:
             store = self._stack.enter_context(opened(self.screen, self.where))
             self._session = self._stack.enter_context(store.reading())
         return self._session
+
+    @property
+    def has_notebook(self) -> bool:
+        """Whether there is one; to ask for its session makes one."""
+        where = self.where.strip() or usual_place()
+        return "://" in where or Path(where).expanduser().is_file()
 
     @property
     def system(self) -> System:

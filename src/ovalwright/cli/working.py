@@ -14,6 +14,7 @@ from ovalwright.notebook.entering import read_day
 from ovalwright.notebook.findings import HEADING, Finding, findings, put_right, wrong_item
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import event_of
+from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Event
 from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -52,23 +53,15 @@ def _called(one: RoundSheet) -> str:
 
 def listed(screen: Screen, name: str, *, where: str) -> None:
     """One checklist, thing by thing, as far as it is done where a round is open."""
-    wrong: Sequence[Finding] = ()
     with opened(screen, where) as store, store.reading() as session:
-        ready = next((one for one in READY if one.name.lower() == " ".join(name.lower().split())), None)
-        if ready is not None and ready.name not in work.lists(session):
-            lines = tuple(Line(n, one.words, one.caution) for n, one in enumerate(ready.things, start=1))
-            title, note = ready.name, ready.note
-        else:
-            found = work.list_of(session, name)
-            going = work.open_rounds(session, found)
-            lines = work.round_sheet(session, going[0]).lines if going else work.list_lines(session, found)
-            title, note, wrong = found.name, found.note, findings(session, found)
-    screen.title(title)
-    if note:
-        screen.say(note)
-    things(screen, lines)
-    say_wrong(screen, wrong)
-    screen.end("work list", {"list": title, "note": note, "lines": lines, "found": wrong})
+        told = as_it_stands(session, name)
+    screen.title(told.name)
+    if told.note:
+        screen.say(told.note)
+    things(screen, told.lines)
+    say_wrong(screen, told.wrong)
+    answer = {"list": told.name, "note": told.note, "lines": told.lines, "found": told.wrong}
+    screen.end("work list", answer)
 
 
 def things(screen: Screen, lines: Sequence[Line]) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -105,8 +104,8 @@ def _same() -> sa.ColumnElement[bool]:
     return sa.and_(PutRight.round_id == Done.round_id, PutRight.item_id == Done.item_id)
 
 
-def _query() -> sa.Select[Any]:
-    asked: sa.Select[Any] = sa.select(Done, Item, Checklist.name, Event.name, PutRight)
+def _query() -> sa.Select[Done, Item, str, str, PutRight]:
+    asked = sa.select(Done, Item, Checklist.name, Event.name, PutRight)
     return (
         asked.join(Item, Item.id == Done.item_id)
         .join(Checklist, Checklist.id == Item.checklist_id)

@@ -114,10 +114,8 @@ def list_of(session: Session, name: str) -> Checklist:
     """A checklist by its name. Raises NotebookTrouble, which names those there are."""
     found = _find(session, " ".join(name.split()))
     if found is None:
-        there = ", ".join(session.scalars(sa.select(Checklist.name).order_by(Checklist.id)))
-        raise NotebookTrouble(
-            f'no checklist "{name[:60]}"; there {"are " + there if there else "is none yet"}.'
-        )
+        there = dict.fromkeys([*lists(session), *(ready.name for ready in READY)])
+        raise NotebookTrouble(f'no checklist "{name[:60]}"; there are {", ".join(there)}.')
     return found
 
 

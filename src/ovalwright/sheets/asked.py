@@ -10,15 +10,18 @@ from typing import Protocol
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Document, Rack, Rules
-from ovalwright.notebook import runs, shelf, work
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.checklists import NUT_AND_BOLT
 from ovalwright.notebook.difference import differences
 from ovalwright.notebook.entering import usual_setup
 from ovalwright.notebook.parts import find_part, part_of
+from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import build
 from ovalwright.sheets import SHEETS, Leaf, NoSheet, RaceDay, ScheduleLine, Side, Stamp, as_said
-from ovalwright.sheets.records import card_of_tire, cards_of_setup, day_of, items_of, run_log_of
+from ovalwright.sheets.bolts import items_of
+from ovalwright.sheets.records import card_of_tire, cards_of_setup, day_of, run_log_of
 from ovalwright.study.legal import Held, held_by
 from ovalwright.study.rounds import plan_rounds
 from ovalwright.units import KINDS, System, UnitError, read_quantity
@@ -93,6 +96,10 @@ class Source(Protocol):
     def system(self) -> System:
         """Units that the sheet is printed in."""
 
+    @property
+    def has_notebook(self) -> bool:
+        """Whether there is one; to ask for its session makes one."""
+
     def setup(self, which: str) -> tuple[Found, Assembly]:
         """A setup, the one in use when left out."""
 
@@ -109,6 +116,7 @@ class FromNotebook:
 
     session: Session
     system: System = "us"
+    has_notebook: bool = True
 
     def setup(self, which: str) -> tuple[Found, Assembly]:
         """A setup, the one in use when left out. Raises NotebookTrouble, DocumentError."""
@@ -233,11 +241,11 @@ def _run_log(source: Source, wish: Wish) -> Leaf:
 
 
 def _bolts(source: Source, wish: Wish) -> Leaf:
-    if not wish.one:
-        return SHEETS["bolts"](_blank("Nut and bolt"))
-    checklist = work.list_of(source.session, wish.one)
-    lines = work.list_lines(source.session, checklist)
-    return SHEETS["bolts"](_blank(checklist.name), tuple(items_of(lines)))
+    session = source.session if wish.one or source.has_notebook else None
+    told = as_it_stands(session, wish.one or NUT_AND_BOLT.name)
+    title = f"{told.name}, {told.event}" if told.event else told.name
+    wrong = [one.said for one in told.wrong]
+    return SHEETS["bolts"](_blank(title), tuple(items_of(told.lines)), how=told.note, wrong=wrong)
 
 
 def _ballast(source: Source, wish: Wish) -> Leaf:

@@ -1,78 +1,79 @@
-"""The nut-and-bolt check: a fixed way round the car, a box for every fastener, cautions first."""
+"""A checklist on paper, as the nut-and-bolt check: by its places, a box for every thing, cautions first."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from ovalwright.notebook.cautions import BOOK, MOVING, STANDS, WHEELS
+from ovalwright.notebook.checklists import NUT_AND_BOLT
+from ovalwright.notebook.findings import HEADING
+from ovalwright.notebook.standing import ready_lines
+from ovalwright.notebook.work import Line
 from ovalwright.sheets.page import Leaf, Stamp
 
-MARKED = "A wrench on each fastener, then a paint mark across it; a mark that has moved is a bolt that has."
+NO_PLACE = "the car"
+"""Where a thing of a checklist is that names no place."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Item:
-    """One thing to put a wrench on: where on the way round, what, its torque as typed, and a mind-this."""
+    """One thing to do: where, what, torque as typed, a mind-this; by whom it is done, and what was found."""
 
     where: str
     what: str
     torque: str = ""
     mind: str = ""
+    done: str = ""
+    found: str = ""
 
 
-def _way(where: str, *things: str) -> tuple[Item, ...]:
-    return tuple(Item(where=where, what=thing) for thing in things)
+def items_of(lines: Sequence[Line]) -> Iterator[Item]:
+    """The things of a checklist: `LF: hub nut` is at LF."""
+    for line in lines:
+        where, sign, what = line.words.partition(": ")
+        is_place = bool(sign) and len(where) <= len("rear end, all")
+        found = f"{line.found}{'' if line.is_wrong else ', put right'}" if line.found else ""
+        yield Item(
+            where=where if is_place else NO_PLACE,
+            what=what if is_place else line.words,
+            mind=line.caution,
+            done=f"{line.done_by}, {line.done_at:%Y-%m-%d}".removeprefix(", ") if line.done_at else "",
+            found=found,
+        )
 
 
-_FRONT = (
-    "upper arm, shaft and cross bolts",
-    "lower arm pivots",
-    "ball joints, nuts and cotter pins",
-    "tie rod ends, jam nuts",
-    "shock, both ends",
-    "coil seated, jack bolt locked",
-    "bar link, jam nuts",
-    "caliper, brake line",
-    "hub nut, play",
-)
-_REAR = (
-    "trailing arm, both ends, jam nuts",
-    "shock, both ends",
-    "coil seated, jack bolt locked",
-    "caliper, brake line",
-    "drive plate, hub, play",
-)
-ROUTE = (
-    *_way("LF", *_FRONT),
-    *_way("RF", *_FRONT),
-    *_way("steering", "rack or box", "column joints", "wheel and its release"),
-    *_way("engine", "mounts", "belts and pulleys", "headers", "oil and water lines", "throttle returns"),
-    *_way("driver", "seat", "belts and their anchors", "window net", "pedals", "extinguisher"),
-    *_way("driveline", "gearbox mount", "driveshaft, U-joint caps", "driveshaft loop"),
-    *_way("LR", *_REAR),
-    *_way("RR", *_REAR),
-    *_way("rear end", "third link, jam nuts", "panhard, both ends", "cover and plugs, no leak"),
-    *_way("fuel", "cell straps", "lines and fittings", "filler and vent"),
-    *_way("lead", "every piece: bolts, paint, number, safety wire"),
-    *_way("body", "hood pins", "bumpers", "spoiler", "mirrors"),
-    *_way("wheels", "fasteners, all four, star pattern"),
-)
-"""Once around the car as a shop walks it (common practice, no source); a racer's own list replaces it."""
+ROUTE = tuple(items_of(ready_lines(NUT_AND_BOLT)))
+"""The nut-and-bolt check; a racer's own list replaces it."""
 
 
-def bolt_check(stamp: Stamp, items: Sequence[Item] = ROUTE) -> Leaf:
-    """The check, in the order of `items`, a part for each place; who and when are left to the pen."""
+def bolt_check(
+    stamp: Stamp, items: Sequence[Item] = ROUTE, *, how: str = NUT_AND_BOLT.note, wrong: Sequence[str] = ()
+) -> Leaf:
+    """The check, in the order of `items`, a part for each place; who and when are left to the pen.
+
+    how: what is said of the whole list; wrong: what was found before and is not put right.
+    """
+    shared = [mind for mind, times in Counter(one.mind for one in items).items() if mind and times > 1]
+    cautions = [one for one in dict.fromkeys([STANDS, MOVING, WHEELS, *shared, BOOK]) if one not in how]
     return Leaf(
         template="bolts",
         stamp=stamp,
         data={
-            "how": MARKED,
+            "how": how,
+            "wrong": wrong,
+            "wrong_title": HEADING,
             "places": [
-                {"where": where, "rows": [(one.what, one.torque, one.mind) for one in there]}
+                {"where": where, "rows": [_row(one, cautions) for one in there]}
                 for where, there in groupby(items, key=lambda one: one.where)
             ],
-            "cautions": [STANDS, MOVING, WHEELS, BOOK],
+            "cautions": cautions,
         },
     )
+
+
+def _row(one: Item, above: Sequence[str]) -> tuple[str, ...]:
+    """A line of the check; a caution that stands above is not said again."""
+    return one.what, one.torque, "" if one.mind in above else one.mind, one.done, one.found

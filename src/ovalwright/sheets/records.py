@@ -1,9 +1,9 @@
-"""From the records of the notebook to what a sheet prints: a run, tires, a round of checks, a day."""
+"""From the records of the notebook to what a sheet prints: a run, tires, a day."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sqlalchemy.orm import Session
@@ -16,8 +16,6 @@ from ovalwright.notebook.parts_life import tire_life
 from ovalwright.notebook.parts_measured import Measured
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord
 from ovalwright.notebook.tables import Part, Run
-from ovalwright.notebook.work import Line
-from ovalwright.sheets.bolts import Item
 from ovalwright.sheets.runs import Comment, RunCorner, RunLap, RunLog
 from ovalwright.sheets.show import typed
 from ovalwright.sheets.tires import Across, RollOut, TireCard
@@ -26,8 +24,6 @@ from ovalwright.units import System, show
 NOTHING = "nothing in the setup"
 BETWEEN = "; "
 """What parts the differences of two setups as the notebook says them."""
-NO_PLACE = "the car"
-"""Where a thing of a checklist is that names no place."""
 
 # ---------------- a run
 
@@ -189,17 +185,7 @@ def _worn(tread: Sequence[Measured], system: System) -> Across:
     return Across(**gone)
 
 
-# ---------------- checks, and a day
-
-
-def items_of(lines: Sequence[Line]) -> Iterator[Item]:
-    """The things of a checklist for the nut-and-bolt check: `LF: hub nut` is at LF."""
-    for line in lines:
-        where, sign, what = line.words.partition(": ")
-        is_place = bool(sign) and len(where) <= len("rear end, all")
-        yield Item(
-            where=where if is_place else NO_PLACE, what=what if is_place else line.words, mind=line.caution
-        )
+# ---------------- a day
 
 
 def day_of(text: dt.date) -> str:
