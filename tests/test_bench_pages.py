@@ -5,7 +5,10 @@ and with the laptop gone in the middle of it.
 from __future__ import annotations
 
 import itertools
+import os
 import re
+import shutil
+import subprocess
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -21,6 +24,14 @@ PATHS = [place.path for place in PLACES if any(route.path == place.path for rout
 HEAVIEST = 250_000
 """Most bytes of a page with all it needs."""
 MOST_CRAWLED = 120
+ALONE = """user_pref("network.proxy.type", 1);
+user_pref("network.proxy.http", "127.0.0.1");
+user_pref("network.proxy.http_port", 9);
+user_pref("network.proxy.ssl", "127.0.0.1");
+user_pref("network.proxy.ssl_port", 9);
+user_pref("network.proxy.no_proxies_on", "localhost, 127.0.0.1");
+"""
+"""Settings of a Firefox that reaches nothing beyond this machine."""
 DOCS = Path(__file__).parent.parent / "docs" / "bench.md"
 
 
@@ -183,8 +194,23 @@ def test_the_keyboard_alone_reaches_the_page_and_its_first_link(window, address)
     assert here.page.evaluate("document.activeElement.id") == "main"
     here.page.keyboard.press("?")
     assert here.page.locator("#keys").is_visible()
+    here.page.locator("#keys-off").check()
     here.page.keyboard.press("Escape")
     assert not here.page.locator("#keys").is_visible()
+
+
+def test_single_letters_press_what_they_name_unless_switched_off_or_typed(window, address):
+    here = window(LAPTOP)
+    here.page.goto(address + "/turn")
+    keyed = {"1": "Entry", "3": "Exit"}
+    for key, name in keyed.items():
+        with here.page.expect_navigation():
+            here.page.keyboard.press(key)
+        here.page.locator("#at").focus()
+        assert name in here.page.locator(".jumps .main").inner_text()
+    here.page.evaluate("localStorage.setItem('ovalwright-keys-off', 'off')")
+    here.page.keyboard.press("1")
+    assert "Exit" in here.page.locator(".jumps .main").inner_text()
 
 
 def test_the_theme_is_kept_on_the_device_and_comes_back_to_the_page(window, address):
@@ -238,3 +264,16 @@ def test_nothing_typed_is_lost_when_the_laptop_dies_and_comes_back(window, tmp_p
         here.page.goto(f"http://localhost:{port}/setup")
         assert "Old Blue" in here.page.locator("main").inner_text()
         assert here.page.locator("[name=name]").input_value() == ""
+
+
+@pytest.mark.proof
+def test_firefox_shows_the_car_too(address, tmp_path):
+    firefox = shutil.which("firefox-esr") or shutil.which("firefox")
+    if not firefox:
+        pytest.skip("FIREFOX IS NOT HERE: `apt install firefox-esr`")
+    (tmp_path / "user.js").write_text(ALONE)
+    picture = tmp_path / "turn.png"
+    words = [firefox, "--headless", "--no-remote", "--profile", str(tmp_path), "--screenshot", str(picture)]
+    done = subprocess.run([*words, f"{address}/turn"], env={**os.environ, "HOME": str(tmp_path)}, timeout=120)
+    assert done.returncode == 0
+    assert picture.stat().st_size > 50_000

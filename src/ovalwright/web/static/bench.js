@@ -23,6 +23,7 @@ function pressed(event) {
 }
 
 function listKeys() {
+  document.getElementById("keys-off").checked = Boolean(localStorage.getItem(KEYS_OFF));
   const dialog = document.getElementById("keys");
   const list = document.getElementById("keys-list");
   const rows = [...document.querySelectorAll("[data-key]")].map((one) => [one.dataset.key, name(one)]);
@@ -41,6 +42,9 @@ function term(tag, text) {
 }
 
 document.addEventListener("keydown", pressed);
+document.addEventListener("change", (event) => {
+  if (event.target.id === "keys-off") localStorage.setItem(KEYS_OFF, event.target.checked ? "off" : "");
+});
 
 // ---------------- what was typed stays on the device, also when the laptop is away: forms with data-keep="name"
 
