@@ -9,10 +9,11 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 import pytest
 from benches import Element, client, read
+from browser import LAPTOP, PHONE, served
 
 from ovalwright.documents import Assembly, Conditions, Track, assemble, load
 from ovalwright.notebook import shelf
@@ -289,6 +290,46 @@ def test_an_empty_notebook_teaches(tmp_path: Path) -> None:
 
 def test_every_part_of_the_turn_is_a_block(bench: Any) -> None:
     assert {"turn", "now"} <= templates().get_template("turn.html").blocks.keys()
+
+
+# ---------------- in a browser
+
+
+def test_a_thumb_moves_the_car_and_two_windows_see_each_other(
+    store: Store, tmp_path: Path, bench: Any, window: Any
+) -> None:
+    with served(store, tmp_path) as address:
+        one, two = (window(size).page for size in (LAPTOP, PHONE))
+        for page in (one, two):
+            page.goto(f"{address}/turn?at=300&fuel=10")
+        plan, slider = one.locator("figure.above svg"), one.locator("#at")
+        two.locator("figure.above").wait_for(state="detached")
+        before = plan.get_attribute("aria-label")
+        one.locator(".controls button[value='RR.coil.spring up']").click()
+        one.locator(".which", has_text="1 change").wait_for()
+        changed = plan.get_attribute("aria-label")
+        assert changed != before
+        assert urlsplit(one.url).query == "at=300&fuel=10"
+        slider.press("1")
+        one.wait_for_url("**/turn?at=*")
+        assert slider.get_attribute("aria-valuetext").split(", ")[1] == "entry"
+        slider.press("ArrowLeft")
+        one.locator(f"#at[aria-valuetext^='{slider.input_value()} ft']").wait_for()
+        two.locator("#at").press("ArrowRight")
+        two.locator(".which", has_text="1 change").wait_for()
+        two.locator("#reason").fill("it was loose")
+        one.keyboard.press("u")
+        one.get_by_text("Nothing yet").wait_for()
+        two.locator("#at").press("ArrowRight")
+        two.get_by_text("Nothing yet").wait_for()
+    assert hands_said(store) == []
+
+
+def hands_said(store: Store) -> list[str]:
+    """What is changed of the first hand."""
+    with store.reading() as session:
+        held = hands.in_hand(session)
+    return [press.said for press in held.changes] if held else []
 
 
 # ---------------- how sure

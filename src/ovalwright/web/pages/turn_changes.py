@@ -129,8 +129,11 @@ def _answer(
             held = change(session, _held(session, request, uid), who(request))
     except Clash as problem:
         held, status = problem.hand, 409
-        mine = "take the last change back" if pressed == UNDO else _said(bench.store, problem, pressed)
-        clash = ClashShown(sentence(str(problem)), mine, pressed, problem.seen)
+        theirs = sentence(str(problem))
+        if pressed:
+            clash = ClashShown(theirs, _said(bench.store, problem, pressed), pressed, problem.seen)
+        else:
+            notices = (Notice(theirs, trouble=True),)
     except (DocumentError, NotebookTrouble) as problem:
         notices, status = (Notice(sentence(str(problem)), trouble=True),), 422
     if status == 200 and "hx-request" not in request.headers:
@@ -142,6 +145,8 @@ def _answer(
 
 def _said(store: Store, problem: Clash, pressed: str) -> str:
     """What was pressed here, in words."""
+    if pressed == UNDO:
+        return "take the last change back"
     try:
         with store.reading() as session:
             return pressed_on(seen_at(session, problem.hand, problem.seen), pressed).said
