@@ -1,10 +1,11 @@
-"""What was in the car in a run entered at home: which run is the last, which setup was in, which parts rode."""
+"""What was in the car in a run entered at home: which run was the last, which setup was in, which parts."""
 
 import json
 
 import pytest
-from a_week import put_at
-from asked import good
+from a_week import NAME, put_at
+from asked import good, refused
+from fuzz_documents import DEMO
 
 from ovalwright.notebook import runs
 from ovalwright.notebook.parts import time_told
@@ -53,3 +54,87 @@ def test_last_is_the_run_that_was_entered_last_whatever_its_time(week):
     good("log", "event", "Winter test", "--on", "2026-02-01")
     older = good("log", "run", "--event", "Winter test")
     assert "or last" not in older and told("log", "show", "last")["run"]["code"] == late["code"]
+
+
+# ---------------- which setup was in
+
+
+@pytest.fixture
+def at_home(tmp_path, monkeypatch):
+    """A rack and two setups taken in at home, nothing fitted, and an evening of last week."""
+    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    monkeypatch.setenv("OVALWRIGHT_NAME", "Pat")
+    monkeypatch.chdir(tmp_path)
+    here = DEMO.resolve()
+    good("keep", here / "setup_conventional.toml", here / "setup_hanging_rr.toml")
+    good("parts", "rack", here / "rack.toml")
+    good("log", "event", "Last week", "--on", "2026-01-10")
+    return tmp_path
+
+
+def test_the_setup_that_was_fitted_is_in_the_car(at_home):
+    good("parts", "fit", NAME)
+    assert told("quick", "RR +1 psi", "--try")["on"]["name"] == NAME
+    first = a_run()
+    assert first["setup_name"] == NAME
+    good("quick", "RR +1 psi", "--reason", "grew")
+    assert a_run()["setup_number"] == 2
+    assert a_run("--setup", first["setup"])["setup_number"] == 1
+    assert a_run()["setup_number"] == 1, "what was run last, not what was made before it"
+    good("keep", DEMO.resolve() / "setup_no_rr.toml")
+    assert a_run()["setup_name"] == NAME, "what is only kept is not in the car"
+    good("parts", "fit", "Soft right rear, much wedge")
+    assert a_run()["setup_name"] == "Soft right rear, much wedge"
+    good("undo")
+    good("undo")
+    assert a_run()["setup_name"] == NAME, "the fitting was taken back"
+
+
+# ---------------- which parts were in
+
+
+def tires(run):
+    """The marks of the tires in a run, by corner."""
+    return {place[:2]: mark for place, mark in run["ridden"] if place.endswith("tire")}
+
+
+def test_a_run_of_an_evening_before_the_fitting_had_the_parts_of_its_setup(at_home):
+    good("parts", "fit", NAME)
+    answer = told("log", "run")
+    assert tires(answer["run"]) == {"LF": "T2", "RF": "T8", "LR": "T5", "RR": "T11"}
+    assert answer["otherwise"] == []
+    assert "RF tire T8" in good("log", "hit", "last", "RF")
+    hit = [one["place"] for one in told("parts", "due")["due"] if one["source"] == "hit"]
+    assert {"RF tire", "RF shock"} <= set(hit)
+    assert told("parts", "show", "T8")["been"][0]["since"] == "2026-01-10T12:00:00"
+
+
+def test_a_first_fitting_is_told_of_an_earlier_day(at_home):
+    good("parts", "fit", NAME)
+    assert ["RF tire", "T8"] in told("parts", "fit", NAME, "--on", "2026-01-09")["fitted"]["put"]
+    good("parts", "put", "tire", "T9", "RF")
+    assert "moves are told in order" in refused("parts", "put", "tire", "T9", "RF", "--on", "2026-01-09")
+
+
+def test_what_was_changed_in_one_line_is_what_counts_the_laps(week):
+    good("quick", "RR spring B14, RF tire T9", "--reason", "tight")
+    answer = told("log", "run")
+    assert dict(answer["run"]["ridden"])["RR spring"] == "B14" and tires(answer["run"])["RF"] == "T9"
+    (sentence,) = answer["otherwise"]
+    assert "RF tire T9 for T8" in sentence and "RR spring B14 for B12" in sentence
+    assert told("parts", "show", "T8")["life"]["where"]["place"] == "shelf"
+    assert told("log", "run")["otherwise"] == []
+    good("quick", "RR spring 250", "--reason", "softer")
+    answer = told("log", "run")
+    assert "RR spring" not in dict(answer["run"]["ridden"]) and "RR spring B14 out" in answer["otherwise"][0]
+    good("parts", "put", "spring", "B12", "RR", "--on", "2026-04-25 23:00")
+    assert dict(a_run("--at", "23:30")["ridden"])["RR spring"] == "B12", "told after the setup was made"
+
+
+def test_what_later_moves_say_otherwise_counts_in_its_run_only(week):
+    good("quick", "RF tire T9", "--reason", "worn")
+    good("parts", "put", "tire", "T9", "LF", "--on", "2026-05-01")
+    answer = told("log", "run", "--at", "20:00")
+    assert tires(answer["run"])["RF"] == "T9"
+    assert "in this run only" in answer["otherwise"][-1]
+    assert told("parts", "show", "T9")["life"]["where"]["place"] == "LF tire"

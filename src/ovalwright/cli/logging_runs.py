@@ -57,17 +57,20 @@ def run(
     given = {**given, **_list(laps, columns, words, car)}
     keep = LAPS if laps == PASTED else ""
     with form(screen, "log run", given, draft=draft, where=where, by=by, keep=keep) as (session, typed):
-        new, chosen = entering.enter_run(session, typed, find=taken)
+        entered = entering.enter_run(session, typed, find=taken)
+        new, chosen = entered.run, entered.chosen
         listed = _put_laps(session, new, typed) if typed.get(LAPS) else None
         entry_of(session).what = f"run {new.code}, {new.number} of {new.event.name}"
         told, is_last = runs.record(session, new), runs.last_run(session) is new
     screen.title(run_shown.headline(told))
     why = f": {chosen.why}" if chosen else ""
     screen.say(f"on setup {told.setup_name}, {told.setup_number} ({told.setup}){why}")
+    for sentence in entered.otherwise:
+        screen.say(sentence)
     _say_laps(screen, told, listed)
     which = f"{told.code}, or last" if is_last else told.code
     screen.note(f"Go on with `log said`, `log temps`, `log show` and its code {which}.")
-    screen.end("log run", {"run": told, **_of_list(listed)})
+    screen.end("log run", {"run": told, "otherwise": entered.otherwise, **_of_list(listed)})
 
 
 def _list(source: str, columns: Sequence[str], words: Sequence[str], car: str) -> dict[str, str]:

@@ -14,7 +14,7 @@ from ovalwright.documents import Rack
 from ovalwright.notebook import parts, shelf
 from ovalwright.notebook.cautions import STANDS
 from ovalwright.notebook.entering import read_day, usual_setup
-from ovalwright.notebook.fitting import fitted_for
+from ovalwright.notebook.fitting import fitted_for, remember_fitted
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import Whereabouts, part_of
 from ovalwright.notebook.parts_form import (
@@ -346,9 +346,8 @@ def fit(screen: Screen, which: str, *, on: str, where: str, by: str) -> None:
         told = fitted_for(session, shelf.assembly_of(session, found), car, when)
         name, code = car.name, found.code
         called = f"setup {found.document.name}, {found.number} ({code}) says"
+        remember_fitted(session, found)
         entry_of(session).what = f"fitted as {called}"
-        if not (told.put or told.taken_off):
-            session.rollback()
     screen.title(f"{name} as {called}")
     rows = [("on", *pair) for pair in told.put] + [("off", *pair) for pair in told.taken_off]
     if rows:

@@ -89,11 +89,13 @@ def _run(session: Session, typed: Form) -> Run:
 
 
 def _new_run(session: Session, typed: Form) -> Kept:
-    new, chosen = entering.enter_run(session, {key: typed.get(key, "") for key in RUN_FIELDS})
+    entered = entering.enter_run(session, {key: typed.get(key, "") for key in RUN_FIELDS})
+    new, chosen = entered.run, entered.chosen
     called = f", {new.session}" if new.session else ""
     why = f", {chosen.why}" if chosen else ""
     on = f"on {new.setup.document.name} {new.setup.code}{why}"
-    return Kept(f"run {new.code}, {new.number} of {new.event.name}{called}, {on}", run=new.code)
+    other = "".join(f"; {sentence.rstrip('.')}" for sentence in entered.otherwise)
+    return Kept(f"run {new.code}, {new.number} of {new.event.name}{called}, {on}{other}", run=new.code)
 
 
 def _laps(session: Session, typed: Form) -> Kept:

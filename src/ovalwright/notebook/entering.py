@@ -14,7 +14,7 @@ from typing import TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook import runs, shelf
+from ovalwright.notebook import fitting, runs, shelf
 from ovalwright.notebook.difference import differences, said
 from ovalwright.notebook.quick import QuickLine, read_line
 from ovalwright.notebook.tables import Change, Document, Event, Reference, Revision, Run
@@ -62,7 +62,16 @@ def enter_event(session: Session, form: Form, *, find: Find = find_kept) -> Even
     return runs.new_event(session, form["name"], held_on, track=track, note=form.get("note", ""), spent=spent)
 
 
-def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> tuple[Run, Chosen | None]:
+@dataclass(frozen=True)
+class EnteredRun:
+    """A run, the setup that was taken where none was named, and what the books of the parts had said else."""
+
+    run: Run
+    chosen: Chosen | None
+    otherwise: tuple[str, ...]
+
+
+def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> EnteredRun:
     """A run: `event` (the last), `setup` (see `usual_setup`), `session`, `at` (19:30), `driver`, `fuel`,
     `fuel_left`, `air` (conditions or a temperature), `surface`, `stagger`, `track`, `note`, `decided`.
 
@@ -91,7 +100,7 @@ def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> tuple[
         surface=told["surface"],
         stagger=told["stagger"],
     )
-    return run, chosen
+    return EnteredRun(run, chosen, fitting.ride_as_named(session, run))
 
 
 def run_named(session: Session, which: str) -> Run:
@@ -100,18 +109,24 @@ def run_named(session: Session, which: str) -> Run:
 
 
 def usual_setup(session: Session) -> Chosen:
-    """The setup that is in the car when none is named: one kept since the last run, or that of the run.
-
-    Raises Missing.
+    """The setup that is in the car when none is named: that which was fitted or run last, or what was made
+    of it since; the last one kept while nothing was fitted or run. Raises Missing.
     """
-    last = session.scalars(sa.select(Run).order_by(Run.started.desc(), Run.id.desc()).limit(1)).first()
-    setups = sa.select(Revision).join(Document).where(Document.kind == "setup")
-    kept = session.scalars(setups.order_by(Revision.id.desc()).limit(1)).first()
-    if kept is None:
-        raise Missing("no setup is in the notebook yet; keep one first.")
-    if last is None or kept.entry_id > _entered(session, last):
+    setups = sa.select(Revision).join(Document).where(Document.kind == "setup").order_by(Revision.id.desc())
+    last, fitted = runs.last_run(session), fitting.fitted_last(session)
+    known = [(*fitted, "as the car was fitted")] if fitted else []
+    known += [(last.setup, _entered(session, last), f"as in the last run, {last.code}")] if last else []
+    if not known:
+        kept = session.scalars(setups.limit(1)).first()
+        if kept is None:
+            raise Missing("no setup is in the notebook yet; keep one first.")
         return Chosen(kept, "the last one kept")
-    return Chosen(last.setup, f"as in the last run, {last.code}")
+    base, entry, why = max(known, key=lambda one: one[1])
+    own = sa.select(Revision.id).where(Revision.document_id == base.document_id).cte(recursive=True)
+    own = own.union(sa.select(Revision.id).join(own, Revision.parent_id == own.c.id))
+    since = setups.where(Revision.id.in_(sa.select(own.c.id)), Revision.entry_id > entry)
+    made = session.scalars(since.limit(1)).first()
+    return Chosen(made, "made of the one in the car") if made else Chosen(base, why)
 
 
 def _entered(session: Session, run: Run) -> int:

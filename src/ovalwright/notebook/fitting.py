@@ -3,15 +3,37 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import ParamSpec
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Setup
-from ovalwright.notebook.parts import CORNERS, lead_place, put, shelve, stays_on
-from ovalwright.notebook.tables import Document, Part
+from ovalwright.notebook import remembered, shelf
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.parts import (
+    CORNERS,
+    Whereabouts,
+    lead_place,
+    marks_ridden,
+    mend_ride,
+    moment_of,
+    put,
+    ride,
+    shelve,
+    stays_on,
+    whereabouts_of,
+)
+from ovalwright.notebook.tables import Document, Part, Revision, Run, Stay
+from ovalwright.notebook.trouble import NotebookTrouble
+
+FITTED = "fitted"
+"""Under what it is remembered which setup a car was fitted out as last, and by which entry."""
+P = ParamSpec("P")
+LOOKED_BACK = 30
+"""Revisions that are looked at for what a setup said of a place before."""
 
 
 @dataclass(frozen=True)
@@ -31,27 +53,155 @@ def fitted_for(session: Session, assembly: Assembly, car: Document, when: dt.dat
     A place that the setup fills without a mark (a coil by its rate) is left as it is. Raises NotebookTrouble
     as `put` does.
     """
-    wanted = named_by(assembly.setup)
+    standing = {stay.place: stay for stay in stays_on(session, car.id)}
+    asked = _asked(session, assembly.setup, {place: stay.part for place, stay in standing.items()})
+    earlier = {
+        place: part
+        for place, part in asked.known.items()
+        if place in standing and standing[place].part is part and standing[place].since > when
+    }
+    for place, part in {**asked.put_in, **earlier}.items():
+        put(session, part, car, place, when=when)
+    for part in asked.taken_off.values():
+        shelve(session, part, when=when)
+    return Fitted(
+        put=tuple((place, part.mark) for place, part in {**asked.put_in, **earlier}.items()),
+        taken_off=tuple((place, part.mark) for place, part in asked.taken_off.items()),
+        unknown=asked.unknown,
+    )
+
+
+def remember_fitted(session: Session, setup: Revision) -> None:
+    """Remember that a car was fitted out as a setup says: that is the setup in it until another is run."""
+    remembered.remember(session, FITTED, {"setup": setup.code, "entry": entry_of(session).id})
+
+
+def fitted_last(session: Session) -> tuple[Revision, int] | None:
+    """The setup that a car was fitted out as last, and the number of that entry."""
+    told = remembered.recall(session, FITTED)
+    if told is None:
+        return None
+    found = session.scalars(sa.select(Revision).where(Revision.code == told["setup"])).first()
+    return (found, int(told["entry"])) if found else None
+
+
+# ---------------- what was in the car in a run
+
+
+def ride_as_named(session: Session, run: Run) -> tuple[str, ...]:
+    """The parts that the setup of a run names by their marks were in it, and go to their places at its start
+    unless a later move or run says otherwise. Returns what the books had said else, a sentence each.
+    """
+    car = shelf.refers_to(session, run.setup).get("car")
+    if car is None:
+        return ()
+    stays = {stay.place: stay for stay in stays_on(session, car.document_id, moment_of(run))}
+    standing = {place: stay.part for place, stay in stays.items()}
+    asked = _asked(session, shelf.setup_of(run.setup), standing)
+    out = {**asked.taken_off, **_changed_away(session, run.setup, stays)}
+    out = {place: part for place, part in out.items() if place not in asked.put_in}
+    if not (asked.put_in or out):
+        return ()
+    mend_ride(session, run, dict.fromkeys(place for place, _ in marks_ridden(session, run)))
+    was = whereabouts_of(session, asked.put_in.values())
+    stuck = [
+        f"{place} {part.mark}"
+        for place, part in asked.put_in.items()
+        if not _moved(put, session, part, car.document, place, when=run.started)
+    ]
+    stuck += [
+        f"{place} without {part.mark}"
+        for place, part in out.items()
+        if not _moved(shelve, session, part, when=run.started)
+    ]
+    ride(session, run)
+    mend_ride(session, run, {**dict.fromkeys(out), **asked.put_in})
+    other = [
+        _otherwise(place, part, standing.get(place), was[part.id], car.document.name)
+        for place, part in asked.put_in.items()
+    ]
+    other += [f"{place} {part.mark} out" for place, part in out.items()]
+    return tuple(_told(list(filter(None, other)), stuck))
+
+
+def _told(other: list[str], stuck: list[str]) -> Iterator[str]:
+    if other:
+        yield f"As its setup says, and other than the books had it: {', '.join(other)}."
+    if stuck:
+        yield f"Counted so in this run only, for later moves or runs say otherwise: {', '.join(stuck)}."
+
+
+def _otherwise(place: str, part: Part, there: Part | None, was: Whereabouts, car: str) -> str:
+    """What the books had said of a part, or of its place; nothing where they said nothing."""
+    elsewhere = was.place if was.car and (was.car, was.place) != (car, place) else ""
+    had = [f"for {there.mark}" if there else "", f"from {elsewhere}" if elsewhere else ""]
+    return " ".join((place, part.mark, *filter(None, had))) if any(had) else ""
+
+
+def _moved(move: Callable[P, Stay], *what: P.args, **when: P.kwargs) -> bool:
+    """Whether a move was made; one that contradicts what is told of later is not."""
+    try:
+        move(*what, **when)
+    except NotebookTrouble:
+        return False
+    return True
+
+
+def _changed_away(session: Session, setup: Revision, stays: Mapping[str, Stay]) -> dict[str, Part]:
+    """Parts that a setup no longer names by their marks, as a spring it gives by its rate now, while a
+    revision before did; not those put in after it was made.
+    """
+    named = named_by(shelf.setup_of(setup))
+    asked = {
+        place: stay.part
+        for place, stay in stays.items()
+        if place not in named and stay.part.kind != "lead" and stay.entry_id < setup.entry_id
+    }
+    gone: dict[str, Part] = {}
+    before = setup.parent
+    for _ in range(LOOKED_BACK):
+        if before is None or not asked:
+            break
+        named = named_by(shelf.setup_of(before))
+        gone |= {place: part for place, part in asked.items() if named.get(place) == (part.kind, part.mark)}
+        asked = {place: part for place, part in asked.items() if place not in named}
+        before = before.parent
+    return gone
+
+
+# ---------------- what a setup names
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What a setup asks of a car, by place: the parts it names, those of them that are not there, those that
+    are there and cannot be, and (place, mark) of those that the notebook does not know.
+    """
+
+    known: Mapping[str, Part]
+    put_in: Mapping[str, Part]
+    taken_off: Mapping[str, Part]
+    unknown: tuple[tuple[str, str], ...]
+
+
+def _asked(session: Session, setup: Setup, standing: Mapping[str, Part]) -> _Asked:
+    wanted = named_by(setup)
     known = _known(session, wanted)
     if known.get("gear") is None:
         wanted.pop("gear", None)
-    standing = {stay.place: stay.part for stay in stays_on(session, car.id)}
     lead = [part for part in standing.values() if part.kind == "lead"]
-    put_in = {
-        place: part for place, part in known.items() if standing.get(place) is not part and part not in lead
-    }
-    for place, part in put_in.items():
-        put(session, part, car, place, when=when)
-    taken_off = {
-        place: part
-        for place, part in standing.items()
-        if (place in wanted or part in lead) and part not in known.values()
-    }
-    for part in taken_off.values():
-        shelve(session, part, when=when)
-    return Fitted(
-        put=tuple((place, part.mark) for place, part in put_in.items()),
-        taken_off=tuple((place, part.mark) for place, part in taken_off.items()),
+    return _Asked(
+        known=known,
+        put_in={
+            place: part
+            for place, part in known.items()
+            if standing.get(place) is not part and part not in lead
+        },
+        taken_off={
+            place: part
+            for place, part in standing.items()
+            if (place in wanted or part in lead) and part not in known.values()
+        },
         unknown=tuple((place, mark) for place, (_, mark) in wanted.items() if mark and place not in known),
     )
 

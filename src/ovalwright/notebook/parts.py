@@ -216,8 +216,11 @@ def _move(session: Session, part: Part, car_id: int | None, place: str, when: dt
     if when.tzinfo is not None:
         raise NotebookTrouble("a move is told by the time on the wall at the car, without a zone.")
     here = _open_stay(session, part)
-    if here is not None and (here.car_id, here.place) == (car_id, place) and when >= here.since:
-        return here
+    if here is not None and (here.car_id, here.place) == (car_id, place):
+        if when >= here.since:
+            return here
+        if car_id is not None and not _spoken_for(session, here, car_id, when):
+            return _since_earlier(session, here, car_id, when)
     if part.retired_on is not None:
         raise NotebookTrouble(
             f"{_shown(part)} was scrapped on {part.retired_on}; undo that, or name another."
@@ -226,6 +229,8 @@ def _move(session: Session, part: Part, car_id: int | None, place: str, when: dt
     for left in (here, there):
         if left is not None:
             _check_may_leave(session, left, when)
+    if car_id is not None:
+        _check_was_free(session, car_id, place, when)
     if there is not None:
         _stay(session, there.part, there, None, SHELF, when)
     stay = _stay(session, part, here, car_id, place, when)
@@ -249,6 +254,33 @@ def _stay(
     session.add(stay)
     session.flush()
     return stay
+
+
+def _since_earlier(session: Session, stay: Stay, car_id: int, when: dt.datetime) -> Stay:
+    """A first fitting told of an earlier day: it began then, and the part was in the runs since."""
+    stay.since = when
+    session.flush()
+    _ride_since(session, stay, car_id)
+    return stay
+
+
+def _spoken_for(session: Session, stay: Stay, car_id: int, when: dt.datetime) -> bool:
+    """Whether a move or a run since a moment says that before a stay its part or its place was elsewhere."""
+    others = sa.select(Stay.id).where(
+        Stay.id != stay.id,
+        sa.or_(Stay.until.is_(None), Stay.until > when),
+        sa.or_(
+            Stay.part_id == stay.part_id,
+            sa.and_(Stay.car_id == car_id, Stay.place == stay.place, Stay.since < stay.since),
+        ),
+    )
+    own_place, own_part = Ridden.place == stay.place, Ridden.part_id == stay.part_id
+    runs = sa.select(Ridden.id).join(Run, Run.id == Ridden.run_id)
+    runs = runs.where(Run.started >= when, Run.started < stay.since)
+    on_car = Run.id.in_(runs_of_car(car_id))
+    runs = runs.where(sa.or_(sa.and_(own_part, sa.not_(sa.and_(own_place, on_car))),
+                             sa.and_(own_place, on_car, sa.not_(own_part))))  # fmt: skip
+    return any(session.scalars(query.limit(1)).first() is not None for query in (others, runs))
 
 
 def _open_stay(session: Session, part: Part) -> Stay | None:
@@ -279,6 +311,17 @@ def _check_may_leave(session: Session, stay: Stay, when: dt.datetime) -> None:
         raise NotebookTrouble(
             f"{_shown(stay.part)} was at {stay.place} in run {run.code}, of {_time(run.started)}; say a time "
             "after it, or mend first what was in the car in that run."
+        )
+
+
+def _check_was_free(session: Session, car_id: int, place: str, when: dt.datetime) -> None:
+    """Raise NotebookTrouble when a part left a place after a moment."""
+    query = sa.select(Stay).where(Stay.car_id == car_id, Stay.place == place, Stay.until > when)
+    stay = session.scalars(query.order_by(Stay.until.desc()).limit(1)).first()
+    if stay is not None and stay.until is not None:
+        raise NotebookTrouble(
+            f"{_shown(stay.part)} was at {place} until {_time(stay.until)}; moves are told in order, say a "
+            "time after that."
         )
 
 
@@ -332,7 +375,7 @@ def ride(session: Session, run: Run) -> tuple[Ridden, ...]:
     every move of its day.
     """
     car_id = _car_of(session, run)
-    stays = stays_on(session, car_id, _moment(run)) if car_id is not None else []
+    stays = stays_on(session, car_id, moment_of(run)) if car_id is not None else []
     return _note_ridden(session, run, {stay.place: stay.part for stay in stays})
 
 
@@ -375,7 +418,7 @@ def _note_ridden(session: Session, run: Run, there: Mapping[str, Part]) -> tuple
     return tuple(_ridden(session, run))
 
 
-def _moment(run: Run) -> dt.datetime:
+def moment_of(run: Run) -> dt.datetime:
     """The time of a run among the moves."""
     if not time_told(run.started):
         return dt.datetime.combine(run.started.date(), dt.time.max)
