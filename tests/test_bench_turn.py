@@ -19,13 +19,17 @@ from ovalwright.documents import Assembly, Conditions, Track, assemble, load
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build, rebuilt_as_bolted, rebuilt_reset, with_fuel
+from ovalwright.pack.grooves import groove_line
+from ovalwright.pack.track import ribbon_of
+from ovalwright.study.adjustments import adjustments
 from ovalwright.study.controls import step
 from ovalwright.study.effects import effects
+from ovalwright.study.lap import lap
 from ovalwright.study.state import loads_of
 from ovalwright.study.sure import how_sure
 from ovalwright.study.through import along, paced
+from ovalwright.web import effects_table, sure_turn
 from ovalwright.web import hand as hands
-from ovalwright.web import sure_turn
 from ovalwright.web.hand import Press
 from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.page import templates
@@ -373,8 +377,11 @@ def _at_once(work: LongWork, key: object, study: Any, *documents: Any, told: str
 # ---------------- what each thing does
 
 
-def test_the_table_is_that_of_the_study_and_sorts(store: Store, bench: Any) -> None:
-    page = _wait(bench, "/effects?sort=middle")
+def test_the_table_is_that_of_the_study_and_sorts(
+    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(LongWork, "submit", _at_once)
+    page = read(bench.get("/effects?sort=middle").text)
     found = effects(build(_in_hand(store)), _track(), Conditions(), fuel_share=0.5)
     rows = page.one("table", class_="effects").all("tr")[1:]
     assert len(rows) == len(found.rows)
@@ -395,11 +402,40 @@ def test_the_table_is_that_of_the_study_and_sorts(store: Store, bench: Any) -> N
     assert sizes == sorted(sizes, reverse=True)
     names = [
         row.one("b").text.replace("\N{MINUS SIGN}", "-")
-        for row in _wait(bench, "/effects?sort=name").one("table").all("tr")[1:]
+        for row in read(bench.get("/effects?sort=name").text).one("table").all("tr")[1:]
     ]
     assert names == sorted(names)
     assert "No band was computed" in page.text
     assert "not computed" in page.text
+
+
+@pytest.mark.proof
+def test_bands_and_laps_come_by_and_by_and_can_be_stopped(
+    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = _wait(bench, "/effects?sort=lap")
+    told = {"csrf": _field(page, "csrf"), "fuel": "full", "sort": "lap"}
+    assert bench.post("/effects/ask", data=told).status_code == 303
+    under_way = read(bench.get("/effects?fuel=full").text).one("section", class_="progress")
+    stopped = bench.post(under_way.one("form")["action"], data={"csrf": told["csrf"], "at": "/effects"})
+    assert stopped.headers["location"] == "/effects"
+    assert "stopped" in read(bench.get("/effects?fuel=full").text).one("p", class_="trouble").text
+
+    monkeypatch.setattr(effects_table, "DRAWS", 8)
+    monkeypatch.setattr(LongWork, "submit", _at_once)
+    bench.post("/effects/ask", data={**told, "fuel": "half"})
+    page = read(bench.get("/effects?fuel=half&sort=lap").text)
+    assert page.all("path", class_="whisker")
+    rows = {row.one("b").text: row for row in page.one("table").all("tr")[1:]}
+    car, line = build(_in_hand(store)), groove_line(_track(), ribbon_of(_track()))
+    base = lap(with_fuel(car, share=0.5), line, Conditions()).time
+    chosen = next(one for one in adjustments(car.assembly) if one.name == "panhard +1/2 in")
+    reset = chosen.reset(car)
+    assert reset is not None
+    change = lap(with_fuel(reset, share=0.5), line, Conditions()).time - base
+    shown = rows["panhard +1/2 in"].one("td", class_="lap").text.split()[0].replace("\N{MINUS SIGN}", "-")
+    assert float(shown) == pytest.approx(change, abs=0.0051)
+    assert f"{base:.2f} s" in page.text
 
 
 def _wait(bench: Any, path: str) -> Element:
