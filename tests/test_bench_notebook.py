@@ -7,7 +7,7 @@ import secrets
 
 import pytest
 from benches import client, read, token
-from browser import PHONE, free_port, served_apart
+from browser import PHONE, free_port, served, served_apart
 
 from ovalwright.notebook import drafts, runs, shelf, work
 from ovalwright.notebook.find import find_runs
@@ -310,6 +310,18 @@ def enter(page, kind, fields):
         page.locator(f"#{field}").fill(text)
     page.locator(".keep button").click()
     page.locator("#kept p").wait_for()
+
+
+def test_the_page_for_the_track_works_without_javascript(window, season_store, tmp_path, last):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE, script=False).page
+        page.goto(f"{address}/notebook/enter")
+        assert not page.locator("#words").is_visible()
+        page.locator(".kinds label", has_text="Words").click()
+        page.locator("section.words fieldset", has_text="Exit").get_by_text("very loose", exact=True).click()
+        page.locator(".keep button").click()
+        assert page.locator("h1").inner_text() == f"Run {last().code}"
+    assert (last().comments[-1].phase, last().comments[-1].words) == ("exit", "very loose")
 
 
 # ---------------- undo
