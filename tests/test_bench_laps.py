@@ -22,7 +22,7 @@ from ovalwright.web.static_files import static_files
 LAPS = 5
 HEAVIEST = 250_000
 """Bytes that a page weighs at the most, all that it loads in it."""
-PATIENCE = 60.0
+PATIENCE = 150.0
 
 
 @pytest.fixture(scope="module")

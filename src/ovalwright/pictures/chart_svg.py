@@ -74,7 +74,8 @@ def _panel(sheet: Sheet, chart: Chart, panel: Panel, room: Room, x: Along, top: 
         return top + tall * (high - value) / (high - low)
 
     for zone in chart.zones:
-        _zone(sheet, zone, x, top, tall)
+        if zone.word != UNSURE or panel is chart.panels[0]:
+            _zone(sheet, zone, x, top, tall)
     _grid(sheet, panel, room, (low, high), y)
     for curve in reversed(panel.curves):
         _curve(sheet, curve, x, y)

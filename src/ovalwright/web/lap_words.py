@@ -22,7 +22,8 @@ JUST_AS_QUICK = 0.0005
 FAR_GRIP = 0.2
 """A match that needs so much more or less grip than the files say points at something else than grip."""
 FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
-LITTLE_LOST = 0.005
+LITTLE_LOST, LEAST_LOST = 0.005, 0.0005
+"""Grip lost below which no tire is named, and no cause."""
 NOT_IN_IT = "Every place of a lap is a steady state: no shocks, no transient, no bumps."
 THE_TRIM = (
     "Both trims are the same car with the same setup. For two laps it carries little fuel on cold tires that "
@@ -237,8 +238,9 @@ def _lost_most(one: RunTold, of: str) -> str:
     who = f"{of}: " if of else ""
     if worst.whole < LITTLE_LOST:
         return f"{who}no tire has lost half a percent of its grip: fuel and heat change the times."
-    parts = sorted(("heat", "wear", "age"), key=lambda name: -float(getattr(worst, name)))
-    each = ", ".join(f"{shares.percent(getattr(worst, name))} % to {name}" for name in parts)
+    parts = {name: float(getattr(worst, name)) for name in ("heat", "wear", "age")}
+    lost = sorted((name for name in parts if parts[name] >= LEAST_LOST), key=lambda name: -parts[name])
+    each = ", ".join(f"{shares.percent(parts[name])} % to {name}" for name in lost)
     whole = f"{shares.percent(worst.whole)} % of its grip from lap {worst.lap} on"
     return f"{who}{worst.corner} loses most: {whole}, {each}."
 
