@@ -181,6 +181,20 @@ def test_what_changed_between_two_revisions(week):
     assert "nothinginthesetup" in paper("run", "last")
 
 
+def test_a_weighing_that_is_older_than_the_setup_says_so(week):
+    assert "Weighedbefore" not in paper("setup")
+    good("quick", "LR +1/2")
+    for kind in ("setup", "raceday", "scales"):
+        text = paper(kind)
+        assert "Weighedbeforethesechanges:LR+1/2round." in text and "Computed,notweighed." in text
+        assert "allelseleftasbolted" in text and "resettothe" not in text
+    good("quick", "RR spring 250", "--reason", "tight")
+    text = paper("raceday")
+    assert "LR+1/2round;RRspring" in text and "->250lb/in" in text and "resettothe" in text
+    good("quick", "gear 5.5")
+    assert "gear" not in paper("raceday")
+
+
 def test_a_rack_bears_its_own_code(week, session):
     code = shelf.revision(session, "Trailer and shop", kind="rack").code
     for which in ([], [NAME], [code]):

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from sqlalchemy.orm import Session
 
-from ovalwright.documents import Assembly, Document, Rack, Rules
+from ovalwright.documents import Assembly, Document, Rack, Rules, Setup
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.checklists import NUT_AND_BOLT
 from ovalwright.notebook.difference import differences
@@ -18,6 +18,7 @@ from ovalwright.notebook.parts import find_part, part_of
 from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.weighed import weighed_revision
 from ovalwright.pack import build
 from ovalwright.sheets import SHEETS, Leaf, NoSheet, RaceDay, ScheduleLine, Side, Stamp, as_said
 from ovalwright.sheets.bolts import items_of
@@ -58,11 +59,12 @@ class Wish:
 
 @dataclass(frozen=True)
 class Found:
-    """A document, with a setup joined to its car, and the revision it is where it is one."""
+    """A document, with a setup joined to its car, the revision it is, and the setup that was weighed."""
 
     document: Document
     assembly: Assembly | None = None
     kept: Revision | None = None
+    weighed: Setup | None = None
 
     @property
     def name(self) -> str:
@@ -136,8 +138,10 @@ class FromNotebook:
 def kept_document(session: Session, which: str, kind: str) -> Found:
     """A document of the notebook. Raises NotebookTrouble, DocumentError."""
     kept = shelf.revision(session, which, kind=kind)
-    joined = shelf.assembly_of(session, kept) if kept.document.kind == "setup" else None
-    return Found(shelf.document_of(kept), joined, kept)
+    if kept.document.kind != "setup":
+        return Found(shelf.document_of(kept), kept=kept)
+    weighed = shelf.assembly_of(session, weighed_revision(session, kept)).setup
+    return Found(shelf.document_of(kept), shelf.assembly_of(session, kept), kept, weighed)
 
 
 def leaf_of(kind: str, source: Source, wish: Wish) -> Leaf:
@@ -174,7 +178,7 @@ def fuel_line(text: str) -> tuple[str, str]:
 
 def _setup(source: Source, wish: Wish) -> Leaf:
     one, assembly = source.setup(wish.one)
-    return SHEETS["setup"](one.stamp("Setup"), assembly, system=source.system)
+    return SHEETS["setup"](one.stamp("Setup"), assembly, weighed=one.weighed, system=source.system)
 
 
 def _scales(source: Source, wish: Wish) -> Leaf:
@@ -182,7 +186,13 @@ def _scales(source: Source, wish: Wish) -> Leaf:
     plan = plan_rounds(build(assembly), cross=wish.cross) if wish.cross is not None else None
     held, book = _held(source, assembly, wish)
     return SHEETS["scales"](
-        one.stamp("Scale sheet"), assembly, rounds=plan, held=held, book=book, system=source.system
+        one.stamp("Scale sheet"),
+        assembly,
+        weighed=one.weighed,
+        rounds=plan,
+        held=held,
+        book=book,
+        system=source.system,
     )
 
 
@@ -298,7 +308,15 @@ def _raceday(source: Source, wish: Wish) -> Leaf:
         fuel=wish.fuel,
         notes=wish.note or (event.note if event else ""),
     )
-    return SHEETS["raceday"](one.stamp("Race day"), day, assembly, held=held, book=book, system=source.system)
+    return SHEETS["raceday"](
+        one.stamp("Race day"),
+        day,
+        assembly,
+        weighed=one.weighed,
+        held=held,
+        book=book,
+        system=source.system,
+    )
 
 
 _MAKERS: Mapping[str, Callable[[Source, Wish], Leaf]] = {

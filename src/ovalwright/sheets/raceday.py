@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 from typing import Any
 
-from ovalwright.documents import Assembly
+from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook.cautions import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
@@ -18,6 +18,7 @@ from ovalwright.sheets.show import (
     weighed_facts,
     weighed_how,
 )
+from ovalwright.sheets.since_weighed import weighed_before
 from ovalwright.study.legal import Held
 from ovalwright.units import System
 
@@ -60,11 +61,15 @@ def race_day(
     day: RaceDay,
     assembly: Assembly,
     *,
+    weighed: Setup | None = None,
     held: Sequence[Held] = (),
     book: str = "",
     system: System = "us",
 ) -> Leaf:
-    """The day's lines and the car in short. Raises ValueError as weighing does."""
+    """The day's lines and the car in short.
+
+    weighed: the setup that was on the scales, where it is known. Raises ValueError as weighing does.
+    """
     return Leaf(
         template="raceday",
         stamp=stamp,
@@ -75,6 +80,7 @@ def race_day(
             "corners": [_corner(name, wheel) for name, wheel in by_corner(assembly.setup)],
             "scales": weighed_facts(assembly.sheet, assembly.car, system=system),
             "weighed": weighed_how(assembly.sheet),
+            "since": weighed_before(weighed, assembly, system=system),
             "fuel": list(day.fuel),
             "held": by_the_book(held, book, system=system),
             "look_at": day.look_at or LOOK_AT,

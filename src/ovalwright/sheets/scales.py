@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from ovalwright.documents import Assembly
+from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook.cautions import BOOK, CLEARANCE, COILS, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
@@ -19,6 +19,7 @@ from ovalwright.sheets.show import (
     weighed_how,
     written,
 )
+from ovalwright.sheets.since_weighed import weighed_before
 from ovalwright.study.lead import LeadPlan
 from ovalwright.study.legal import Held
 from ovalwright.study.rounds import RoundsPlan
@@ -32,6 +33,7 @@ def scale_sheet(
     assembly: Assembly,
     *,
     answer: SheetAnswer | None = None,
+    weighed: Setup | None = None,
     rounds: RoundsPlan | None = None,
     lead: LeadPlan | None = None,
     held: Sequence[Held] = (),
@@ -40,7 +42,8 @@ def scale_sheet(
 ) -> Leaf:
     """A weighing with its percents and bands, then the plans that were asked for.
 
-    answer: what the sheet says, read from the assembly's sheet when left out. Raises ValueError as weighing
+    answer: what the sheet says, read from the assembly's sheet when left out; weighed: the setup that was on
+    the scales, where it is known. Raises ValueError as weighing
     does.
     """
     sheet = assembly.sheet
@@ -53,6 +56,7 @@ def scale_sheet(
             "corners": [_corner(corner, one) for corner, one in by_corner(sheet)],
             "facts": _facts(answer, system),
             "how": weighed_how(sheet),
+            "since": weighed_before(weighed, assembly, system=system),
             "faults": [fault.sentence for fault in answer.faults] or ["None seen in what was given."],
             "rounds": _rounds(rounds, system) if rounds else None,
             "lead": _lead(lead, system) if lead else None,

@@ -9,11 +9,17 @@ from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook.cautions import BOOK, COILS, STANDS, WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import Pair, by_corner, pair, stagger, typed, weighed_facts, weighed_how, written
+from ovalwright.sheets.since_weighed import weighed_before
 from ovalwright.units import System
 
 
-def setup_sheet(stamp: Stamp, assembly: Assembly, *, system: System = "us") -> Leaf:
-    """A setup with its weighing, to be set from and checked against. Raises ValueError as weighing does."""
+def setup_sheet(
+    stamp: Stamp, assembly: Assembly, *, weighed: Setup | None = None, system: System = "us"
+) -> Leaf:
+    """A setup with its weighing, to be set from and checked against.
+
+    weighed: the setup that was on the scales, where it is known. Raises ValueError as weighing does.
+    """
     setup, sheet = assembly.setup, assembly.sheet
     return Leaf(
         template="setup",
@@ -23,6 +29,7 @@ def setup_sheet(stamp: Stamp, assembly: Assembly, *, system: System = "us") -> L
             "car": list(written(_whole_car(setup, system))),
             "scales": weighed_facts(sheet, assembly.car, system=system),
             "weighed": weighed_how(sheet),
+            "since": weighed_before(weighed, assembly, system=system),
             "lead": [(piece.id, typed(piece, "mass"), piece.place.text) for piece in setup.lead],
             "notes": setup.notes,
             "cautions": [STANDS, COILS, WHEELS, BOOK],
