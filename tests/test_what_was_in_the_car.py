@@ -13,13 +13,19 @@ from ovalwright.notebook.store import Store
 
 
 @pytest.fixture
-def week(tmp_path, monkeypatch):
-    """A week in a notebook: its setup fitted on 2026-04-20, run at 18:30 on 2026-04-25."""
+def empty(tmp_path, monkeypatch):
+    """An empty notebook."""
     monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
     monkeypatch.setenv("OVALWRIGHT_NAME", "Pat")
     monkeypatch.chdir(tmp_path)
-    put_at(tmp_path / "notebook.sqlite")
     return tmp_path
+
+
+@pytest.fixture
+def week(empty):
+    """A week in a notebook: its setup fitted on 2026-04-20, run at 18:30 on 2026-04-25."""
+    put_at(empty / "notebook.sqlite")
+    return empty
 
 
 def told(*words):
@@ -60,16 +66,13 @@ def test_last_is_the_run_that_was_entered_last_whatever_its_time(week):
 
 
 @pytest.fixture
-def at_home(tmp_path, monkeypatch):
+def at_home(empty):
     """A rack and two setups taken in at home, nothing fitted, and an evening of last week."""
-    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
-    monkeypatch.setenv("OVALWRIGHT_NAME", "Pat")
-    monkeypatch.chdir(tmp_path)
     here = DEMO.resolve()
     good("keep", here / "setup_conventional.toml", here / "setup_hanging_rr.toml")
     good("parts", "rack", here / "rack.toml")
     good("log", "event", "Last week", "--on", "2026-01-10")
-    return tmp_path
+    return empty
 
 
 def test_the_setup_that_was_fitted_is_in_the_car(at_home):
@@ -138,3 +141,21 @@ def test_what_later_moves_say_otherwise_counts_in_its_run_only(week):
     assert tires(answer["run"])["RF"] == "T9"
     assert "in this run only" in answer["otherwise"][-1]
     assert told("parts", "show", "T9")["life"]["where"]["place"] == "LF tire"
+
+
+def test_a_hit_asks_for_a_look_also_where_no_part_is_noted(empty):
+    good("keep", DEMO.resolve() / "setup_conventional.toml")
+    good("log", "event", "Last week", "--on", "2026-01-10")
+    good("log", "run")
+    sentence = "RF: inspect everything there, no part is noted at that corner."
+    assert sentence in good("log", "hit", "last", "RF")
+    (hit,) = told("parts", "due")["due"]
+    assert (hit["source"], hit["kind"], hit["mark"]) == ("hit", "corner", "RF")
+    assert "everything at RF" in good("parts", "due")
+    done = ["parts", "serviced", "corner", "RF", hit["job"], "--note", "all straight"]
+    assert good(*done).startswith("RF: inspected after the hit in run")
+    assert told("parts", "due")["due"] == []
+    assert "No hit at RF waits" in refused(*done)
+    good("undo")
+    assert "everything at RF" in good("parts", "due")
+    assert good("log", "hit", "last", "into", "the", "wall").count("inspect everything there") == 4

@@ -15,7 +15,7 @@ from ovalwright.cli.screen import Screen
 from ovalwright.documents import LapList, Sheet
 from ovalwright.notebook import entering, runs
 from ovalwright.notebook.cautions import STANDS
-from ovalwright.notebook.hits import was_hit
+from ovalwright.notebook.hits import to_inspect
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.runs import RunRecord
@@ -201,13 +201,8 @@ def filled(screen: Screen, field: str, given: Mapping[str, str], *, draft: str, 
         told = runs.record(session, found)
     screen.say(f"Run {told.code}, {field}: {getattr(told, field)}")
     if field == "hit":
-        there = [
-            place if mark in place else f"{place} {mark}"
-            for place, mark in told.ridden
-            if was_hit(told.hit, place)
-        ]
-        if there:
-            screen.say(f"Inspect before it runs again: {', '.join(there)}.")
+        for sentence in to_inspect(told.hit, told.ridden):
+            screen.say(sentence)
         screen.note(STANDS)
     screen.end(command, {"run": told})
 

@@ -12,6 +12,7 @@ from ovalwright.notebook import service
 from ovalwright.notebook.cautions import BOOK, STANDS
 from ovalwright.notebook.entering import read_day
 from ovalwright.notebook.findings import findings
+from ovalwright.notebook.hits import corner_inspected
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import part_of
 from ovalwright.notebook.parts_form import MILE, car_named, forget_interval
@@ -52,7 +53,11 @@ def due_table(screen: Screen, jobs: Sequence[Due]) -> None:
     """Jobs, when each is due and whose figure that is; before them what to inspect after a hit."""
     hit = [one for one in jobs if one.source == "hit"]
     for run in dict.fromkeys(one.run for one in hit):
-        there = ", ".join(_part(one) for one in hit if one.run == run)
+        there = ", ".join(
+            f"everything at {one.place}, where no part is noted" if one.kind == service.CORNER else _part(one)
+            for one in hit
+            if one.run == run
+        )
         screen.say(f"Hit in run {run}. Inspect: {there}.")
     rows = [
         (_part(one), one.job, one.said, one.source if one.source in ("typical", *service.TOLD) else "")
@@ -76,7 +81,11 @@ def _part(one: Due) -> str:
 def serviced(
     screen: Screen, which: str, job: str, *, on: str, note: str, done_by: str, where: str, by: str
 ) -> None:
-    """A job done on a part."""
+    """A job done on a part, or on a whole corner after a hit."""
+    kind, _, mark = which.partition(" ")
+    if kind.lower() == service.CORNER:
+        _corner_inspected(screen, mark.upper(), on, note=note, done_by=done_by, where=where, by=by)
+        return
     with opened(screen, where, by) as store, store.entry("serviced") as session:
         part = part_of(session, which)
         told = service.done(session, part, job, on=read_day(on), by=done_by, note=note)
@@ -87,6 +96,18 @@ def serviced(
     answer = {"kind": part.kind, "mark": part.mark, "job": told.job, "on": told.done_on, "by": told.done_by}
     counts = {"laps": told.laps, "distance": told.distance, "cycles": told.cycles, "note": told.note}
     screen.end("parts serviced", {"done": {**answer, **counts}})
+
+
+def _corner_inspected(
+    screen: Screen, corner: str, on: str, *, note: str, done_by: str, where: str, by: str
+) -> None:
+    """All of a corner inspected after a hit."""
+    day = read_day(on)
+    with opened(screen, where, by) as store, store.entry("inspected") as session:
+        run = corner_inspected(session, car_named(session), corner, on=day, by=done_by, found=note)
+        entry_of(session).what = f"{corner} inspected after the hit in run {run.code}"
+    screen.say(f"{corner}: inspected after the hit in run {run.code}, {day}.")
+    screen.end("parts serviced", {"corner": corner, "run": run.code, "on": day})
 
 
 def interval(

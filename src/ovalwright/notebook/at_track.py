@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from ovalwright.notebook import entering, remembered, runs, shelf
 from ovalwright.notebook.came_back import keep_set_down
 from ovalwright.notebook.entering import Form
-from ovalwright.notebook.hits import was_hit
+from ovalwright.notebook.hits import to_inspect
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.reading_order import Spot
@@ -192,9 +192,9 @@ def _decided(session: Session, typed: Form) -> Kept:
     run = _run(session, typed)
     runs.change_run(session, run, told)
     said = f"{' and '.join(told)} of run {run.code}"
-    struck = [place for place, _ in runs.record(session, run).ridden if was_hit(run.hit, place)]
-    if "hit" in told and struck:
-        said += f"; inspect before it runs again: {', '.join(struck)}"
+    if "hit" in told:
+        asked = to_inspect(run.hit, runs.record(session, run).ridden)
+        said += "".join(f"; {sentence.rstrip('.')}" for sentence in asked)
     return Kept(said, run=run.code)
 
 

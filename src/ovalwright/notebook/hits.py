@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.notebook import remembered
+from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import CORNERS, runs_of_car
 from ovalwright.notebook.tables import Document, Part, Ridden, Run
+from ovalwright.notebook.trouble import NotebookTrouble
+
+INSPECTED = "corner inspected"
+"""Under what the inspection of a corner after a hit in a run is remembered."""
 
 _FRONT, _REAR = frozenset({"LF", "RF"}), frozenset({"LR", "RR"})
 _LEFT, _RIGHT = frozenset({"LF", "LR"}), frozenset({"RF", "RR"})
@@ -31,6 +38,27 @@ def was_hit(noted: str, place: str) -> bool:
     if not pieces or not corners or place.endswith("lead"):
         return bool(pieces)
     return bool(_corners_of(place) & corners) or any(_names(piece, place) for piece in pieces)
+
+
+def to_inspect(noted: str, ridden: Iterable[tuple[str, str]]) -> Iterator[str]:
+    """What a hit asks for before the car runs again, a sentence each: the parts that were there, by place and
+    mark, and whole corners at which no part is noted.
+    """
+    rode = tuple(ridden)
+    there = [place if mark in place else f"{place} {mark}" for place, mark in rode if was_hit(noted, place)]
+    if there:
+        yield f"Inspect before it runs again: {', '.join(there)}."
+    for corner in bare_corners(noted, [place for place, _ in rode]):
+        yield f"{corner}: inspect everything there, no part is noted at that corner."
+
+
+def bare_corners(noted: str, places: Collection[str]) -> tuple[str, ...]:
+    """The corners where a hit is noted at which no part is known among some places."""
+    return tuple(
+        corner
+        for corner in CORNERS
+        if was_hit(noted, corner) and not any(place.startswith(corner) for place in places)
+    )
 
 
 def _corners(words: str) -> frozenset[str]:
@@ -67,3 +95,31 @@ def hits_on(session: Session, car: Document, here: Collection[int]) -> list[tupl
         .order_by(Run.started, Run.id)
     )
     return [(part, place, run) for part, place, run in session.execute(query) if was_hit(run.hit, place)]
+
+
+def bare_hits(session: Session, car: Document) -> dict[str, Run]:
+    """By corner, the last run of a car that was hit there, where no part is noted at the corner and nobody
+    has inspected it since.
+    """
+    struck: dict[str, Run] = {}
+    hit = sa.select(Run).where(Run.hit != "", Run.id.in_(runs_of_car(car.id)))
+    for run in session.scalars(hit.order_by(Run.started, Run.id)):
+        places = session.scalars(sa.select(Ridden.place).where(Ridden.run_id == run.id)).all()
+        for corner in bare_corners(run.hit, places):
+            if remembered.recall(session, INSPECTED, of=f"{run.code} {corner}") is None:
+                struck[corner] = run
+    return struck
+
+
+def corner_inspected(
+    session: Session, car: Document, corner: str, *, on: dt.date, by: str = "", found: str = ""
+) -> Run:
+    """Note that all of a corner was inspected after a hit; returns the run. Raises NotebookTrouble when no
+    such hit waits there.
+    """
+    run = bare_hits(session, car).get(corner)
+    if run is None or run.started.date() > on:
+        raise NotebookTrouble(f"no hit at {corner} waits for an inspection; see `parts due`.")
+    told = {"on": on.isoformat(), "by": by or entry_of(session).by, "found": found}
+    remembered.remember(session, INSPECTED, told, of=f"{run.code} {corner}")
+    return run

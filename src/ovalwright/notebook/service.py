@@ -15,7 +15,7 @@ from typing import NamedTuple
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook.hits import hits_on
+from ovalwright.notebook.hits import bare_hits, hits_on
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import stays_on
 from ovalwright.notebook.parts_life import RunMoment, Tally, tallies
@@ -27,6 +27,8 @@ from ovalwright.units import KINDS
 
 INSPECT = "inspect after a hit"
 """The job that answers a hit."""
+CORNER = "corner"
+"""Stands for the kind of part where a whole corner was hit of which no part is noted."""
 TOLD = ("maker", "builder", "own")
 WHOSE = {
     "maker": "the maker's figure",
@@ -386,3 +388,14 @@ def _hits(session: Session, car: Document, stays: Iterable[Stay]) -> Iterator[Du
                 because=f'inspect: was at {place} when the car was hit ("{run.hit}") in run {run.code}',
                 run=run.code,
             )
+    for corner, run in bare_hits(session, car).items():
+        yield Due(
+            "hit",
+            CORNER,
+            corner,
+            corner,
+            INSPECT,
+            used=math.inf,
+            because=f'everything there, no part is noted: was hit ("{run.hit}") in run {run.code}',
+            run=run.code,
+        )

@@ -18,6 +18,7 @@ from ovalwright.documents import DocumentError
 from ovalwright.notebook import parts, service
 from ovalwright.notebook.entering import read_day
 from ovalwright.notebook.going_away import when_it_went_away
+from ovalwright.notebook.hits import corner_inspected
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.parts import CORNERS, Whereabouts, part_of
 from ovalwright.notebook.parts_form import (
@@ -245,6 +246,11 @@ def serviced(
     typed = {"job": job, "on": on, "note": note}
     try:
         with bench_of(request).store.entry("serviced") as session:
+            kind, _, corner = which.partition(" ")
+            if kind == service.CORNER:
+                run = corner_inspected(session, car_named(session), corner, on=read_day(on), found=note)
+                entry_of(session).what = f"{corner} inspected after the hit in run {run.code}"
+                return go_to("/notebook/parts")
             found = part_of(session, which)
             told = service.done(session, found, job, on=read_day(on), note=note)
             entry_of(session).what = f"{found.kind} {found.mark}: {told.job}"
