@@ -494,6 +494,42 @@ def test_when_a_tire_went_away(in_a_file):
     assert stays.said == "tire T9 has 1 run with a fall-off; it takes 4 to tell that it went away."
 
 
+def test_tires_that_ran_as_one_set_are_told_with_the_one_that_went_away(in_a_file):
+    with in_a_file.entry("runs") as session:
+        book = Notebook(session)
+        track, event = book.revision("track", "Oval"), book.add(Event(name="All", held_on=FIRST.date()))
+        setup = book.setup("Soft one")
+        tires = [book.add(Part(kind="tire", mark=mark, laps_before=0)) for mark in ("T1", "T2", "T3")]
+        for k in range(12):
+            last = tires[2] if k % 2 else tires[1]
+            on = [("LF tire", tires[0]), ("RF tire", tires[1] if k % 2 else tires[2]), ("RR tire", last)]
+            told = {"best": 15.5, "fall_off": 0.2 + 0.01 * (k % 3) + (0.3 if k >= 8 else 0.0)}
+            book.run(event, setup, track_id=track.id, laps=20, parts=on if k else on[:1], **told)
+    with in_a_file.reading() as session:
+        one, other = when_it_went_away(session, "T1"), when_it_went_away(session, "T2")
+    assert one.run == other.run and one.beside == () and set(other.beside) == {"T1", "T3"}
+    assert "never without" in other.said and "never without" not in one.said
+
+
+def test_a_bare_mark_is_the_part_and_a_crash_is_a_hit(in_a_file):
+    with in_a_file.entry("runs") as session:
+        book = Notebook(session)
+        event, setup = book.add(Event(name="All", held_on=FIRST.date())), book.setup("Soft one")
+        tire = book.add(Part(kind="tire", mark="T8"))
+        on = book.run(event, setup, parts=[("RF tire", tire)])
+        off = book.run(event, setup, note="took T8 off", hit="RF")
+        for run in (on, off):
+            tell(session, "run", run.id)
+    with in_a_file.reading() as session:
+        assert [one.code for one in find_runs(session, "T8").runs] == [on.code]
+        assert find_runs(session, "T8").understood == ("part T8 was in the car",)
+        worded = find_runs(session, '"T8"').runs
+        assert [one.code for one in worded] == [off.code, on.code]
+        assert all(not one.snippet.startswith(one.code) for one in worded)
+        for asked in ("crash", "hit"):
+            assert [one.code for one in find_runs(session, asked).runs] == [off.code]
+
+
 def test_a_step_is_as_sure_as_a_t_test_of_both_sides_says(check):
     rng = np.random.default_rng(8)
     values = np.concatenate([rng.normal(5.0, 1.0, 6), rng.normal(9.0, 1.0, 6)])

@@ -99,7 +99,7 @@ def test_an_empty_notebook_says_where_it_is_and_what_to_do(shop, tmp_path):
         (["notebook", "show", "X"], 'No document "X" is in the notebook; keep a document first.'),
         (["turn", "@X", TRACK], 'No setup "X" is in the notebook; keep a setup first.'),
         (["vary", "@X", "new", "a=b"], "@X: is in the notebook; `quick` makes a new revision of it there."),
-        (["find"], "Ask one thing at a time"),
+        (["find", "crash", "--when", "tight"], "Ask one thing at a time"),
         (["find", "--when", "blue"], '--when: "blue" is nothing a driver says'),
         (["find", "--went-away", "T8"], 'No part "tire T8"'),
         (["keep", "laps_heat.csv"], "laps_heat.csv"),
@@ -264,6 +264,15 @@ def test_own_words_for_a_flag_are_told_once(full):
     good("log", "laps", "last", "words.csv")
     assert [lap.flag for lap in last_run().laps] == ["green"] * 12 + ["yellow"]
     assert "purple" in refused("log", "laps", "last", "words.csv", "--word", "gruen=purple")
+
+
+def test_finding_lists_all_runs_tells_sessions_apart_and_takes_days_with_when(full):
+    everything = good("find")
+    assert "all of them" in everything and "Opening night, practice" in everything and fits(everything)
+    assert everything == good("find", "")
+    assert "since" in refused("find", "--when", "since 2026-06-01")
+    dated = told("find", "--when", "tight in the middle, since 2026-06-01")
+    assert "on or after 2026-06-01" in dated["when"]
 
 
 def test_the_set_down_marks_what_moved(full):

@@ -139,6 +139,9 @@ def test_the_first_set_went_away_at_about_200_laps(session):
         before = [one.run.laps for one in gone.runs if one.run.date < run.event.held_on]
         assert 190 < sum(before) < 215
         assert gone.after > gone.before
+        set_of_it = set(TOLD["sets"][0]["marks"].split())
+        assert set(gone.beside) <= set_of_it - {mark}
+        assert not gone.beside or "do not tell which of them went away" in gone.said
     for other in TOLD["sets"][1:]:
         assert all(not when_it_went_away(session, mark).run for mark in other["marks"].split())
 

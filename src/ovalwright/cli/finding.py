@@ -10,7 +10,7 @@ from ovalwright.cli.notes import opened
 from ovalwright.cli.screen import Screen
 from ovalwright.notebook.clauses import read_question
 from ovalwright.notebook.find import Found, FoundRun, Thing, find_anything, find_runs
-from ovalwright.notebook.question import Felt, Question
+from ovalwright.notebook.question import Clause, Felt, Question
 
 if TYPE_CHECKING:
     from ovalwright.notebook.changed_when import ChangedThen
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
 EXAMPLE = '"here, air over 60 F, RR spring over 300, fall-off under 0.2"'
 MOST_THINGS = 8
 """Other things shown below the runs."""
-WIDEST_NAME, WIDEST_WORDS = 22, 70
+WIDEST_NAME, WIDEST_WORDS = 24, 70
 """Columns of a name in the table of runs, and of the words that matched."""
 NARROW_NAME = 14
 """Columns of a name beside what a tire did."""
 
 
 def find(screen: Screen, text: str, *, most: int, went_away: str, when: str, where: str) -> None:
-    """One of the three questions."""
+    """One of the three questions; all runs, the newest first, where nothing is asked."""
     asked = [one for one in (text, went_away, when) if one.strip()]
-    if len(asked) != 1:
+    if len(asked) > 1:
         raise Trouble(f"Ask one thing at a time: find {EXAMPLE}, --went-away TIRE, or --when TEXT")
     if went_away:
         _went_away(screen, went_away, where)
@@ -44,12 +44,14 @@ def _runs(screen: Screen, question: Question, most: int, where: str) -> None:
     with opened(screen, where) as store, store.reading() as session:
         found = find_runs(session, question, most=most)
         things = (
-            find_anything(session, question.text, most=MOST_THINGS) if question.may_name_other_things else ()
+            find_anything(session, question.text, most=MOST_THINGS)
+            if question.clauses and question.may_name_other_things
+            else ()
         )
     others = [one for one in things if one.what != "run" or not found.runs]
-    screen.title(f"Runs: {'; '.join(found.understood)}")
+    screen.title(f"Runs: {'; '.join(found.understood) or 'all of them, the newest first'}")
     if found.runs:
-        screen.table(_rows(screen, found.runs), head=_HEAD, left=4)
+        screen.table(run_rows(screen, found.runs), head=RUN_HEAD, left=4)
         _said(screen, found)
     else:
         screen.say("None.")
@@ -62,15 +64,16 @@ def _runs(screen: Screen, question: Question, most: int, where: str) -> None:
     screen.end("find", {"question": question.text, "found": found, "besides": others})
 
 
-_HEAD = ("run", "day", "where", "setup", "laps", "best", "in ten")
+RUN_HEAD = ("run", "day", "event, session", "setup", "laps", "best", "in ten")
 
 
-def _rows(screen: Screen, found: Sequence[FoundRun], widest: int = WIDEST_NAME) -> list[tuple[str, ...]]:
+def run_rows(screen: Screen, found: Sequence[FoundRun], widest: int = WIDEST_NAME) -> list[tuple[str, ...]]:
+    """Runs that were found, a line each under RUN_HEAD."""
     return [
         (
             one.code,
             str(one.date),
-            _short(one.track or one.event, widest),
+            _event_and_session(one, widest),
             one.setup,
             str(one.laps),
             "-" if one.best is None else screen.show(one.best, "lap_time"),
@@ -78,6 +81,12 @@ def _rows(screen: Screen, found: Sequence[FoundRun], widest: int = WIDEST_NAME) 
         )
         for one in found
     ]
+
+
+def _event_and_session(one: FoundRun, widest: int) -> str:
+    """The event cut short before the session is, which tells two runs of one evening apart."""
+    called = f", {_short(one.session, widest // 2)}" if one.session else ""
+    return f"{_short(one.event, widest - len(called))}{called}"
 
 
 def _short(name: str, widest: int = WIDEST_NAME) -> str:
@@ -108,12 +117,14 @@ def _went_away(screen: Screen, tire: str, where: str) -> None:
     screen.say(f"{told.said[:1].upper()}{told.said[1:]}")
     if told.runs:
         screen.say()
-        rows = _rows(screen, [one.run for one in told.runs], NARROW_NAME)
+        rows = run_rows(screen, [one.run for one in told.runs], NARROW_NAME)
         on_it = [
             (*row[:3], one.place.split(" ")[0], str(one.laps_before), *row[5:], _here(row[0] == told.run))
             for one, row in zip(told.runs, rows, strict=True)
         ]
-        screen.table(on_it, head=("run", "day", "where", "at", "laps on it", "best", "in ten", ""), left=4)
+        screen.table(
+            on_it, head=("run", "day", "event, session", "at", "laps on it", "best", "in ten", ""), left=4
+        )
     screen.end("find", {"went_away": told})
 
 
@@ -124,23 +135,25 @@ def _here(gone: bool) -> str:
 def _changed(screen: Screen, text: str, most: int, where: str) -> None:
     from ovalwright.notebook.changed_when import what_i_changed_when
 
-    felt = _felt(text)
+    felt, also = _felt(text)
     with opened(screen, where) as store, store.reading() as session:
-        told = what_i_changed_when(session, felt.feel, felt.phase, felt.when)
-    screen.title(f"When {felt.understood}")
+        told = what_i_changed_when(session, felt.feel, felt.phase, felt.when, also=also)
+    understood = "; ".join(one.understood for one in (felt, *also))
+    screen.title(f"When {understood}")
     screen.say(f"{told.said[:1].upper()}{told.said[1:]}")
     for one in told.changes[:most]:
         screen.say()
         _say_change(screen, one)
-    screen.end("find", {"when": felt.understood, "changed": told})
+    screen.end("find", {"when": understood, "changed": told})
 
 
-def _felt(text: str) -> Felt:
-    """One comment. Raises Trouble."""
+def _felt(text: str) -> tuple[Felt, tuple[Clause, ...]]:
+    """One comment, and what else must hold of the run. Raises Trouble."""
     clauses = read_question(text).clauses
-    if len(clauses) != 1 or not isinstance(clauses[0], Felt):
+    felt = [one for one in clauses if isinstance(one, Felt)]
+    if len(felt) != 1:
         raise Trouble(f'--when: "{text[:40]}" is nothing a driver says; write such as "tight in the middle"')
-    return clauses[0]
+    return felt[0], tuple(one for one in clauses if one is not felt[0])
 
 
 _AFTER = {

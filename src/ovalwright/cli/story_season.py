@@ -6,10 +6,11 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
+from ovalwright.cli.finding import RUN_HEAD, run_rows
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.notebook import runs, season, shelf
 from ovalwright.notebook.changed_when import ChangedThen, what_i_changed_when
-from ovalwright.notebook.find import FoundRun, find_runs
+from ovalwright.notebook.find import find_runs
 from ovalwright.notebook.going_away import when_it_went_away
 from ovalwright.notebook.overview import overview
 from ovalwright.notebook.store import Store
@@ -57,19 +58,9 @@ def _runs_like_that(screen: Screen, session: Session, where: str) -> None:
     found = find_runs(session, QUESTION)
     screen.say("Where did it hold on here, on a warm day with a stiff right rear?")
     screen.command(f'find "{QUESTION}" {where}')
-    screen.table(
-        [_run(screen, one) for one in found.runs[:SHOWN]],
-        head=("", "", "best", "fall-off", "laps", "setup"),
-        left=2,
-    )
+    screen.table(run_rows(screen, found.runs[:SHOWN]), head=RUN_HEAD, left=4)
     if len(found.runs) > SHOWN:
         screen.say(f"and {len(found.runs) - SHOWN} more.")
-
-
-def _run(screen: Screen, one: FoundRun) -> tuple[str, ...]:
-    best = screen.show(one.best, "lap_time") if one.best else "-"
-    fall_off = screen.show(one.fall_off, "lap_gain") if one.fall_off is not None else "-"
-    return (str(one.date), f"{one.event}, {one.session}", best, fall_off, str(one.laps), one.setup)
 
 
 def _went_away(screen: Screen, session: Session, where: str) -> None:

@@ -15,8 +15,8 @@ from sqlalchemy.orm import Session, aliased
 
 from ovalwright.documents import DocumentError
 from ovalwright.notebook.difference import said
-from ovalwright.notebook.find import FoundRun, comment_is, found_runs
-from ovalwright.notebook.question import Felt
+from ovalwright.notebook.find import FoundRun, found_runs, looked_up, run_ids
+from ovalwright.notebook.question import Clause, Felt
 from ovalwright.notebook.shelf import changed
 from ovalwright.notebook.tables import Comment, Document, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -69,18 +69,24 @@ class Changes:
 
 
 def what_i_changed_when(
-    session: Session, feel: str, phase: str, when: str = "", *, most: int = 50
+    session: Session,
+    feel: str,
+    phase: str,
+    when: str = "",
+    *,
+    also: Sequence[Clause] = (),
+    most: int = 50,
 ) -> Changes:
-    """What was changed after runs that were `tight` or `loose` in a phase (empty for any).
+    """What was changed after runs that were `tight` or `loose` in a phase (empty for any), and of which all
+    clauses of `also` hold.
 
     Raises NotebookTrouble for another feel.
     """
     if feel not in OTHER_SIDE:
         raise NotebookTrouble(f'"{feel[:30]}" is nothing to be mended; ask for tight or loose.')
     felt = Felt("", "", feel, phase, when)
-    heard = sa.select(Comment.run_id).where(comment_is(felt))
-    newest = sa.select(Run.id).where(Run.id.in_(heard)).order_by(Run.started.desc(), Run.id.desc())
-    runs = list(session.scalars(newest.limit(LOOKED_AT)))
+    asked = (felt, *(looked_up(session, one) for one in also))
+    runs = list(session.scalars(run_ids(session, asked, LOOKED_AT)))
     after = _next_runs(session, runs)
     pairs = [after[one] for one in runs if one in after and after[one].was != after[one].now]
     told = tuple(_told(session, pairs[:most], felt))
@@ -254,5 +260,9 @@ def _summed_up(felt: Felt, looked_at: int, left_alone: int, told: Sequence[Chang
     counts = [(sum(one.after == after for one in told), words) for after, words in outcomes]
     counts.append((sum(one.after == "unsaid" for one in told), "not spoken of"))
     outcome = ", ".join(f"{count} {words}" for count, words in counts if count)
-    alone = f", left alone {left_alone} times" if left_alone else ""
-    return f"{said}; changed {len(told)} times before the next run{alone}: then {outcome}."
+    alone = f", left alone {_times(left_alone)}" if left_alone else ""
+    return f"{said}; changed {_times(len(told))} before the next run{alone}: then {outcome}."
+
+
+def _times(number: int) -> str:
+    return "once" if number == 1 else f"{number} times"

@@ -11,6 +11,7 @@ A clause is one of these; whatever is none of them are words to be found in what
 - what the driver said: `tight`, `loose` or `good`, `entry`, `middle` or `exit`, `early` or `late`. Clauses of
   this kind that follow each other tell of one comment until they contradict each other.
 - a part that was in the car: `tire T8`, `RR spring B12`, `part B12`; a mark has a digit, or follows `part`.
+- `hit` or `crash`: the run was one.
 - `here`, `track`, `event`, `setup`, `car`, `driver`, `session` with a name, `run` and `setup` with a code,
   `flag` with a flag.
 - a day: `since`, `after`, `before`, `until`, `on`, `between` with 2026-06-01, `in 2026` or `in 2026-06`.
@@ -226,12 +227,15 @@ _MARK = re.compile(
 )
 _NAME = re.compile(r"(?P<what>track|event|setup|car|driver|session|run|flag)\s+(?P<name>\S.*)", re.I)
 _FLAG = re.compile(rf"(?P<flag>{'|'.join(FLAGS)})\s+flag", re.I)
+_HIT = re.compile(r"(?:was )?(?:hit|crash|crashed|wreck|wrecked)", re.I)
 _CODE = re.compile(f"[{CODE_LETTERS}]{{{CODE_LENGTH}}}", re.I)
 
 
 def _named(piece: str, bare: str) -> Clause | None:
     if re.fullmatch(r"(?:at )?(?:here|this track)", bare, re.I):
         return Named(piece, "at the track of the last event", "here")
+    if _HIT.fullmatch(bare):
+        return Named(piece, f'the car was hit, or "{bare}" in what was written', "hit", bare)
     flag = _FLAG.fullmatch(bare)
     match = _NAME.fullmatch(f"flag {flag['flag']}" if flag else bare)
     if match is None:

@@ -31,7 +31,7 @@ from ovalwright.notebook.tables import (
 )
 from ovalwright.notebook.tables_work import Saying
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.notebook.words import snippet, spoken, spoken_by, tell
+from ovalwright.notebook.words import BETWEEN, snippet, spoken, spoken_by, tell
 
 __all__ = ["Found", "FoundRun", "Thing", "find_anything", "find_runs", "tell"]
 
@@ -80,7 +80,7 @@ class Thing:
 def find_runs(session: Session, question: Question | str, *, most: int = 50) -> Found:
     """The runs of which every clause of a question holds, newest first. Raises NotebookTrouble."""
     asked = question if isinstance(question, Question) else read_question(question)
-    clauses = [_here(session, clause) for clause in asked.clauses]
+    clauses = [looked_up(session, clause) for clause in asked.clauses]
     ids = list(session.scalars(run_ids(session, clauses, most + 1)))
     runs = found_runs(session, ids[:most])
     return Found(
@@ -93,12 +93,17 @@ def find_runs(session: Session, question: Question | str, *, most: int = 50) -> 
 def run_ids(session: Session, clauses: Sequence[Clause], most: int) -> sa.Select[int]:
     """The query of the ids of the newest runs of which all clauses hold."""
     query = sa.select(Run.id).order_by(Run.started.desc(), Run.id.desc()).limit(most)
-    query = query.where(*(_condition(clause) for clause in clauses if not _is_words(clause)))
+    query = query.where(*(_condition(session, clause) for clause in clauses if not _is_words(clause)))
     texts = [clause.name for clause in clauses if isinstance(clause, Named) and clause.what == "words"]
     if texts:
         said = sa.select(Saying.owner_id).where(Saying.owner == "run", spoken_by(session, texts))
         query = query.where(Run.id.in_(said))
     return query
+
+
+def looked_up(session: Session, clause: Clause) -> Clause:
+    """A clause with what only the notebook tells: which track is `here`, which words are a part's mark."""
+    return _marked(session, _here(session, clause))
 
 
 def _is_words(clause: Clause) -> bool:
@@ -121,11 +126,23 @@ def _here(session: Session, clause: Clause) -> Clause:
     return replace(clause, understood=told, name=str(track.document_id))
 
 
+def _marked(session: Session, clause: Clause) -> Clause:
+    """A bare mark of a part as the part; in quotes it stays words."""
+    if not isinstance(clause, Named) or not _is_words(clause) or clause.typed.startswith('"'):
+        return clause
+    known = sa.select(Part.mark).where(sa.func.lower(Part.mark) == clause.name.lower())
+    mark = session.scalars(known.limit(1)).first()
+    return clause if mark is None else Rode(clause.typed, f"part {mark} was in the car", "", mark)
+
+
 # ---------------- conditions
 
 
-def _condition(clause: Clause) -> Condition:
+def _condition(session: Session, clause: Clause) -> Condition:
     match clause:
+        case Named(what="hit", name=name):
+            said = sa.select(Saying.owner_id).where(Saying.owner == "run", spoken_by(session, [name]))
+            return sa.or_(Run.hit != "", Run.id.in_(said))
         case Measured():
             return _measured(clause)
         case Felt():
@@ -278,7 +295,10 @@ def _with_what_matched(
         query = sa.select(Saying.owner_id, Saying.words).where(
             Saying.owner == "run", Saying.owner_id.in_(ids)
         )
-        said = {owner: snippet(words, texts) for owner, words in session.execute(query)}
+        codes = {one: f"{run.code}{BETWEEN}" for one, run in zip(ids, runs, strict=True)}
+        said = {
+            owner: snippet(words.removeprefix(codes[owner]), texts) for owner, words in session.execute(query)
+        }
     return tuple(
         replace(run, comment=comments.get(one, ""), snippet=said.get(one, ""))
         for one, run in zip(ids, runs, strict=True)

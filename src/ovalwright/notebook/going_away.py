@@ -53,6 +53,7 @@ class WentAway:
     """The runs on a tire in order; the one where it left its level, and by which number, empty if it did not.
 
     `before` and `after` are means of that number (s per 10 laps, or s) at the tracks driven on both sides.
+    `beside` are the tires that were on the car in every one of these runs: the numbers are theirs too.
     """
 
     tire: str
@@ -62,6 +63,7 @@ class WentAway:
     before: float | None
     after: float | None
     said: str
+    beside: tuple[str, ...] = ()
 
 
 def when_it_went_away(session: Session, tire: str) -> WentAway:
@@ -78,7 +80,7 @@ def when_it_went_away(session: Session, tire: str) -> WentAway:
     if not found:
         return WentAway(part.mark, runs, "", "", None, None, _not_gone(part, runs))
     by = min(found, key=lambda one: (found[one].chance, one))
-    return _gone(part, runs, by, found[by])
+    return _gone(part, runs, by, found[by], _beside(session, part, len(runs)))
 
 
 def left_level(values: Sequence[float | None], places: Sequence[str], least: float) -> Step | None:
@@ -129,11 +131,19 @@ def _runs_on(session: Session, part: Part) -> tuple[RunOnTire, ...]:
     return tuple(runs)
 
 
+def _beside(session: Session, part: Part, runs: int) -> tuple[str, ...]:
+    """The marks of the tires that were in all runs of a tire."""
+    mine = sa.select(Ridden.run_id).where(Ridden.part_id == part.id)
+    query = sa.select(Part.mark).join(Ridden, Ridden.part_id == Part.id).where(Ridden.run_id.in_(mine))
+    query = query.where(Part.kind == part.kind, Part.id != part.id).group_by(Part.id, Part.mark)
+    return tuple(session.scalars(query.having(sa.func.count() == runs).order_by(sa.func.min(Ridden.place))))
+
+
 def _tracks(runs: Sequence[RunOnTire]) -> list[str]:
     return [one.run.track or one.run.event for one in runs]
 
 
-def _gone(part: Part, runs: tuple[RunOnTire, ...], by: str, step: Step) -> WentAway:
+def _gone(part: Part, runs: tuple[RunOnTire, ...], by: str, step: Step, beside: tuple[str, ...]) -> WentAway:
     """Both sides in numbers, over the tracks that are on both."""
     tracks = _tracks(runs)
     both = set(tracks[: step.at]) & set(tracks[step.at :])
@@ -151,7 +161,12 @@ def _gone(part: Part, runs: tuple[RunOnTire, ...], by: str, step: Step) -> WentA
         f"tire {part.mark} went away in run {at.run.code} of {at.run.date}, at {at.laps_before} laps: "
         f"{what} {after:.2f} {unit} from there on, {before:.2f} before."
     )
-    return WentAway(part.mark, runs, at.run.code, by, before, after, said)
+    if beside:
+        said += (
+            f" It was never without {', '.join(beside)}: the numbers are those of the set and of the whole "
+            "car, and do not tell which of them went away."
+        )
+    return WentAway(part.mark, runs, at.run.code, by, before, after, said, beside)
 
 
 def _not_gone(part: Part, runs: Sequence[RunOnTire]) -> str:

@@ -63,7 +63,7 @@ class Days(Clause):
     end: dt.date | None = None
 
 
-What = Literal["track", "event", "setup", "car", "driver", "session", "run", "flag", "here", "words"]
+What = Literal["track", "event", "setup", "car", "driver", "session", "run", "flag", "here", "hit", "words"]
 
 
 @dataclass(frozen=True)
