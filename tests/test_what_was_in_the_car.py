@@ -159,3 +159,34 @@ def test_a_hit_asks_for_a_look_also_where_no_part_is_noted(empty):
     good("undo")
     assert "everything at RF" in good("parts", "due")
     assert good("log", "hit", "last", "into", "the", "wall").count("inspect everything there") == 4
+
+
+# ---------------- taking back and mending
+
+
+def test_undo_names_the_words_it_takes_back(week):
+    good("log", "said", "last", "pushes from lap 12", "--phase", "middle", "--feel", "tight")
+    assert '"pushes from lap 12"' in good("undo")
+    good("log", "decided", "last", "softer right rear")
+    assert "softer right rear" in good("undo")
+
+
+def test_an_older_run_is_mended(week):
+    first = told("log", "show", "last")["run"]["code"]
+    later = a_run("--at", "20:00")["code"]
+    text = good(
+        "log", "mend", first, "--fuel", "12 gal", "--at", "18:45", "--air", "75 F", "--note", "new tires"
+    )
+    assert "12 gal" in text and first in text
+    run = told("log", "show", first)["run"]
+    assert run["fuel"] == pytest.approx(12 * 3.785411784e-3) and run["air"] == pytest.approx(297.04, abs=0.01)
+    assert run["started"] == "2026-04-25T18:45:00" and run["note"] == "new tires"
+    assert run["driver"] == "Pat" and len(run["laps"]) > 0, "the rest stays"
+    good("log", "mend", first, "--air", DEMO.resolve() / "conditions_evening.toml")
+    good("undo")
+    assert told("log", "show", first)["run"]["air"] == pytest.approx(297.04, abs=0.01)
+    assert told("log", "show", "last")["run"]["code"] == later
+    assert "fuel 12 gal" in good("undo")
+    assert told("log", "show", first)["run"]["started"] == "2026-04-25T18:30:00"
+    assert "Nothing is mended" in refused("log", "mend", first)
+    assert "is no time of day" in refused("log", "mend", first, "--at", "25:00")

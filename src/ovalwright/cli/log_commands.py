@@ -34,6 +34,16 @@ Word = Annotated[
 ]
 Car = Annotated[str, typer.Option(metavar="NUMBER", help="Whose rows, where a list holds several cars.")]
 
+Session = Annotated[str, typer.Option(metavar="TEXT", help="practice, heat, feature, ...")]
+At = Annotated[str, typer.Option(metavar="TIME", help="When it began, as 19:30.")]
+Driver = Annotated[str, typer.Option(metavar="NAME", help="Who drove.")]
+Fuel = Annotated[str, typer.Option(metavar="TEXT", help='Fuel at the start, as "18 gal".')]
+FuelLeft = Annotated[str, typer.Option(metavar="TEXT", help="Fuel that was left.")]
+Air = Annotated[str, typer.Option(metavar="TEXT", help='"68 F", or conditions by code, name or file.')]
+Surface = Annotated[str, typer.Option(metavar="TEXT", help='Temperature of the road, as "85 F".')]
+Stagger = Annotated[str, typer.Option(metavar="TEXT", help='Rear stagger, as "2 1/4 in".')]
+Note = Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")]
+
 
 @log.callback(invoke_without_command=True)
 def overview(ctx: typer.Context, where: Where = "", as_json: Json = False, si: Si = False) -> None:
@@ -81,18 +91,16 @@ def run(
             autocompletion=completing.documents,
         ),
     ] = "",
-    session: Annotated[str, typer.Option(metavar="TEXT", help="practice, heat, feature, ...")] = "",
-    at: Annotated[str, typer.Option(metavar="TIME", help="When it began, as 19:30.")] = "",
-    driver: Annotated[str, typer.Option(metavar="NAME", help="Who drove.")] = "",
-    fuel: Annotated[str, typer.Option(metavar="TEXT", help='Fuel at the start, as "18 gal".')] = "",
-    fuel_left: Annotated[str, typer.Option(metavar="TEXT", help="Fuel that was left.")] = "",
-    air: Annotated[
-        str, typer.Option(metavar="TEXT", help='"68 F", or conditions by code, name or file.')
-    ] = "",
-    surface: Annotated[str, typer.Option(metavar="TEXT", help='Temperature of the road, as "85 F".')] = "",
-    stagger: Annotated[str, typer.Option(metavar="TEXT", help='Rear stagger, as "2 1/4 in".')] = "",
+    session: Session = "",
+    at: At = "",
+    driver: Driver = "",
+    fuel: Fuel = "",
+    fuel_left: FuelLeft = "",
+    air: Air = "",
+    surface: Surface = "",
+    stagger: Stagger = "",
     track: Track = "",
-    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    note: Note = "",
     laps: Annotated[str, typer.Option(metavar="FILE", help="Its laps; - to paste them.")] = "",
     column: Column = [],  # noqa: B006
     word: Word = [],  # noqa: B006
@@ -236,6 +244,33 @@ def decided(
 
     given = {"run": run, "decided": " ".join(words)}
     logging_runs.filled(screen_of(as_json, False), "decided", given, draft=draft, where=where, by=by)
+
+
+@log.command()
+def mend(
+    run: RunCode = "",
+    session: Session = "",
+    at: At = "",
+    driver: Driver = "",
+    fuel: Fuel = "",
+    fuel_left: FuelLeft = "",
+    air: Air = "",
+    surface: Surface = "",
+    stagger: Stagger = "",
+    note: Note = "",
+    draft: Draft = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """Mend what was told of a run: fuel, time, weather, notes."""
+    from ovalwright.cli import logging_runs
+
+    given = {
+        "run": run, "session": session, "at": at, "driver": driver, "fuel": fuel, "fuel_left": fuel_left,
+        "air": air, "surface": surface, "stagger": stagger, "note": note,
+    }  # fmt: skip
+    logging_runs.mend(screen_of(as_json, False), given, draft=draft, where=where, by=by)
 
 
 @log.command()

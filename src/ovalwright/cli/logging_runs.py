@@ -184,10 +184,23 @@ def said(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by
             )
         found = entering.run_named(session, typed.get("run", ""))
         runs.say(session, found, comment)
-        entry_of(session).what = f"comment on run {found.code}"
+        entry_of(session).what = f"comment on run {found.code}: {run_shown.said_line(comment)}"
         told = runs.record(session, found)
     screen.say(f"Run {told.code}: {run_shown.said_line(comment)}")
     screen.end("log said", {"run": told})
+
+
+def mend(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
+    """Mend what was told of a run."""
+    with form(screen, "log mend", given, draft=draft, where=where, by=by) as (session, typed):
+        found = entering.run_named(session, typed.get("run", ""))
+        entering.mend_run(session, found, typed, find=taken)
+        mended = [(name.replace("_", " "), text) for name, text in typed.items() if text and name != "run"]
+        entry_of(session).what = f"run {found.code} mended: {', '.join(map(' '.join, mended))}"
+        told = runs.record(session, found)
+    screen.title(run_shown.headline(told))
+    screen.table(mended, left=2)
+    screen.end("log mend", {"run": told})
 
 
 def filled(screen: Screen, field: str, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
@@ -197,7 +210,7 @@ def filled(screen: Screen, field: str, given: Mapping[str, str], *, draft: str, 
         text = wanted(typed, field, f'{command} last "{_EXAMPLES[field]}"')
         found = entering.run_named(session, typed.get("run", ""))
         runs.change_run(session, found, {field: text})
-        entry_of(session).what = f"{field} of run {found.code}"
+        entry_of(session).what = f"{field} of run {found.code}: {text}"
         told = runs.record(session, found)
     screen.say(f"Run {told.code}, {field}: {getattr(told, field)}")
     if field == "hit":

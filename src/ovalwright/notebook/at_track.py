@@ -151,7 +151,8 @@ def _words(session: Session, typed: Form) -> Kept:
     run = _run(session, typed)
     for one in said:
         runs.say(session, run, one)
-    return Kept(f"driver's words on run {run.code}", run=run.code)
+    told = "; ".join(" ".join(filter(None, (one.words or one.feel, one.phase, one.when))) for one in said)
+    return Kept(f"driver's words on run {run.code}: {told}", run=run.code)
 
 
 def _press(pressed: str) -> tuple[str, str]:

@@ -14,6 +14,7 @@ from typing import TypeVar
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.documents import Conditions
 from ovalwright.notebook import fitting, runs, shelf
 from ovalwright.notebook.difference import differences, said
 from ovalwright.notebook.quick import QuickLine, read_line
@@ -101,6 +102,29 @@ def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> Entere
         stagger=told["stagger"],
     )
     return EnteredRun(run, chosen, fitting.ride_as_named(session, run))
+
+
+def mend_run(session: Session, run: Run, form: Form, *, find: Find = find_kept) -> None:
+    """Mend what was told of a run: the fields of `enter_run` that tell no setup, event, track or decision.
+
+    Raises NotebookTrouble, also where nothing is mended, and Missing.
+    """
+    told: dict[str, object] = {name: form[name] for name in ("session", "driver", "note") if form.get(name)}
+    if form.get("air"):
+        told["air"] = _temperature(form["air"])
+    if form.get("air") and told["air"] is None:
+        weather = _weather(session, form["air"], find)
+        read = shelf.document_of(weather)
+        assert isinstance(read, Conditions)
+        told |= {"conditions_id": weather.id, "air": read.air.si, "surface": read.surface.si}
+    amounts = {name: _amount(name, form.get(name, "")) for name in _AMOUNTS if name != "spent"}
+    told |= {name: si for name, si in amounts.items() if si is not None}
+    time = _time(form.get("at", ""))
+    if time is not None:
+        told["started"] = dt.datetime.combine(run.event.held_on, time)
+    if not told:
+        raise NotebookTrouble('nothing is mended; write such as --fuel "14 gal" or --at 19:30.')
+    runs.change_run(session, run, told)
 
 
 def run_named(session: Session, which: str) -> Run:

@@ -278,10 +278,12 @@ def say(session: Session, run: Run, said: Said) -> None:
 
 
 def change_run(session: Session, run: Run, changes: Mapping[str, object]) -> None:
-    """Fill in what was not known when the run was entered. What was run, setup and track, stays."""
+    """Fill in or mend what was not known when the run was entered. What was run, setup and track, stays."""
     allowed = {
         "session",
+        "started",
         "driver",
+        "conditions_id",
         "fuel",
         "fuel_left",
         "air",
