@@ -10,6 +10,7 @@ import socket
 import subprocess
 import sys
 import urllib.request
+from contextlib import contextmanager
 
 import pytest
 from browser import free_port
@@ -19,8 +20,9 @@ from ovalwright.web import serve
 from ovalwright.web.door import with_passcode
 
 
+@contextmanager
 def command(tmp_path, *words):
-    return subprocess.Popen(
+    with subprocess.Popen(
         [sys.executable, "-u", "-m", "ovalwright", "bench", "--no-browser", *words],
         env={
             **os.environ,
@@ -31,26 +33,30 @@ def command(tmp_path, *words):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-    )
+    ) as process:
+        yield process
+        process.kill()
 
 
 def test_it_says_where_it_is_and_closes_in_peace(tmp_path):
-    process = command(tmp_path, "--port", str(free_port()))
-    first = process.stdout.readline()
-    address = re.search(r"http://localhost:\d+/", first).group()
-    answer = urllib.request.urlopen(f"{address}week")
-    assert answer.status == 200
-    assert "server" not in answer.headers
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=20)
+    with command(tmp_path, "--port", str(free_port())) as process:
+        first = process.stdout.readline()
+        address = re.search(r"http://localhost:\d+/", first).group()
+        with urllib.request.urlopen(f"{address}week") as answer:
+            assert answer.status == 200
+            assert "server" not in answer.headers
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=20)
     assert process.returncode == 0
     assert "everything that was entered is kept" in out
     assert err == ""
 
 
 def test_a_port_that_is_taken_is_said_in_one_sentence(tmp_path):
-    with socket.create_server(("127.0.0.1", 0)) as taken:
-        process = command(tmp_path, "--port", str(taken.getsockname()[1]))
+    with (
+        socket.create_server(("127.0.0.1", 0)) as taken,
+        command(tmp_path, "--port", str(taken.getsockname()[1])) as process,
+    ):
         err = process.communicate(timeout=30)[1]
     assert process.returncode == 1
     assert len(err.strip().splitlines()) == 1 and "name a free one with --port" in err
