@@ -301,7 +301,10 @@ def test_entries_made_while_the_laptop_is_away_are_there_once_each_in_order(phon
         done = [one.what for one in last_entries(session, 3)]
     assert said == ["first thing he said", "then the second"]
     assert told.decided == "one more in the right rear"
-    assert done == [f"decided of run {code}", *[f"driver's words on run {code}"] * 2]
+    assert [one.partition(":")[0] for one in done] == [
+        f"decided of run {code}",
+        *[f"driver's words on run {code}"] * 2,
+    ]
 
 
 def enter(page, kind, fields):
