@@ -275,6 +275,29 @@ def test_finding_lists_all_runs_tells_sessions_apart_and_takes_days_with_when(fu
     assert "on or after 2026-06-01" in dated["when"]
 
 
+def test_a_line_with_one_bad_figure_is_kept_as_a_draft(full):
+    sentence = refused("log", "run", "--session", "heat", "--fuel", "a lot", "--driver", "Ada")
+    draft = DRAFT.search(sentence)[1]
+    run = told("log", "run", "--draft", draft, "--fuel", "12 gal")["run"]
+    assert (run["session"], run["driver"]) == ("heat", "Ada") and "No draft" in good("notebook", "drafts")
+
+
+def test_a_revision_is_named_as_lists_print_it(full):
+    made = told("quick", "RR +1 psi", "--reason", "tight")["kept"]
+    first = f"{made['name']}, {made['number'] - 1}"
+    assert first in good("notebook", "list")
+    second = f"{made['name']}, {made['number']} ({made['code']})"
+    assert "RR +1 psi" in good("notebook", "changed", first, second)
+    assert "no document" in refused("notebook", "changed", f"{made['name']}, 99", second).lower()
+
+
+def test_a_picture_is_no_lap_list_and_a_lap_list_no_document(full):
+    (full / "x.png").write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00")
+    assert "x.png: is no text; name a lap list" in refused("log", "run", "--laps", "x.png")
+    assert "x.png: is no text" in refused("laps", "x.png")
+    assert "write log run --laps laps_heat.csv" in refused("keep", "laps_heat.csv")
+
+
 def test_the_set_down_marks_what_moved(full):
     text = good("log", "setdown", "last", "LF 776 lb, RF 646, LR height 5 in, RR hot 24 psi, fuel 6 gal")
     assert fits(text) and "<- moved" in text

@@ -120,6 +120,8 @@ def test_a_copy_is_made_listed_and_put_back(week):
     assert "notebook restore last --yes" in good("notebook", "copies", "--in", "stick")
     good("log", "decided", "last", "softer")
     assert "say --yes" in refused("notebook", "restore", "last")
+    assert "no such copy" in refused("notebook", "restore", "nosuch")
+    assert "say --yes" not in refused("notebook", "restore", str(DEMO.resolve() / "car.toml"))
     assert last_run().decided == "softer"
     aside = told("notebook", "restore", "last", "--yes")["set_aside"]
     assert last_run().decided == "" and last_run(aside).decided == "softer"

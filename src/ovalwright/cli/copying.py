@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.notes import at_home, opened
+from ovalwright.cli.notes import opened
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.notebook import copies as keeping
 from ovalwright.notebook.place import usual_place
@@ -36,7 +36,9 @@ def listed(screen: Screen, *, folder: Path | None, where: str) -> None:
     found = keeping.copies_of(place, folder)
     if found:
         screen.table(
-            [(at_home(one.made_at), _size(one.path)) for one in found], head=("made", "size"), left=1
+            [(f"{one.made_at.astimezone():%Y-%m-%d %H:%M:%S}", _size(one.path)) for one in found],
+            head=("made", "size"),
+            left=1,
         )
         screen.say(f"in {quoted(found[0].path.parent)}")
         screen.command("notebook restore last --yes")
@@ -52,6 +54,7 @@ def restore(screen: Screen, which: str, *, folder: Path | None, yes: bool, where
     """A copy put in the place of the notebook, which is set aside."""
     place = where.strip() or usual_place()
     chosen = _chosen(which, place, folder)
+    keeping.check(chosen, place)
     if not yes:
         raise Trouble(
             f"{quoted(chosen)} would take the place of {place}, which would be set aside under another name; "

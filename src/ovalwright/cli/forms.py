@@ -14,7 +14,7 @@ from ovalwright.cli.door import Trouble, as_sentence
 from ovalwright.cli.notes import SHORT_ID, opened
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import DocumentError
-from ovalwright.documents.pasted import decoded
+from ovalwright.documents.pasted import text_in
 from ovalwright.documents.source import read_bytes
 from ovalwright.notebook import drafts
 from ovalwright.notebook.drafts import DraftNow
@@ -30,12 +30,21 @@ NAME_OF_PASTE = "what was pasted"
 
 @contextmanager
 def form(
-    screen: Screen, command: str, given: Mapping[str, str], *, draft: str, where: str, by: str, keep: str = ""
+    screen: Screen,
+    command: str,
+    given: Mapping[str, str],
+    *,
+    draft: str,
+    where: str,
+    by: str,
+    keep: str = "",
+    whole: bool = False,
 ) -> Iterator[tuple[Session, dict[str, str]]]:
     """One entry from what was typed now and, where a draft is gone on with, before.
 
-    What names something that is missing is saved as a draft; so is what holds a field `keep`, which is much
-    to type again, and what was a draft before. Raises Trouble that names the draft.
+    What names something that is missing is saved as a draft; so is what holds a field `keep`, or several
+    fields of a `whole` line, which is much to type again, and what was a draft before. Raises Trouble that
+    names the draft.
     """
     with opened(screen, where, by) as store:
         before = _begun(store, draft, command)
@@ -46,7 +55,8 @@ def form(
                     drafts.drop(session, before.uid)
                 yield session, typed
         except (NotebookTrouble, DocumentError, Trouble) as problem:
-            if not (isinstance(problem, Missing) or before or typed.get(keep)):
+            much = typed.get(keep) or (whole and len(typed) > 1)
+            if not (isinstance(problem, Missing) or before or much):
                 raise
             told = as_sentence(str(problem).rstrip("."))
             raise Trouble(f"{told}; {_left(store, command, typed, before)}.") from None
@@ -98,7 +108,7 @@ def wanted(typed: Mapping[str, str], field: str, example: str) -> str:
 def text_of(source: str) -> str:
     """The text of a file, or what is pasted for a `-`. Raises DocumentError."""
     if source != PASTED:
-        return decoded(read_bytes(Path(source), "a lap list"))
+        return text_in(read_bytes(Path(source), "a lap list"), Path(source).name)
     if sys.stdin.isatty():
         print("Paste, then end with Ctrl-D (Ctrl-Z and Enter on Windows).", file=sys.stderr)
-    return decoded(sys.stdin.buffer.read())
+    return text_in(sys.stdin.buffer.read(), NAME_OF_PASTE)

@@ -28,7 +28,7 @@ LAPS = "laps"
 
 def event(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
     """A day at a track."""
-    with form(screen, "log event", given, draft=draft, where=where, by=by) as (session, typed):
+    with form(screen, "log event", given, draft=draft, where=where, by=by, whole=True) as (session, typed):
         wanted(typed, "name", 'log event "Opening night" --on 2026-04-25')
         new = entering.enter_event(session, typed, find=taken)
         entry_of(session).what = f"event {new.name} of {new.held_on}"
@@ -56,7 +56,10 @@ def run(
     """The next run of an event, with its laps where they are at hand."""
     given = {**given, **_list(laps, columns, words, car)}
     keep = LAPS if laps == PASTED else ""
-    with form(screen, "log run", given, draft=draft, where=where, by=by, keep=keep) as (session, typed):
+    with form(screen, "log run", given, draft=draft, where=where, by=by, keep=keep, whole=True) as (
+        session,
+        typed,
+    ):
         entered = entering.enter_run(session, typed, find=taken)
         new, chosen = entered.run, entered.chosen
         listed = _put_laps(session, new, typed) if typed.get(LAPS) else None

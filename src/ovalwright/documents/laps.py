@@ -23,7 +23,7 @@ from ovalwright.documents.headings import (
     lap_number,
     unclear,
 )
-from ovalwright.documents.pasted import MARKS, Row, decoded, rows_of
+from ovalwright.documents.pasted import MARKS, Row, rows_of, text_in
 from ovalwright.documents.source import DocumentError, read_bytes
 from ovalwright.units import KINDS, UnitError, read_quantity
 
@@ -137,7 +137,7 @@ class Layout:
 def load_laps(path: Path | str, *, words: Mapping[str, str] | None = None) -> LapList:
     """Read a lap list from a file; see `read_laps`. Raises DocumentError."""
     path = Path(path)
-    return read_laps(decoded(read_bytes(path, "a lap list")), name=path.name, words=words)
+    return read_laps(text_in(read_bytes(path, "a lap list"), path.name), name=path.name, words=words)
 
 
 def read_laps(

@@ -8,6 +8,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ovalwright.documents.source import DocumentError
+
 MARKS = ("\t", ";", "|", ",", "")
 """What may part the fields, tried in this order; nothing is white space."""
 _WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -35,6 +37,14 @@ def decoded(raw: bytes) -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         return raw.decode("cp1252", errors="replace")
+
+
+def text_in(raw: bytes, name: str) -> str:
+    """The text of a file. Raises DocumentError for what is none, such as a picture."""
+    text = decoded(raw)
+    if any(ord(sign) < 32 and sign not in "\t\n\v\f\r" for sign in text):
+        raise DocumentError(f"{name}: is no text; name a lap list saved as CSV or text, a line a lap.")
+    return text
 
 
 def rows_of(text: str, mark: str) -> tuple[Row, ...]:

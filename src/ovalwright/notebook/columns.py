@@ -16,7 +16,7 @@ from typing import NamedTuple
 from ovalwright.documents import DocumentError, LapList, read_laps
 from ovalwright.documents.headings import CORNERS, PARTS, Column, column_called
 from ovalwright.documents.laps import COMMENT, HEADINGS_WITHIN, Layout
-from ovalwright.documents.pasted import MARKS, Row, decoded, rows_of
+from ovalwright.documents.pasted import MARKS, Row, rows_of, text_in
 
 CAR, NOTHING = "car", "nothing"
 LARGEST = 8_000_000
@@ -274,7 +274,7 @@ def _text(text: str | bytes, name: str) -> str:
         raise DocumentError(
             f"{name}: is larger than {LARGEST // 1_000_000} MB; choose the list of one evening."
         )
-    return decoded(text) if isinstance(text, bytes) else text
+    return text_in(text, name) if isinstance(text, bytes) else text
 
 
 def _key(heading: str) -> str:

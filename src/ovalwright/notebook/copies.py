@@ -80,12 +80,8 @@ def copy_now(store: Store, folder: Path | None = None) -> Path:
     return copy
 
 
-def restore(copy: Path, where: str | Path) -> Path | None:
-    """Put a copy in the place of the notebook; the file that the present one was set aside as, or None.
-
-    The copy stays. Nothing is changed when it is damaged or no notebook, when the present one is open
-    anywhere, or when there is no room. Raises NotebookTrouble.
-    """
+def check(copy: Path, where: str | Path) -> None:
+    """Raises NotebookTrouble unless a copy may take the place of the notebook: there, whole, another."""
     if _on_server(where):
         raise NotebookTrouble(_ON_SERVER)
     copy, present = Path(copy).expanduser(), Path(where).expanduser()
@@ -93,10 +89,20 @@ def restore(copy: Path, where: str | Path) -> Path | None:
         raise NotebookTrouble(f"{copy}: there is no such copy; `notebook copies` lists those there are.")
     if present.exists() and copy.samefile(present):
         raise NotebookTrouble(f"{copy}: is the notebook itself; name a copy of it.")
+    _check(copy)
+
+
+def restore(copy: Path, where: str | Path) -> Path | None:
+    """Put a copy in the place of the notebook; the file that the present one was set aside as, or None.
+
+    The copy stays. Nothing is changed when it is damaged or no notebook, when the present one is open
+    anywhere, or when there is no room. Raises NotebookTrouble.
+    """
+    check(copy, where)
+    copy, present = Path(copy).expanduser(), Path(where).expanduser()
     with _plainly(present):
         present.parent.mkdir(parents=True, exist_ok=True)
         with _unfinished(present.parent) as fresh:
-            _check(copy)
             _copy_file(copy, fresh)
             _check(fresh)
             aside = _set_aside(present)
