@@ -130,9 +130,9 @@ TWICE = b"PK\x01\x02"
 HOSTILE: dict[str, tuple[Maker, str]] = {
     "no zip": (
         lambda: b"lap,time\r\n1,15.48\r\n",
-        "is no bundle; name a file that ends in .ovalbox.",
+        "is no bundle; name a file that `share` wrote, and send it as it is.",
     ),
-    "nothing": (lambda: b"", "is no bundle; name a file that ends in .ovalbox."),
+    "nothing": (lambda: b"", "is no bundle; name a file that `share` wrote, and send it as it is."),
     "cut short": (
         lambda: write_box(GOOD, {})[:-40],
         "is cut short, or has something added at its end; ask for it to be sent again.",

@@ -92,7 +92,10 @@ def test_the_car_shows_what_is_on_it_with_the_laps_of_its_run(week):
 
 def test_a_list_and_one_kind_of_it(week):
     assert {one["kind"] for one in told("parts", "list")["parts"]} >= {"tire", "spring", "lead"}
-    assert {one["kind"] for one in told("parts", "list", "--kind", "tire")["parts"]} == {"tire"}
+    tires = told("parts", "list", "--kind", "tire")["parts"]
+    assert {one["kind"] for one in tires} == {"tire"}
+    numbers = [int(one["mark"].lstrip("T")) for one in tires]
+    assert numbers == sorted(numbers)
     assert "RF tire" in fits(good("parts", "list", "--kind", "tire"))
     assert "km" in good("parts", "list", "--si") and "there are bar, gear" in refused(
         "parts", "list", "--kind", "x"

@@ -28,7 +28,7 @@ from ovalwright.notebook.parts_form import (
     read_moment,
     take_off,
 )
-from ovalwright.notebook.parts_life import PartLife, TireLife, life, lives, tire_life
+from ovalwright.notebook.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
 from ovalwright.notebook.parts_measured import Measured, measurements
 from ovalwright.notebook.parts_rack import from_rack
 from ovalwright.notebook.service import JobDone, due, jobs_done
@@ -102,10 +102,10 @@ def _miles(screen: Screen, one: PartLife) -> str:
 def listed(screen: Screen, *, kind: str, where: str) -> None:
     """All parts, or those of one kind, with where each is."""
     with opened(screen, where) as store, store.reading() as session:
-        query = sa.select(Part).order_by(Part.kind, Part.mark)
+        query = sa.select(Part)
         if kind:
             query = query.where(Part.kind == " ".join(kind.lower().split()))
-        told = lives(session, session.scalars(query).all())
+        told = lives(session, in_order(session.scalars(query)))
         kinds = ", ".join(session.scalars(sa.select(Part.kind).distinct().order_by(Part.kind)))
     if kind and not told:
         there = f"there are {kinds}" if kinds else "take in a rack first: parts rack rack.toml"

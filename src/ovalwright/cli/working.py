@@ -214,7 +214,7 @@ def hours(screen: Screen, *, event: str, where: str) -> None:
                 one.event or "in the shop",
                 one.person,
                 str(one.things),
-                _long(one.seconds),
+                _long(one.seconds) if one.untimed < one.things else "-",
                 str(one.untimed or ""),
             )
             for one in told

@@ -222,7 +222,7 @@ def _is_promise(promise: Any) -> bool:
 def _check_ends(raw: bytes, name: str) -> None:
     """The bytes begin with a member and end with a list of members that fits between, nothing around them."""
     if raw[:4] not in (_FIRST_MARK, _END_MARK):
-        _refuse(name, "is no bundle", f"name a file that ends in {SUFFIX}")
+        _refuse(name, "is no bundle", "name a file that `share` wrote, and send it as it is")
     if len(raw) < _END.size or raw[-_END.size :][:4] != _END_MARK:
         _refuse(name, "is cut short, or has something added at its end", "ask for it to be sent again")
     _, disk, list_disk, here, count, size, start, comment = _END.unpack(raw[-_END.size :])

@@ -7,6 +7,7 @@ heat cycle (common practice, no source). What a part had when it came is added.
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -254,3 +255,13 @@ def _tire_runs(session: Session, part: Part) -> Iterator[TireRun]:
             run.code, run.started, place, laps, cycles, run.laps, run.best, run.middle, run.fall_off
         )
         laps, cycles = laps + run.laps, cycles + 1
+
+
+def in_order(parts: Iterable[Part]) -> list[Part]:
+    """Parts by kind, then by mark, with the numbers in marks as numbers: T2 before T10."""
+    return sorted(parts, key=lambda one: (one.kind, _numbered(one.mark)))
+
+
+def _numbered(mark: str) -> list[tuple[int, int, str]]:
+    pieces = re.findall(r"\d+|\D+", mark)
+    return [(0, int(piece), "") if piece.isdecimal() else (1, 0, piece.casefold()) for piece in pieces]

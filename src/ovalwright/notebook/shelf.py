@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -150,6 +151,10 @@ def kind_of_file(path: Path | str) -> str:
     """The kind of document in a file, from its ``document`` key. Raises DocumentError."""
     from ovalwright.documents.source import read_file
 
+    if Path(path).suffix.lower() in (".csv", ".tsv", ".txt"):
+        raise DocumentError(
+            f"{path}: is a table, no document; if it holds laps, write log run --laps {path}."
+        )
     source = read_file(path)
     kind = source.data.get("document")
     if kind not in KINDS_OF_DOCUMENT:
@@ -304,19 +309,33 @@ def write_out(session: Session, revision: Revision, folder: Path) -> Path:
 
 
 def revision(session: Session, wanted: str, *, kind: str = "") -> Revision:
-    """A revision by its code, or the latest of a document by its name. Raises NotebookTrouble."""
+    """A revision by its code, by the name and number that lists print (`Conventional, 1`), or the latest of a
+    document by its name. Raises NotebookTrouble.
+    """
     told = wanted.strip()
     found = session.scalars(sa.select(Revision).where(Revision.code == told.upper())).first()
     if found is None:
-        query = sa.select(Revision).join(Document).where(sa.func.lower(Document.name) == told.lower())
-        query = query.where(Document.kind == kind) if kind else query
-        found = session.scalars(query.order_by(Revision.number.desc()).limit(1)).first()
+        found = _called(session, told, kind)
+    if found is None and (numbered := _NUMBERED.fullmatch(told)):
+        found = _called(session, numbered["name"], kind, int(numbered["number"]))
     if found is None or (kind and found.document.kind != kind):
         what = kind or "document"
         known = ", ".join(f'"{name}"' for name in _names(session, kind)[:5])
         hint = f"there are {known}" if known else f"keep a {what} first"
         raise NotebookTrouble(f'no {what} "{told[:60]}" is in the notebook; {hint}.')
     return found
+
+
+_NUMBERED = re.compile(r"(?P<name>.+?),\s*(?P<number>\d{1,6})(?:\s+\(\w+\))?")
+"""A revision as lists print it."""
+
+
+def _called(session: Session, name: str, kind: str, number: int | None = None) -> Revision | None:
+    """A revision of the document of a name: of that number, or the latest."""
+    query = sa.select(Revision).join(Document).where(sa.func.lower(Document.name) == name.lower())
+    query = query.where(Document.kind == kind) if kind else query
+    query = query.where(Revision.number == number) if number is not None else query
+    return session.scalars(query.order_by(Revision.number.desc()).limit(1)).first()
 
 
 def _names(session: Session, kind: str) -> list[str]:

@@ -30,7 +30,7 @@ from ovalwright.notebook.parts_form import (
     read_moment,
     take_off,
 )
-from ovalwright.notebook.parts_life import PartLife, TireLife, life, lives, tire_life
+from ovalwright.notebook.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
 from ovalwright.notebook.parts_measured import measurements
 from ovalwright.notebook.service import Due
 from ovalwright.notebook.service_typical import TYPICAL
@@ -161,9 +161,8 @@ def _parts_shown(
         there = parts.on_car(session, car) if car else ()
         on_car = _rows(lives(session, [part_of(session, f"{one.kind} {one.mark}") for one in there]))
         jobs = service.due(session, car) if car else ()
-        query = sa.select(Part).order_by(Part.kind, Part.mark)
         on = {(one.kind, one.mark) for one in there}
-        every = [one for one in session.scalars(query) if (one.kind, one.mark) not in on]
+        every = [one for one in in_order(session.scalars(sa.select(Part))) if (one.kind, one.mark) not in on]
         others = _rows(lives(session, [one for one in every if one.kind == kind]))
         tires = {row.where[:2]: row for row in on_car if row.kind == "tire"}
         page = PartsPage(
