@@ -24,7 +24,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.page import Page, show
 from ovalwright.web.troubles import sentence
 
-DOTS, COUNTING = 90.0, 8.0
+DOTS, COUNTING = 76.0, 8.0
 """Dots per inch of a page on the screen, and of one that is only counted."""
 CHOICES = 60
 """Setups, runs and the like that are offered by name."""
