@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 import ovalwright
-from ovalwright.documents import Assembly, Rules, assemble
+from ovalwright.documents import Assembly, Rules, Setup, assemble
 from ovalwright.documents.rack import Spring
 from ovalwright.documents.setup import Lead
 from ovalwright.notebook.difference import differences
@@ -503,11 +503,31 @@ def test_differences_of_two_setups_are_printed_as_said() -> None:
     assert changes["bar slack"].now == "1/16 in"
     turned = demo().setup.changed({"LR.turned": "1/2 round", "RF.tire.cold": "19 psi"})
     steps = {change.what: change.step for change in as_said(differences(demo().setup, turned))}
-    assert steps["LR"] == "+1/2 round"
+    assert steps["LR jack bolt"] == "+1/2 round" and "RF cold pressure" in steps
     told = on_paper(
         what_changed(stamp(), Side(name="a"), Side(name="b"), as_said(differences(demo().setup, turned)))
     )
     assert "+1/2round" in told and "19psi" in told
+
+
+def test_only_what_is_work_is_asked_to_be_ticked() -> None:
+    setup = Setup.load(DEMO / "setup_conventional.toml")
+    changed = setup.changed({"RR.coil": {"rate": "250 lb/in"}, "RR.tire.hot": "27 psi"})
+    told = as_said(differences(demo().setup, assemble(changed).setup))
+    assert [one.what for one in told if one.job] == ["RR spring"]
+    besides = {one.what for one in told if not one.job}
+    assert {"RR pressure wanted hot", "RR spring free length"} <= besides
+    paper = on_paper(what_changed(stamp(), Side(name="a"), Side(name="b"), told))
+    assert "Toldbesides" in paper and "RR.tire.hot" not in paper
+    only = what_changed(stamp(), Side(name="a"), Side(name="b"), [one for one in told if not one.job])
+    assert "Nothingistobedoneonthecar." in on_paper(only)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", FILLED)
+def test_a_caution_is_on_the_first_page(name: str, paper: Paper) -> None:
+    first, *more = pages(render(FILLED[name][0](), paper=paper))
+    assert "Caution" in first and not any("Caution" in page for page in more)
 
 
 def test_no_change_is_said() -> None:

@@ -9,11 +9,12 @@ from sqlalchemy.orm import Session
 from ovalwright.documents import Setup
 from ovalwright.notebook import shelf
 from ovalwright.notebook.difference import Difference, differences
+from ovalwright.notebook.jobs import is_job
 from ovalwright.notebook.tables import Revision
 from ovalwright.study.since_weighed import weighed_with
 
-NOT_WEIGHED = ("name", "notes", "final_drive", "brake_front", "car", "rack", "like")
-"""Keys of a setup that no scale feels."""
+NOT_WEIGHED = ("final_drive", "brake_front")
+"""Keys of a setup that are work, but that no scale feels."""
 
 
 def weighed_revision(session: Session, setup: Revision) -> Revision:
@@ -33,4 +34,4 @@ def changed_since(weighed: Setup, now: Setup) -> tuple[Difference, ...]:
 
 
 def _felt(found: tuple[Difference, ...]) -> Iterator[Difference]:
-    return (one for one in found if one.said and one.key not in NOT_WEIGHED and not one.key.endswith(".hot"))
+    return (one for one in found if one.said and is_job(one.key) and one.key not in NOT_WEIGHED)

@@ -14,6 +14,7 @@ from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.checklists import NUT_AND_BOLT
 from ovalwright.notebook.difference import differences
 from ovalwright.notebook.entering import usual_setup
+from ovalwright.notebook.findings import findings
 from ovalwright.notebook.parts import find_part, part_of
 from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Revision, Run
@@ -301,12 +302,13 @@ def _raceday(source: Source, wish: Wish) -> Leaf:
     event = runs.event_of(source.session, wish.event) if wish.event else None
     track = source.session.get(Revision, event.track_id) if event and event.track_id else None
     day = RaceDay(
-        event=event.name if event else "Race day",
+        event=event.name if event else "",
         track=track.document.name if track else "",
         date=day_of(event.held_on) if event else "",
         schedule=wish.lines,
         fuel=wish.fuel,
         notes=wish.note or (event.note if event else ""),
+        wrong=tuple(one.said for one in findings(source.session)) if source.has_notebook else (),
     )
     return SHEETS["raceday"](
         one.stamp("Race day"),

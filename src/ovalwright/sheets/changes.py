@@ -8,10 +8,14 @@ from dataclasses import asdict, dataclass
 from typing import Protocol
 
 from ovalwright.notebook.cautions import BOOK, COILS, STANDS
+from ovalwright.notebook.jobs import is_job
 from ovalwright.sheets.page import Leaf, Stamp
 
 _STEP = re.compile(r"(.*\S) ([+-]\d.*)")
+_CALLED = {".turned": "jack bolt", ".tire.cold": "cold pressure", ".tire.hot": "pressure wanted hot"}
+"""What a corner alone, or its key, would leave open."""
 NOTHING = "Nothing differs."
+NO_JOB = "Nothing is to be done on the car."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,12 +31,16 @@ class Side:
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """One thing that differs: what it is, what it was and is as typed, and the step as the racer says it."""
+    """One thing that differs: what it is, what it was and is as typed, and the step as the racer says it.
+
+    What is no `job` only goes with another, or is wanted and not set.
+    """
 
     what: str
     was: str
     now: str
     step: str = ""
+    job: bool = True
 
 
 class Differs(Protocol):
@@ -57,13 +65,18 @@ def _as_said(one: Differs) -> Change:
     """`RR spring 225 -> 250 lb/in` is about `RR spring`; `LR +1/2 round` is a step at `LR`."""
     before, arrow, _ = one.said.partition(" -> ")
     step = _STEP.fullmatch(one.said)
-    what = one.said or one.key
+    what = one.said or one.key.replace(".", " ").replace("_", " ")
     if arrow:
         shared = max(n for n in range(len(one.old_text) + 1) if before.endswith(one.old_text[:n]))
         what = before[: len(before) - shared].strip() or one.key
     elif step is not None:
         what = step[1]
-    return Change(what=what, was=one.old_text, now=one.new_text, step=step[2] if step else "")
+    for key, called in _CALLED.items():
+        if one.key.endswith(key):
+            what = f"{one.key.split('.')[0]} {called}"
+    return Change(
+        what=what, was=one.old_text, now=one.new_text, step=step[2] if step else "", job=is_job(one.key)
+    )
 
 
 def what_changed(stamp: Stamp, was: Side, now: Side, changes: Sequence[Change]) -> Leaf:
@@ -73,8 +86,9 @@ def what_changed(stamp: Stamp, was: Side, now: Side, changes: Sequence[Change]) 
         stamp=stamp,
         data={
             "sides": [asdict(was), asdict(now)],
-            "rows": [(one.what, one.was, one.now, one.step) for one in changes],
-            "nothing": NOTHING,
+            "rows": [(one.what, one.was, one.now, one.step) for one in changes if one.job],
+            "besides": [(one.what, one.was, one.now) for one in changes if not one.job],
+            "nothing": NO_JOB if changes else NOTHING,
             "cautions": [STANDS, COILS, BOOK],
         },
     )

@@ -8,6 +8,7 @@ from typing import Any
 
 from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook.cautions import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
+from ovalwright.notebook.findings import HEADING
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
     Pair,
@@ -34,15 +35,16 @@ class ScheduleLine:
 
 @dataclass(frozen=True, kw_only=True)
 class RaceDay:
-    """A day at the track, its texts as they were typed."""
+    """A day at the track, its texts as they were typed; `wrong` is what was found and is not put right."""
 
-    event: str
+    event: str = ""
     track: str = ""
     date: str = ""
     schedule: tuple[ScheduleLine, ...] = ()
     fuel: tuple[Pair, ...] = ()
     look_at: tuple[str, ...] = ()
     notes: str = ""
+    wrong: tuple[str, ...] = ()
 
 
 LOOK_AT = (
@@ -75,6 +77,8 @@ def race_day(
         stamp=stamp,
         data={
             "event": day.event,
+            "wrong": day.wrong,
+            "wrong_title": HEADING,
             "place": "; ".join(text for text in (day.track, day.date) if text),
             "schedule": [astuple(line) for line in day.schedule],
             "corners": [_corner(name, wheel) for name, wheel in by_corner(assembly.setup)],
