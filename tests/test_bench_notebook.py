@@ -133,6 +133,14 @@ def test_what_he_said_stands_against_what_is_computed(season_client, season_stor
     assert verdict == ("agrees" if computed.startswith("Tight") else "does not agree")
 
 
+def test_a_set_down_is_judged_by_its_pattern(season_client, season_store):
+    with season_store.reading() as session:
+        crash = find_runs(session, "crash").runs[0].code
+    page = read(season_client.get(f"/notebook/run/{crash}?against=1").text).one("section", id="set-down").text
+    assert "A clean diagonal, load went onto LF and RR" in page
+    assert "RF camber is off by" in page and "the heights agree with none of them" in page
+
+
 def test_two_setups_differ_as_the_notebook_says(season_client, season_store):
     with season_store.reading() as session:
         new = next(one for one in shelf.revisions(session, kind="setup") if one.parent and one.said)

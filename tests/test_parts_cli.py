@@ -2,6 +2,7 @@
 
 import json
 import random
+import re
 
 import pytest
 from a_week import CAR, MARKS, NAME, put_at
@@ -249,7 +250,9 @@ def test_a_round_is_ticked_off_and_closed(week):
          "untimed": 0}
     ]  # fmt: skip
     assert "20 min" in fits(good("work", "hours", "--event", "last"))
-    assert "Left open:" in fits(good("work", "close"))
+    closed = fits(good("work", "close"))
+    assert "Left open:" in closed and re.search(r"and \d+ more things", closed)
+    assert len(closed.splitlines()) < 16
     assert "No round is open" in refused("work", "close")
     for command in (("work",), ("work", "list", "Nut and bolt"), ("work", "open"), ("parts", "due")):
         text = fits(good(*command))

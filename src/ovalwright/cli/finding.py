@@ -67,13 +67,13 @@ def _runs(screen: Screen, question: Question, most: int, where: str) -> None:
 RUN_HEAD = ("run", "day", "event, session", "setup", "laps", "best", "in ten")
 
 
-def run_rows(screen: Screen, found: Sequence[FoundRun], widest: int = WIDEST_NAME) -> list[tuple[str, ...]]:
+def run_rows(screen: Screen, found: Sequence[FoundRun]) -> list[tuple[str, ...]]:
     """Runs that were found, a line each under RUN_HEAD."""
     return [
         (
             one.code,
             str(one.date),
-            _event_and_session(one, widest),
+            _event_and_session(one, WIDEST_NAME),
             one.setup,
             str(one.laps),
             "-" if one.best is None else screen.show(one.best, "lap_time"),
@@ -117,14 +117,19 @@ def _went_away(screen: Screen, tire: str, where: str) -> None:
     screen.say(f"{told.said[:1].upper()}{told.said[1:]}")
     if told.runs:
         screen.say()
-        rows = run_rows(screen, [one.run for one in told.runs], NARROW_NAME)
+        rows = run_rows(screen, [one.run for one in told.runs])
         on_it = [
-            (*row[:3], one.place.split(" ")[0], str(one.laps_before), *row[5:], _here(row[0] == told.run))
+            (
+                *row[:2],
+                _short(one.run.track or one.run.event, NARROW_NAME),
+                one.place.split(" ")[0],
+                str(one.laps_before),
+                *row[5:],
+                _here(row[0] == told.run),
+            )
             for one, row in zip(told.runs, rows, strict=True)
         ]
-        screen.table(
-            on_it, head=("run", "day", "event, session", "at", "laps on it", "best", "in ten", ""), left=4
-        )
+        screen.table(on_it, head=("run", "day", "where", "at", "laps on it", "best", "in ten", ""), left=4)
     screen.end("find", {"went_away": told})
 
 

@@ -21,6 +21,8 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.work import Line, RoundSheet
 
 MINUTE = 60.0
+MOST_LEFT = 5
+"""Things left open that are named when a round is closed."""
 
 
 def overview(screen: Screen, *, where: str) -> None:
@@ -197,7 +199,10 @@ def close(screen: Screen, name: str, *, where: str, by: str) -> None:
     screen.title(f"{_called(told)}: closed")
     if told.left_open:
         screen.say("Left open:")
-        things(screen, told.left_open)
+        first, more = told.left_open[:MOST_LEFT], len(told.left_open) - MOST_LEFT
+        screen.table([(str(one.number), one.words) for one in first], left=2)
+        if more > 0:
+            screen.say(f"and {counted(more, 'more thing')}.")
     else:
         screen.say("All of it was done.")
     say_wrong(screen, wrong)

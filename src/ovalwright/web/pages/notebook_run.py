@@ -79,6 +79,7 @@ class SetDown:
 
     read: tuple[Fact, ...]
     rows: tuple[MovedRow, ...] | None = None
+    signs: tuple[str, ...] = ()
     reason: str = ""
 
 
