@@ -190,3 +190,39 @@ def test_an_older_run_is_mended(week):
     assert told("log", "show", first)["run"]["started"] == "2026-04-25T18:30:00"
     assert "Nothing is mended" in refused("log", "mend", first)
     assert "is no time of day" in refused("log", "mend", first, "--at", "25:00")
+
+
+# ---------------- what is hardly meant
+
+
+@pytest.mark.parametrize(
+    ("typed", "word"),
+    [
+        ("RR spring 2500", "2,500 lb/in is outside the usual 50 to 1,500 lb/in"),
+        ("LF 250 psi", "250.0 psi is outside the usual"),
+        ("RR -10", "10 rounds at RR at one time are many"),
+        ("LF tire T11", "is a right side one on the rack"),
+        ("LF spring B12", "fits the rear on the rack"),
+    ],
+)
+def test_a_change_that_is_hardly_meant_is_kept_with_a_word(week, typed, word):
+    text = " ".join(good("quick", typed, "--reason", "slip").split())
+    assert word in text and "look again" in text and "kept." in text
+    assert "look again" not in good("quick", "RR spring 250, LR +1/2, RF 30 psi", "--reason", "meant")
+
+
+def test_readings_that_are_hardly_meant_are_kept_with_a_word(week):
+    three = "178 185 190 / 201 196 188 / 170 172 174"
+    assert "look again" not in good("log", "temps", "last", f"{three} / 190 191 192")
+    assert "RR: 1 F 2 F 3 F is no temperature" in good("log", "temps", "last", f"{three} / 1 2 3")
+    text = good("log", "temps", "last", "55 56 57 / 201 196 188 / 170 172 174 / 190 191 192")
+    assert "is far from the other tires" in text and "LF: 55 F" in text
+    assert "is far apart for one tread" in good("log", "temps", "last", f"{three} / 90 150 220")
+    assert "RR: 160.0 psi is outside" in good("log", "pressures", "last", "20 19 18 160", "--hot")
+    assert "look again" not in good("log", "pressures", "last", "20 19 18 16", "--hot")
+
+
+def test_a_part_at_the_wrong_side_or_end_is_put_with_a_word(week):
+    assert "is a right side one on the rack and goes to LF" in good("parts", "put", "tire", "T11", "LF")
+    assert "fits the rear on the rack and goes to LF" in good("parts", "put", "spring", "B12", "LF")
+    assert "look again" not in good("parts", "put", "spring", "B12", "LR")

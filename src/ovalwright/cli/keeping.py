@@ -105,6 +105,8 @@ def quick(screen: Screen, given: Mapping[str, str], *, trying: bool, draft: str,
             session.rollback()
     screen.title(f"On {on.name}, {on.number} ({on.code}){', ' if base.why else ''}{base.why}")
     screen.table([(one.words, one.said) for one in line.understood], head=("typed", "understood"), left=2)
+    for sentence in line.odd:
+        screen.say(sentence)
     screen.say()
     if trying:
         screen.say("Only tried: nothing was kept.")

@@ -19,6 +19,7 @@ from ovalwright.notebook.hits import to_inspect
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.runs import RunRecord
+from ovalwright.notebook.sense import of_readings
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.tire_entry import put_pressures, put_temperatures
 
@@ -151,6 +152,8 @@ def temps(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, b
         told = runs.record(session, found)
     screen.title(run_shown.headline(told))
     run_shown.tires(screen, told)
+    for sentence in of_readings(told.readings, "temperature"):
+        screen.say(sentence)
     screen.note(f"Read in the order {order}; another one with --order, once.")
     screen.end("log temps", {"run": told, "order": str(order)})
 
@@ -173,6 +176,8 @@ def pressures(
         told = runs.record(session, found)
     screen.title(run_shown.headline(told))
     run_shown.tires(screen, told)
+    for sentence in of_readings(told.readings, which):
+        screen.say(sentence)
     screen.note(f"Read in the order {', '.join(order.corners)}.")
     screen.end("log pressures", {"run": told, "order": list(order.corners)})
 

@@ -31,6 +31,7 @@ from ovalwright.notebook.parts_form import (
 from ovalwright.notebook.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
 from ovalwright.notebook.parts_measured import Measured, measurements
 from ovalwright.notebook.parts_rack import from_rack
+from ovalwright.notebook.sense import of_place
 from ovalwright.notebook.service import JobDone, due, jobs_done
 from ovalwright.notebook.tables import Part
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -315,10 +316,12 @@ def put(screen: Screen, which: str, place: str, *, car: str, on: str, where: str
         before = next((one for one in parts.on_car(session, home) if one.place == at), None)
         parts.put(session, part, home, place, when=when)
         entry_of(session).what = f"{part.kind} {part.mark} put at {at}"
-        told = life(session, part)
+        told, odd = life(session, part), of_place(session, part, at)
     screen.say(f"{told.kind} {told.mark}: {said_where(told.where)}, since {when:%Y-%m-%d %H:%M}.")
     if before is not None and before.mark != told.mark:
         screen.say(f"{before.kind} {before.mark} went to the shelf.")
+    for sentence in odd:
+        screen.say(sentence)
     screen.note(STANDS)
     screen.end("parts put", {"part": told, "instead_of": before})
 

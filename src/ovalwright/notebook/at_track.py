@@ -22,6 +22,7 @@ from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.reading_order import Spot
 from ovalwright.notebook.runs import CORNERS, PHASES, THIRDS, Said
+from ovalwright.notebook.sense import of_readings
 from ovalwright.notebook.set_down_line import EXAMPLE, read_set_down
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.tables_work import Remembered
@@ -94,7 +95,7 @@ def _new_run(session: Session, typed: Form) -> Kept:
     called = f", {new.session}" if new.session else ""
     why = f", {chosen.why}" if chosen else ""
     on = f"on {new.setup.document.name} {new.setup.code}{why}"
-    other = "".join(f"; {sentence.rstrip('.')}" for sentence in entered.otherwise)
+    other = _odd(entered.otherwise)
     return Kept(f"run {new.code}, {new.number} of {new.event.name}{called}, {on}{other}", run=new.code)
 
 
@@ -119,7 +120,8 @@ def _temperatures(session: Session, typed: Form) -> Kept:
         put_temperatures(session, run, typed["temperatures"], typed.get("order", ""))
     else:
         put_cells(session, run, "temperature", cells(typed, THIRDS))
-    return Kept(f"temperatures of run {run.code}", run=run.code)
+    odd = of_readings(runs.record(session, run).readings, "temperature")
+    return Kept(f"temperatures of run {run.code}{_odd(odd)}", run=run.code)
 
 
 def _pressures(session: Session, typed: Form) -> Kept:
@@ -128,7 +130,13 @@ def _pressures(session: Session, typed: Form) -> Kept:
         raise NotebookTrouble("pressures are cold or hot; press one of them.")
     run = _run(session, typed)
     put_cells(session, run, which, cells(typed, ("",)))
-    return Kept(f"{which} pressures of run {run.code}", run=run.code)
+    odd = of_readings(runs.record(session, run).readings, which)
+    return Kept(f"{which} pressures of run {run.code}{_odd(odd)}", run=run.code)
+
+
+def _odd(sentences: tuple[str, ...]) -> str:
+    """What wants a second look, behind what was kept."""
+    return "".join(f"; {sentence.rstrip('.')}" for sentence in sentences)
 
 
 def cells(typed: Form, thirds: tuple[str, ...]) -> Mapping[Spot, str]:
@@ -172,7 +180,7 @@ def _line(session: Session, typed: Form) -> Kept:
         told = "; ".join(one.sentence.rstrip(".") for one in line.not_understood)
         raise NotebookTrouble(f"{told}; nothing was kept.")
     made = entering.keep_quick(session, line, base.revision, reason=typed.get("reason", ""))
-    told = f"{made.document.name}, {made.number} ({made.code}): {made.said}"
+    told = f"{made.document.name}, {made.number} ({made.code}): {made.said}{_odd(line.odd)}"
     return Kept(told, setup=made.code)
 
 
@@ -195,7 +203,7 @@ def _decided(session: Session, typed: Form) -> Kept:
     said = f"{' and '.join(told)} of run {run.code}"
     if "hit" in told:
         asked = to_inspect(run.hit, runs.record(session, run).ridden)
-        said += "".join(f"; {sentence.rstrip('.')}" for sentence in asked)
+        said += _odd(tuple(asked))
     return Kept(said, run=run.code)
 
 

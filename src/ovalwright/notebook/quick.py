@@ -30,16 +30,18 @@ from ovalwright.documents import DocumentError, Rack, Setup
 from ovalwright.notebook.at_corner import Changes
 from ovalwright.notebook.difference import differences, said
 from ovalwright.notebook.sayings import EXAMPLE, meaning
+from ovalwright.notebook.sense import of_change
 from ovalwright.notebook.shouted import LONGEST, Unclear, clauses
 
 
 @dataclass(frozen=True)
 class Understood:
-    """A clause, what it was understood as, and the changes of the setup it makes."""
+    """A clause, what it was understood as, the changes of the setup it makes, and what is `odd` of them."""
 
     words: str
     said: str
     changes: Mapping[str, object]
+    odd: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,11 @@ class QuickLine:
     text: str
     understood: tuple[Understood, ...]
     not_understood: tuple[NotUnderstood, ...]
+
+    @property
+    def odd(self) -> tuple[str, ...]:
+        """What is possible and hardly meant, a sentence each."""
+        return tuple(f'"{one.words}": {why}.' for one in self.understood for why in one.odd)
 
     @property
     def changes(self) -> Changes:
@@ -95,7 +102,8 @@ def read_line(text: str, setup: Setup, *, rack: Rack | None = None) -> QuickLine
         except DocumentError as problem:
             not_understood.append(NotUnderstood(words, str(problem).rstrip(".")))
         else:
-            understood.append(Understood(words, said(differences(now, after)) or "stays as it is", changes))
+            told = said(differences(now, after)) or "stays as it is"
+            understood.append(Understood(words, told, changes, of_change(now, after, rack)))
             now = after
     return QuickLine(text, tuple(understood), tuple(not_understood))
 

@@ -32,6 +32,7 @@ from ovalwright.notebook.parts_form import (
 )
 from ovalwright.notebook.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
 from ovalwright.notebook.parts_measured import measurements
+from ovalwright.notebook.sense import of_place
 from ovalwright.notebook.service import Due
 from ovalwright.notebook.service_typical import TYPICAL
 from ovalwright.notebook.tables import Document, Part
@@ -319,7 +320,7 @@ def _part_shown(
             which=f"{told.kind} {told.mark}",
             kind=told.kind,
             where=_where(told.where),
-            facts=tuple(_facts(found, told)),
+            facts=(*_facts(found, told), *_odd(session, found, told)),
             went_away=sentence(when_it_went_away(session, found.mark).said) if tire and tire.runs else "",
             roll_outs=tuple(_roll_outs(tire)) if tire else (),
             roll_outs_at=amount(tire.reference, "pressure") if tire and tire.reference is not None else "",
@@ -342,6 +343,12 @@ def _part_shown(
             wrong=wrong,
         )
     return show(request, page, status=422 if wrong else 200)
+
+
+def _odd(session: Session, found: Part, told: PartLife) -> Iterator[tuple[str, str]]:
+    """A word on a part that is at the wrong side or end of the car."""
+    if told.where.car:
+        yield from (("At its place", sentence) for sentence in of_place(session, found, told.where.place))
 
 
 def _where(one: Whereabouts) -> str:
