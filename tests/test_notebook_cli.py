@@ -4,7 +4,6 @@ import json
 import os
 import random
 import re
-import shutil
 import sqlite3
 import subprocess
 import sys
@@ -12,65 +11,19 @@ from types import SimpleNamespace
 
 import pytest
 from asked import ask, good, refused
-from fuzz_documents import DEMO
+from begun import SETUP, TRACK, TRACK_NAME, last_run, told
 
 from ovalwright.cli import completing
 from ovalwright.notebook import drafts, runs, shelf
 from ovalwright.notebook.store import Store
 
-SETUP, TRACK = "setup_hanging_rr.toml", "track_three_eighths.toml"
-NAME, TRACK_NAME = "Soft right rear, much wedge", "Three-eighths at twelve"
-EXPORT = "Nr;Rd;Zeit;Flagge\n27;1;0:15,62;\n12;1;0:15,80;\n27;2;0:15,41;gelb\n12;2;0:15,71;\n27;3;0:15,44;\n"
+NAME = "Soft right rear, much wedge"
 TEMPERATURES = "178 185 190 / 201 196 188 / 170 172 174 / 190 191 192"
 DRAFT = re.compile(r"--draft ([0-9a-f]{8})`")
 
 
-@pytest.fixture(scope="session")
-def begun(tmp_path_factory):
-    """A notebook with a setup, a track, an event and a run with laps."""
-    where = tmp_path_factory.mktemp("begun") / "notebook.sqlite"
-    here = DEMO.resolve()
-    good("keep", here / SETUP, here / TRACK, "--reason", "as it stands", "--notebook", where)
-    good("log", "event", "Opening night", "--on", "2026-04-25", "--track", TRACK_NAME, "--notebook", where)
-    laps = here / "laps_practice.csv"
-    good("log", "run", "--session", "practice", "--fuel", "18 gal", "--laps", laps, "--notebook", where)
-    return where
-
-
-@pytest.fixture
-def shop(tmp_path, monkeypatch):
-    """The demo's files in the working folder, and an empty notebook beside them."""
-    here = tmp_path / "shop"
-    shutil.copytree(DEMO, here)
-    monkeypatch.chdir(here)
-    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "kept" / "notebook.sqlite"))
-    return here
-
-
-@pytest.fixture
-def full(shop, tmp_path, begun):
-    """The same with a notebook that a run was entered into."""
-    (tmp_path / "kept").mkdir()
-    shutil.copy(begun, tmp_path / "kept" / "notebook.sqlite")
-    return shop
-
-
-def told(*words, answers=None):
-    """The answer as JSON."""
-
-    def never(text):
-        raise AssertionError(f"{text} in JSON")
-
-    return json.loads(good(*words, "--json", answers=answers), parse_constant=never)
-
-
 def fits(text):
     return max(map(len, text.splitlines()), default=0) <= 80
-
-
-def last_run():
-    with Store.open() as store, store.reading() as session:
-        return runs.record(session, runs.run_of(session, "last"))
 
 
 # ---------------- empty
@@ -224,48 +177,6 @@ def test_the_order_of_reading_is_told_once(full):
     assert "--cold, or --hot" in refused("log", "pressures", "last", "20 19 18 17")
 
 
-def test_columns_and_the_own_car_are_told_once(full):
-    (full / "export.csv").write_text(EXPORT, encoding="utf-16")
-    assert 'such as "Zeit=time"' in refused("log", "laps", "last", "export.csv")
-    columns = [word for told in ("Zeit=time", "Nr=car", "Rd=lap") for word in ("--column", told)]
-    assert "2 cars (27, 12)" in refused("log", "laps", "last", "export.csv", *columns)
-    good("log", "laps", "last", "export.csv", *columns, "--car", "27")
-    assert [lap.time for lap in last_run().laps] == [15.62, 15.41, 15.44]
-    good("log", "laps", "last", answers=EXPORT.replace("15,62", "15,60"))
-    assert [lap.time for lap in last_run().laps] == [15.60, 15.41, 15.44]
-    assert "says not what it holds" in refused("log", "laps", "last", "export.csv", "--column", "Zeit")
-    assert 'no column is headed "Tempo"' in refused(
-        "log", "laps", "last", "export.csv", "--column", "Tempo=time"
-    )
-
-
-def test_unknown_headings_are_asked_about_and_a_draft_is_mended_by_telling_them_anew(full):
-    rows = "1;8,900;15,61;\n2;8,910;15,62;gut\n3;8,930;15,60;\n"
-    (full / "splits.csv").write_text("Runde;Zwischenzeit;Rundenzeit;Anmerkung\n" + rows)
-    asked = refused("log", "laps", "last", "splits.csv")
-    assert "may be the lap time" in asked and 'such as "Zeit=time"' in asked
-    wrong = ("--column", "Rundenzeit=time", "--column", "Anmerkung=note")
-    said = refused(
-        "log", "run", "--laps", "-", *wrong, answers="Runde;Rundenzeit;Anmerkung\n1;15,61;\n2;15,62;\n"
-    )
-    assert '"Anmerkung" is note' in said
-    draft = re.search(r"--draft ([0-9a-f]+)", said)[1]
-    told("log", "run", "--draft", draft, "--column", "Anmerkung=nothing")
-    assert [lap.time for lap in last_run().laps] == [15.61, 15.62]
-
-
-def test_own_words_for_a_flag_are_told_once(full):
-    rows = "".join(f"{lap},15.{50 + lap},gruen\n" for lap in range(1, 13))
-    (full / "words.csv").write_text(f"lap,time,flag\n{rows}13,20.1,gelb\n")
-    text = good("log", "laps", "last", "words.csv")
-    assert text.count('"gruen" is no word') == 1 and "this and 11 more laps" in " ".join(text.split())
-    assert "--word" in text and "none of them counted as green" in good("log", "show")
-    good("log", "laps", "last", "words.csv", "--word", "gruen=green", "--word", "gelb=yellow")
-    good("log", "laps", "last", "words.csv")
-    assert [lap.flag for lap in last_run().laps] == ["green"] * 12 + ["yellow"]
-    assert "purple" in refused("log", "laps", "last", "words.csv", "--word", "gruen=purple")
-
-
 def test_finding_lists_all_runs_tells_sessions_apart_and_takes_days_with_when(full):
     everything = good("find")
     assert "all of them" in everything and "Opening night, practice" in everything and fits(everything)
@@ -289,13 +200,6 @@ def test_a_revision_is_named_as_lists_print_it(full):
     second = f"{made['name']}, {made['number']} ({made['code']})"
     assert "RR +1 psi" in good("notebook", "changed", first, second)
     assert "no document" in refused("notebook", "changed", f"{made['name']}, 99", second).lower()
-
-
-def test_a_picture_is_no_lap_list_and_a_lap_list_no_document(full):
-    (full / "x.png").write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x00")
-    assert "x.png: is no text; name a lap list" in refused("log", "run", "--laps", "x.png")
-    assert "x.png: is no text" in refused("laps", "x.png")
-    assert "write log run --laps laps_heat.csv" in refused("keep", "laps_heat.csv")
 
 
 def test_the_set_down_marks_what_moved(full):
