@@ -133,9 +133,14 @@ def test_a_run_stands_on_its_log(week, session):
     assert [lap.time for lap in log.laps] == [f"{lap.time:.3f}" for lap in told.laps]
     assert log.tires.split(", ") == [MARKS[corner] for corner in CORNERS] and log.changes == ()
     assert log.comments[-1].words == "it pushes" and "Hit: RF" in log.decision
+    assert (log.event, log.track, log.driver) == ("Opening night", "Three-eighths at twelve", "Pat")
+    good("log", "setdown", "last", "LF 770 lb, RF 640 lb, LR 830 lb, RR 560 lb, RF height 4 5/8 in")
+    good("log", "pressures", "last", "10 20 11 18", "--cold")
     text = paper("run", "last")
     for expected in (
         run.code,
+        *("Openingnight", "Three-eighthsattwelve", "bytester", "770.0lb", "4.62in", "20.0psi", "bestlap"),
+        f"{told.best:.3f}",
         *(f"{lap.time:.3f}" for lap in told.laps),
         "itpushes",
         "firsttimeout",

@@ -17,7 +17,7 @@ from ovalwright.notebook.entering import usual_setup
 from ovalwright.notebook.findings import findings
 from ovalwright.notebook.parts import find_part, part_of
 from ovalwright.notebook.standing import as_it_stands
-from ovalwright.notebook.tables import Revision, Run
+from ovalwright.notebook.tables import Entry, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.weighed import weighed_revision
 from ovalwright.pack import build
@@ -240,13 +240,14 @@ def _run_log(source: Source, wish: Wish) -> Leaf:
         return SHEETS["run"](_blank("Run log"))
     run = runs.run_of(source.session, wish.one)
     one, _ = source.setup(run.setup.code)
+    entered = source.session.get_one(Entry, run.entry_id)
     stamp = Stamp(
         title="Run log",
         car=one.stamp("Run log").car,
         setup=f"{one.name}, {run.setup.number}, {run.setup.code}",
         code=run.code,
-        made=run.event.held_on,
-        by=run.driver,
+        made=entered.at.date(),
+        by=entered.by,
     )
     return SHEETS["run"](stamp, run_log_of(source.session, run, system=source.system))
 

@@ -19,6 +19,7 @@ from ovalwright.notebook.tables import Part, Run
 from ovalwright.sheets.runs import Comment, RunCorner, RunLap, RunLog
 from ovalwright.sheets.show import typed
 from ovalwright.sheets.tires import Across, RollOut, TireCard
+from ovalwright.study.set_down import KIND_OF
 from ovalwright.units import System, show
 
 NOTHING = "nothing in the setup"
@@ -40,10 +41,21 @@ def run_log_of(session: Session, run: Run, *, system: System = "us") -> RunLog:
 
     fuel = amount(told.fuel, "volume")
     left = amount(told.fuel_left, "volume")
+
+    def step(si: float | None) -> str:
+        return f"{'+' if si > 0.0 else ''}{show(si, 'lap_gain', system=system)}" if si is not None else ""
+
     return RunLog(
+        event=told.event,
+        track=told.track,
+        driver=told.driver,
+        best=amount(told.best, "lap_time"),
+        middle=amount(told.middle, "lap_time"),
+        fall_off=step(told.fall_off),
+        toe_out=_came_back(told, "", system).get("toe_out", ""),
         number=f"{told.number}{f', {told.session}' if told.session else ''}",
         time=f"{told.held_on}{f' {told.started:%H:%M}' if time_told(told.started) else ''}",
-        purpose="; ".join(text for text in (told.event, reason, told.note) if text),
+        purpose="; ".join(text for text in (reason, told.note) if text),
         changes=tuple(changed.split(BETWEEN)) if changed else (NOTHING,) if told.number > 1 else (),
         tires=_marks(told),
         fuel=", ".join(text for text in (fuel, f"{left} left" if left else "") if text),
@@ -89,10 +101,21 @@ def _read_at(told: RunRecord, corner: str, system: System) -> RunCorner:
         return show(one.si, kind, system=system) if one else ""
 
     return RunCorner(
+        cold=text("cold", "pressure"),
+        set_down=_came_back(told, corner, system),
         hot=text("hot", "pressure"),
         temperatures=Across(**{third: text("temperature", "temperature", third) for third in THIRDS}),
         travel=text("travel", "travel"),
     )
+
+
+def _came_back(told: RunRecord, corner: str, system: System) -> dict[str, str]:
+    """What was measured at one corner, or of the whole car, as it came back."""
+    return {
+        one.what: show(one.si, KIND_OF[one.what], system=system)
+        for one in told.readings
+        if one.taken == "set_down" and one.place == corner and one.what in KIND_OF
+    }
 
 
 def _stagger_hot(told: RunRecord, system: System) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass, field
 
 from ovalwright.notebook.cautions import FUEL, MOVING
@@ -12,6 +12,8 @@ from ovalwright.study.weigh import CORNERS
 
 PHASES = ("entry", "middle", "exit")
 BLANK_LAPS = 60
+SET_DOWN = {"weight": "weight", "height": "height", "hot": "hot", "roll_out": "roll-out", "camber": "camber"}
+"""What is measured as the car came back, as it is printed."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,11 +27,13 @@ class RunLap:
 
 @dataclass(frozen=True, kw_only=True)
 class RunCorner:
-    """What was read at one corner after the run."""
+    """What was read at one corner: `cold` before the run, `set_down` by what it is as it came back."""
 
+    cold: str = ""
     hot: str = ""
     temperatures: Across = UNREAD
     travel: str = ""
+    set_down: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +50,9 @@ class Comment:
 class RunLog:
     """One run; every value is the text to print, empty where it is to be written by hand."""
 
+    event: str = ""
+    track: str = ""
+    driver: str = ""
     number: str = ""
     time: str = ""
     purpose: str = ""
@@ -57,6 +64,10 @@ class RunLog:
     humidity: str = ""
     barometer: str = ""
     stagger_hot: str = ""
+    toe_out: str = ""
+    best: str = ""
+    middle: str = ""
+    fall_off: str = ""
     laps: tuple[RunLap, ...] = ()
     corners: dict[str, RunCorner] = field(default_factory=dict)
     comments: tuple[Comment, ...] = ()
@@ -72,17 +83,24 @@ def run_log(stamp: Stamp, log: RunLog | None = None) -> Leaf:
         stamp=stamp,
         data={
             "blank": log is None,
+            "where": [("event", run.event), ("track", run.track), ("driver", run.driver)],
             "facts": [
                 ("run", run.number),
                 ("time", run.time),
                 ("fuel", run.fuel),
                 ("tires", run.tires),
                 ("rear stagger, hot", run.stagger_hot),
-                ("track", run.track_temperature),
+                ("track temperature", run.track_temperature),
                 ("air", run.air_temperature),
                 ("humidity", run.humidity),
                 ("barometer", run.barometer),
             ],
+            "pace": [
+                ("best lap", run.best),
+                ("middle of the green laps", run.middle),
+                ("fall-off in ten laps", run.fall_off),
+            ],
+            "set_down": _set_down(run),
             "purpose": run.purpose,
             "changes": run.changes,
             "laps": [astuple(lap) for lap in laps],
@@ -98,6 +116,17 @@ def run_log(stamp: Stamp, log: RunLog | None = None) -> Leaf:
 def _corner(name: str, read: RunCorner) -> dict[str, object]:
     return {
         "name": name,
-        "facts": [("hot", read.hot), ("most travel", read.travel)],
+        "facts": [("cold", read.cold), ("hot", read.hot), ("most travel", read.travel)],
         "temperatures": [astuple(read.temperatures)],
     }
+
+
+def _set_down(run: RunLog) -> list[tuple[str, ...]]:
+    """What was measured at the four corners as the car came back; weight and height are there to write on."""
+    corners = [run.corners.get(corner, RunCorner()).set_down for corner in CORNERS]
+    rows = [
+        (called, *(there.get(what, "") for there in corners))
+        for what, called in SET_DOWN.items()
+        if what in ("weight", "height") or any(what in there for there in corners)
+    ]
+    return [*rows, ("toe out, in all", run.toe_out, "", "", "")] if run.toe_out else rows
