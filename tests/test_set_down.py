@@ -114,6 +114,13 @@ def test_a_clean_diagonal_names_the_bolts_and_their_rounds(assembly):
     assert "LF and RR" in said and "LR -3 rounds" in said and "heights tell which" in said
 
 
+def test_a_bolt_that_would_turn_out_of_its_thread_is_not_named(assembly):
+    sign, said = said_of(assembly, off_by(assembly, (-28.5, 29.5, 28.5, -29.6)))
+    rounds = {one.corner: one.rounds for one in sign.bolts}
+    assert set(rounds) == {"LR", "RR"} and 4.0 < rounds["LR"] < 6.5
+    assert "onto RF and LR" in said and "LR +5" in said
+
+
 def test_heights_tell_which_corner_of_the_four(assembly):
     for corner, rounds in (("LR", -5.0), ("RR", 5.0)):
         slipped = turn_jack_bolts(build(assembly), {corner: rounds})

@@ -27,9 +27,9 @@ Pattern = Literal[
     "whole", "diagonal", "cross", "one_wheel", "ends", "sides", "odd", "heights", "height", "height_alone",
     "camber", "toe_out", "hot", "roll_out",
 ]  # fmt: skip
-NEAR = 0.25
-"""A bolt is told when turned so it gives the cross that was found to this share (judgement, no source)."""
-TRIES = 3
+NEAR = 0.025
+"""A bolt is told when it gives the cross that was found to this share (judgement, no source)."""
+TRIES = 5
 
 Lines = Mapping[tuple[str, str], SetDownLine]
 
@@ -144,20 +144,19 @@ def _bolt(packed: Packed, told: Lines, corner: str, wanted: float) -> Bolt | Non
     if getattr(packed.assembly.setup, corner).coil is None:
         return None
     cross, heights = _stands(packed)
-    turns, gives, now = 1.0, 0.0, heights
+    turns = 1.0
     try:
         for _ in range(TRIES):
             now_cross, now = _stands(turn_jack_bolts(packed, {corner: turns}))
             gives = now_cross - cross
-            if abs(gives - wanted) <= NEAR / 10.0 * abs(wanted):
+            if abs(gives - wanted) <= NEAR * abs(wanted):
                 break
-            turns = float(np.clip(turns * wanted / gives, -MOST_ROUNDS, MOST_ROUNDS)) if gives else math.inf
-            if not math.isfinite(turns) or turns == 0.0:
+            if gives == 0.0:
                 return None
-        now_cross, now = _stands(turn_jack_bolts(packed, {corner: turns}))
+            turns = float(np.clip(turns * wanted / gives, -MOST_ROUNDS, MOST_ROUNDS))
+        else:
+            return None
     except DocumentError:
-        return None
-    if abs(now_cross - cross - wanted) > NEAR * abs(wanted):
         return None
     rises = now - heights
     measured = [(i, told["height", one]) for i, one in enumerate(CORNERS) if ("height", one) in told]
