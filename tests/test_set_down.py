@@ -141,6 +141,12 @@ def test_one_wheel_alone_is_its_scale_and_two_ends_are_no_bolt(assembly):
     assert "to the rear" in sign_said(ends, show)
 
 
+def test_two_weights_tell_no_pattern(assembly):
+    two = {key: value for key, value in off_by(assembly, (0, 20, 0, 0)).items() if key[1] in ("LF", "RF")}
+    sign, said = said_of(assembly, two)
+    assert (sign.pattern, sign.place) == ("some_weights", "RF") and "weigh all four" in said
+
+
 def test_a_corner_that_stands_low_with_the_cross_as_it_was_is_no_bolt(assembly):
     base = build(assembly)
     low = {("height", "RF"): float(base.standing.corners()["height"][1]) - 0.0127}

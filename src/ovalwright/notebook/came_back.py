@@ -95,6 +95,11 @@ def sign_said(sign: Sign, show: Show) -> str:
                 f"{_bolts_said(sign.bolts, show)} All four weights tell a bolt from a wheel that alone reads "
                 "wrong: put it on the scales."
             )
+        case "some_weights":
+            return (
+                f"{sign.place} weighs {show(by, 'corner_weight')} {more}: weigh all four; a bolt, fuel and a scale "
+                "that is off look alike until then."
+            )
         case "one_wheel":
             return (
                 f"Only the {sign.place} weighs {show(by, 'corner_weight')} {more}: a bolt or a spring moves "

@@ -24,7 +24,7 @@ from ovalwright.vehicle.record import CORNERS
 
 Array = npt.NDArray[np.float64]
 Pattern = Literal[
-    "whole", "diagonal", "cross", "one_wheel", "ends", "sides", "odd", "heights", "height", "height_alone",
+    "whole", "diagonal", "cross", "some_weights", "one_wheel", "ends", "sides", "odd", "heights", "height", "height_alone",
     "camber", "toe_out", "hot", "roll_out",
 ]  # fmt: skip
 NEAR = 0.025
@@ -124,10 +124,11 @@ def _diagonal(by: Array) -> Array:
 
 
 def _of_cross(packed: Packed, told: Lines) -> list[Sign]:
-    """What a cross says that was typed without four weights."""
+    """What a cross says that was typed without four weights; fewer weights tell no pattern."""
     cross = told.get(("cross", ""))
     if cross is None or not cross.flagged:
-        return []
+        off = [corner for corner in CORNERS if _flagged(told, "weight", corner)]
+        return [Sign("some_weights", told["weight", off[0]].by, off[0])] if off else []
     return [Sign("cross", cross.by, bolts=_bolts(packed, told, cross.by))]
 
 
