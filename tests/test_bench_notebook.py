@@ -416,6 +416,18 @@ def test_a_list_is_ticked_once_and_closed(post, season_client, season_store):
     assert "is closed" in said_wrong(post("/notebook/work/tick", round=uid, thing=["2"]))
 
 
+def test_what_was_found_stays_on_the_page_until_it_is_put_right(post, season_client):
+    post("/notebook/work/begin", name="Nut and bolt")
+    uid = read(season_client.get("/notebook/work").text).all("input", name="round")[0]["value"]
+    post("/notebook/work/tick", round=uid, thing=["3"], by="helper", found="loose at the pin")
+    post("/notebook/work/close", round=uid)
+    assert "loose at the pin" in season_client.get("/notebook/work").text
+    assert "Nothing is open" in said_wrong(post("/notebook/work/right", list_name="Nut and bolt", thing="4"))
+    done = post("/notebook/work/right", list_name="Nut and bolt", thing="3", how="new pin")
+    assert done.status_code == 303
+    assert "loose at the pin" not in season_client.get("/notebook/work").text
+
+
 # ---------------- sharing
 
 

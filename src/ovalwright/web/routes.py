@@ -93,6 +93,7 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/notebook/work", notebook_work.work_page, "Notebook", "checklists to tick off"),
     Route("POST", "/notebook/work/begin", notebook_work.begin, "Notebook", "begins a round"),
     Route("POST", "/notebook/work/tick", notebook_work.tick, "Notebook", "notes things done"),
+    Route("POST", "/notebook/work/right", notebook_work.right, "Notebook", "says that a find is put right"),
     Route("POST", "/notebook/work/close", notebook_work.close, "Notebook", "closes a round"),
     Route("POST", "/notebook/work/add", notebook_work.add, "Notebook", "adds to a checklist"),
     Route("GET", "/notebook/share", notebook_share.share, "Notebook", "what may be shared"),

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from ovalwright.notebook import runs, work
 from ovalwright.notebook.checklists import READY
 from ovalwright.notebook.entering import read_day
+from ovalwright.notebook.findings import HEADING, Finding, findings, put_right, wrong_item
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -38,6 +39,7 @@ class Thing:
     done: str
     found: str
     is_open: bool
+    is_wrong: bool
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,8 @@ class WorkPage(NotebookPage):
 
     template: ClassVar[str] = "notebook_work.html"
     rounds: tuple[Round, ...]
+    heading: str
+    found: tuple[Finding, ...]
     lists: tuple[Listed, ...]
     events: tuple[tuple[str, str], ...]
     hours: tuple[Worked, ...]
@@ -136,6 +140,23 @@ def tick(
     return go_to("/notebook/work")
 
 
+def right(
+    request: Request,
+    list_name: Annotated[str, Form(max_length=120)] = "",
+    thing: Annotated[str, Form(max_length=20)] = "",
+    how: Annotated[str, Form(max_length=1000)] = "",
+) -> Response:
+    """What was found at a thing is put right."""
+    try:
+        with bench_of(request).store.entry("put right") as session:
+            item = wrong_item(session, thing, work.list_of(session, list_name))
+            told = put_right(session, item, how=how)
+            entry_of(session).what = f"{item.checklist.name}, {item.number} put right: {told[0].found}"[:200]
+    except NotebookTrouble as problem:
+        return _shown(request, wrong=sentence(str(problem)))
+    return go_to("/notebook/work")
+
+
 def close(request: Request, round: Annotated[str, Form(max_length=40)] = "") -> Response:
     """Close a round, whatever is left open."""
     try:
@@ -191,6 +212,8 @@ def _shown(
             title="Work",
             tab="/notebook/work",
             can_undo=can_undo(request, session),
+            heading=HEADING,
+            found=findings(session),
             rounds=tuple(_under_way(session, one) for one in work.open_rounds(session)),
             lists=_lists(session),
             events=tuple(
@@ -254,6 +277,7 @@ def _thing(line: work.Line) -> Thing:
         done="" if line.is_open else f"{line.done_by}{when}{took}",
         found=line.found,
         is_open=line.is_open,
+        is_wrong=line.is_wrong,
     )
 
 
