@@ -97,8 +97,8 @@ def sign_said(sign: Sign, show: Show) -> str:
             )
         case "some_weights":
             return (
-                f"{sign.place} weighs {show(by, 'corner_weight')} {more}: weigh all four; a bolt, fuel and a scale "
-                "that is off look alike until then."
+                f"{sign.place} weighs {show(by, 'corner_weight')} {more}: weigh all four; a bolt, fuel and a "
+                "scale that is off look alike until then."
             )
         case "one_wheel":
             return (

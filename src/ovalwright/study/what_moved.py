@@ -24,8 +24,8 @@ from ovalwright.vehicle.record import CORNERS
 
 Array = npt.NDArray[np.float64]
 Pattern = Literal[
-    "whole", "diagonal", "cross", "some_weights", "one_wheel", "ends", "sides", "odd", "heights", "height", "height_alone",
-    "camber", "toe_out", "hot", "roll_out",
+    "whole", "diagonal", "cross", "some_weights", "one_wheel", "ends", "sides", "odd", "heights", "height",
+    "height_alone", "camber", "toe_out", "hot", "roll_out",
 ]  # fmt: skip
 NEAR = 0.025
 """A bolt is told when it gives the cross that was found to this share (judgement, no source)."""
