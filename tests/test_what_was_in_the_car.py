@@ -134,6 +134,17 @@ def test_what_was_changed_in_one_line_is_what_counts_the_laps(week):
     assert dict(a_run("--at", "23:30")["ridden"])["RR spring"] == "B12", "told after the setup was made"
 
 
+def test_a_part_put_in_by_hand_that_the_setup_does_not_know_is_asked_about(week):
+    good("parts", "put", "tire", "T9", "RF", "--on", "2026-04-25 19:00")
+    answer = told("log", "run", "--at", "20:00")
+    assert tires(answer["run"])["RF"] == "T8" and "RF tire T8 for T9" in answer["otherwise"][0]
+    assert 'quick "RF tire T9"' in answer["otherwise"][1]
+    good("undo")
+    good("quick", "RF tire T9", "--reason", "worn")
+    answer = told("log", "run", "--at", "20:00")
+    assert tires(answer["run"])["RF"] == "T9" and answer["otherwise"] == []
+
+
 def test_what_later_moves_say_otherwise_counts_in_its_run_only(week):
     good("quick", "RF tire T9", "--reason", "worn")
     good("parts", "put", "tire", "T9", "LF", "--on", "2026-05-01")

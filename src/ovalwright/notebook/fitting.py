@@ -35,6 +35,9 @@ P = ParamSpec("P")
 LOOKED_BACK = 30
 """Revisions that are looked at for what a setup said of a place before."""
 
+MOST_BY_HAND = 4
+"""Parts changed by hand between two runs; where more differ it is another setup that was run."""
+
 
 @dataclass(frozen=True)
 class Fitted:
@@ -102,6 +105,11 @@ def ride_as_named(session: Session, run: Run) -> tuple[str, ...]:
     out = {place: part for place, part in out.items() if place not in asked.put_in}
     if not (asked.put_in or out):
         return ()
+    by_hand = [
+        f"{place} {stays[place].part.mark}"
+        for place in asked.put_in
+        if place in stays and stays[place].entry_id > run.setup.entry_id
+    ]
     mend_ride(session, run, dict.fromkeys(place for place, _ in marks_ridden(session, run)))
     was = whereabouts_of(session, asked.put_in.values())
     stuck = [
@@ -121,12 +129,16 @@ def ride_as_named(session: Session, run: Run) -> tuple[str, ...]:
         for place, part in asked.put_in.items()
     ]
     other += [f"{place} {part.mark} out" for place, part in out.items()]
-    return tuple(_told(list(filter(None, other)), stuck))
+    return tuple(_told(list(filter(None, other)), stuck, by_hand))
 
 
-def _told(other: list[str], stuck: list[str]) -> Iterator[str]:
+def _told(other: list[str], stuck: list[str], by_hand: list[str]) -> Iterator[str]:
+    """The sentences; `by_hand` are parts put in after the setup was made, which it does not know of."""
     if other:
         yield f"As its setup says, and other than the books had it: {', '.join(other)}."
+    if 0 < len(by_hand) <= MOST_BY_HAND:
+        line = ", ".join(by_hand)
+        yield f'If it was {line}, undo the run, tell the setup first (quick "{line}") and enter it again.'
     if stuck:
         yield f"Counted so in this run only, for later moves or runs say otherwise: {', '.join(stuck)}."
 
