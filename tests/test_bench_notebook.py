@@ -425,7 +425,7 @@ def test_what_was_found_stays_on_the_page_until_it_is_put_right(post, season_cli
     assert "Nothing is open" in said_wrong(post("/notebook/work/right", list_name="Nut and bolt", thing="4"))
     done = post("/notebook/work/right", list_name="Nut and bolt", thing="3", how="new pin")
     assert done.status_code == 303
-    assert "loose at the pin" not in season_client.get("/notebook/work").text
+    assert "/notebook/work/right" not in season_client.get("/notebook/work").text
 
 
 # ---------------- sharing
