@@ -65,8 +65,8 @@ def _at(where: str, *things: Thing) -> Iterator[Thing]:
 
 NUT_AND_BOLT = ReadyList(
     "Nut and bolt",
-    "Once around the car, always the same way. A wrench on each fastener, then a paint mark across it; a mark "
-    f"that has moved is a bolt that has. {BOOK}",
+    "Once around the car, always the same way. A wrench on each fastener, then a paint mark across it; a "
+    f"mark that has moved is a bolt that has. {BOOK}",
     (
         Thing("car clean; look for marks that moved, rubbed places, wet places", STANDS),
         *_at("LF", *_FRONT),
