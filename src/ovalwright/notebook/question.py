@@ -88,8 +88,15 @@ class Question:
 
     @property
     def may_name_other_things(self) -> bool:
-        """Whether it may be meant for events, parts and documents as well as for runs."""
-        return all(isinstance(one, Named) and one.what in ("words", "setup", "run") for one in self.clauses)
+        """Whether it may be meant for events, parts, documents and what was found, as well as for runs.
+
+        `loose` alone may be a bolt.
+        """
+        return all(
+            (isinstance(one, Named) and one.what in ("words", "setup", "run"))
+            or (isinstance(one, Felt) and not (one.phase or one.when))
+            for one in self.clauses
+        )
 
 
 def short(text: str) -> str:
