@@ -10,13 +10,17 @@ from asked import ask, good, refused
 from fuzz_documents import DEMO
 from pypdf import PdfReader
 
+from ovalwright.documents import Setup, assemble
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.parts import CORNERS, part_of
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.work import Line
+from ovalwright.pack import build
 from ovalwright.sheets import SHEETS
 from ovalwright.sheets.bolts import items_of
 from ovalwright.sheets.records import card_of_tire, cards_of_setup, run_log_of
+from ovalwright.study.rounds import stance_now
+from ovalwright.study.since_weighed import since_weighed
 
 FILES = DEMO.resolve()
 PNG = b"\x89PNG\r\n\x1a\n"
@@ -196,8 +200,21 @@ def test_a_weighing_that_is_older_than_the_setup_says_so(week):
     good("quick", "RR spring 250", "--reason", "tight")
     text = paper("raceday")
     assert "LR+1/2round;RRspring" in text and "->250lb/in" in text and "resettothe" in text
+    assert "Roundscountfromthesecondline" in paper("scales", "--cross", "54 %")
     good("quick", "gear 5.5")
     assert "gear" not in paper("raceday")
+
+
+def test_bolts_turned_since_the_weighing_say_one_thing_and_a_swapped_spring_two():
+    weighed = assemble(FILES / SETUP)
+    turned = assemble(Setup.load(FILES / SETUP).changed({"LR.turned": "1/2 round"}))
+    one = since_weighed(weighed.setup, turned)
+    assert one.as_bolted.cross == pytest.approx(one.reset.cross, abs=1e-9)
+    assert one.reset.cross > stance_now(build(weighed)).cross + 0.001
+    swapped = assemble(Setup.load(FILES / SETUP).changed({"RR.coil": {"rate": "250 lb/in"}}))
+    two = since_weighed(weighed.setup, swapped)
+    assert two.reset.cross == pytest.approx(stance_now(build(weighed)).cross, abs=1e-4)
+    assert two.as_bolted.cross < two.reset.cross - 0.001
 
 
 def test_a_rack_bears_its_own_code(week, session):

@@ -19,13 +19,15 @@ from ovalwright.sheets.show import (
     weighed_how,
     written,
 )
-from ovalwright.sheets.since_weighed import weighed_before
+from ovalwright.sheets.since_weighed import RESET, weighed_before
 from ovalwright.study.lead import LeadPlan
 from ovalwright.study.legal import Held
 from ovalwright.study.rounds import RoundsPlan
 from ovalwright.study.scale_sheet import SheetAnswer, read_sheet
 from ovalwright.study.weigh import CORNERS
 from ovalwright.units import System, show
+
+COUNTED = f"Rounds count from the second line above, {RESET}: set the collars so first, or weigh again."
 
 
 def scale_sheet(
@@ -48,6 +50,7 @@ def scale_sheet(
     """
     sheet = assembly.sheet
     answer = answer or read_sheet(sheet, assembly.car)
+    since = weighed_before(weighed, assembly, system=system)
     cautions = [STANDS, *([COILS] if rounds else []), *([LEAD] if lead else []), BOOK]
     return Leaf(
         template="scales",
@@ -56,9 +59,9 @@ def scale_sheet(
             "corners": [_corner(corner, one) for corner, one in by_corner(sheet)],
             "facts": _facts(answer, system),
             "how": weighed_how(sheet),
-            "since": weighed_before(weighed, assembly, system=system),
+            "since": since,
             "faults": [fault.sentence for fault in answer.faults] or ["None seen in what was given."],
-            "rounds": _rounds(rounds, system) if rounds else None,
+            "rounds": _rounds(rounds, since, system) if rounds else None,
             "lead": _lead(lead, system) if lead else None,
             "held": by_the_book(held, book, system=system),
             "notes": sheet.notes,
@@ -92,7 +95,7 @@ def _facts(answer: SheetAnswer, system: System) -> list[tuple[str, str]]:
     return facts
 
 
-def _rounds(plan: RoundsPlan, system: System) -> dict[str, Any]:
+def _rounds(plan: RoundsPlan, since: dict[str, Any] | None, system: System) -> dict[str, Any]:
     def of(name: str, kind: str, *values: float) -> tuple[str, ...]:
         return name, *(show(float(value), kind, system=system) for value in values)
 
@@ -109,7 +112,7 @@ def _rounds(plan: RoundsPlan, system: System) -> dict[str, Any]:
         ],
         "bar": f"Sway bar {'hooked up' if plan.hooked else 'unhooked'} while the bolts are turned.",
         "rows": rows,
-        "remarks": list(_remarks(plan, system)),
+        "remarks": [*([COUNTED] if since and len(since["rows"]) > 1 else []), *_remarks(plan, system)],
     }
 
 
