@@ -118,7 +118,7 @@ def strip(
         level = y(turned.on_scales)
         sheet.line("scales-line", [(LEFT, level), (room.width - RIGHT, level)])
         late = turned.wedge[2 * len(turned.wedge) // 3 :]
-        above = bool(np.nansum(late - turned.on_scales) < 0.0)
+        above = bool(np.nansum(late - turned.on_scales) < 0.0) or level + 13.0 > bottom
         words = f"{'scales' if room.phone else 'on the scales'} {percent(turned.on_scales)}"
         sheet.text("axis halo end", (room.width - RIGHT, level - 4.0 if above else level + 13.0), words)
     if turned.ghost is not None:
