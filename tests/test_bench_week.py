@@ -131,6 +131,17 @@ def test_ten_answers_make_a_car_that_stands_in_the_turn(empty):
     assert "Old Blue" in main(empty.get("/setup")).text
 
 
+def test_bare_numbers_are_answers_and_the_page_says_how_they_are_read(empty):
+    bare = {**ANSWERS, "weights": "760 690 830 620", "driver": "185", "bar": "1 1/4", "track": "3/8 mile 14"}
+    told = {**bare, "csrf": token(empty.get("/setup").text)}
+    back = main(empty.post("/setup/new", data={**told, "axle": "rope"})).text
+    assert "Read as 760 lb, 690 lb, 830 lb, 620 lb." in back
+    assert "Read as 3/8 mile, 14 deg." in back
+    assert "A bare number is read in mi, deg." in main(empty.get("/setup")).text
+    assert empty.post("/setup/new", data={**told, "axle": "3 link"}).status_code == 303
+    assert "Old Blue" in main(empty.get("/setup")).text
+
+
 def test_two_new_cars_share_no_document(empty):
     told = {**ANSWERS, "csrf": token(empty.get("/setup").text)}
     empty.post("/setup/new", data=told)

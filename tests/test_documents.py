@@ -29,6 +29,7 @@ from ovalwright.documents import (
     load_sheet,
     load_track,
     new_car,
+    understood,
     write_new,
 )
 from ovalwright.units import KINDS, parse
@@ -416,9 +417,9 @@ def test_new_replaces_nothing(tmp_path):
     [
         ("size", "105, 65 in", "3 values are needed"),
         ("axle", "torsion", "write one of three-link"),
-        ("size", "105 65 65 in", "a comma between them"),
-        ("driver", "195", "no unit is given"),
-        ("weights", "776, 646, 844, 566", "write it after the last value, such as 776, 646, 844, 566 lb"),
+        ("size", "105 65 in", "a space or a comma between them"),
+        ("driver", "195 in", "write a weight"),
+        ("driver", "heavy", "does not start with a number"),
         ("track", "half mile, 12 deg", "write such as 0.375 mi, 12 deg"),
         ("weights", "776, 646, 844, 566 in", "write a weight"),
         ("track", "12 deg, 0.375 mi", "write a length"),
@@ -432,7 +433,30 @@ def test_a_wrong_answer_is_told_by_its_question(key, answer, part):
     assert part in str(told.value)
 
 
-@pytest.mark.parametrize("answer", ["three link", "Three-Link", " THREE  LINK "])
+@pytest.mark.parametrize(
+    ("key", "answer", "read"),
+    [
+        ("driver", "185", "185 lb"),
+        ("bar", "1 1/4", "1 1/4 in"),
+        ("weights", "760 690 830 620", "760 lb, 690 lb, 830 lb, 620 lb"),
+        ("weights", "760,690, 830 620", "760 lb, 690 lb, 830 lb, 620 lb"),
+        ("weights", "350 kg 340 360 330", "350 kg, 340 kg, 360 kg, 330 kg"),
+        ("tires", "84 1/2 86 3/4 85 1/4 87 1/2", "84 1/2 in, 86 3/4 in, 85 1/4 in, 87 1/2 in"),
+        ("springs", "300 325 200 225 lb / in", "300 lb/in, 325 lb/in, 200 lb/in, 225 lb/in"),
+        ("track", "3/8 mile 14", "3/8 mile, 14 deg"),
+        ("track", "0.375, 12 deg", "0.375 mi, 12 deg"),
+        ("track", "600 m -1", "600 m, -1 deg"),
+        ("driver", "195 lb", ""),
+        ("axle", "3 link", ""),
+    ],
+)
+def test_a_bare_number_takes_the_usual_unit_and_it_is_told(key, answer, read):
+    question = next(one for one in QUESTIONS if one.key == key)
+    assert understood(question, answer) == read
+    assert new_car(EXAMPLES | {key: answer}) == new_car(EXAMPLES | {key: read or answer})
+
+
+@pytest.mark.parametrize("answer", ["three link", "Three-Link", " THREE  LINK ", "3 link", "3-links"])
 def test_the_rear_axle_is_known_however_it_is_written(answer):
     assert 'stands_for = "three-link"' in new_car(EXAMPLES | {"axle": answer})["car.toml"]
 

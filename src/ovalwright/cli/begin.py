@@ -21,6 +21,7 @@ from ovalwright.documents import (
     check_answer,
     json_schema,
     load,
+    understood,
     write_new,
 )
 from ovalwright.documents.document import Document
@@ -50,6 +51,10 @@ def new(screen: Screen, folder: Path, answers: Mapping[str, str], ask: Ask | Non
         raise Trouble(f"--{missing[0]}: is not answered; run without --no-questions to be asked")
     paths = write_new(folder, given)
     screen.say(f"Written: {', '.join(str(path) for path in paths)}.")
+    for question in QUESTIONS:
+        read = understood(question, given[question.key])
+        if read:
+            screen.say(f"Read as {question.key}: {read}.")
     screen.say(
         "Everything that was not asked is typical and stands in the files behind a #, with its give-or-take."
     )

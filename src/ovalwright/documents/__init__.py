@@ -14,7 +14,7 @@ from ovalwright.documents.assembly import Assembly, assemble
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
 from ovalwright.documents.laps import FLAGS, LapList, SetAside, TimedLap, load_laps, read_laps
-from ovalwright.documents.new import QUESTIONS, Question, check_answer, new_car, write_new
+from ovalwright.documents.new import QUESTIONS, Question, check_answer, new_car, understood, write_new
 from ovalwright.documents.oval import Track
 from ovalwright.documents.part import Entry, Part
 from ovalwright.documents.rack import Rack
@@ -97,5 +97,6 @@ __all__ = [
     "load_track",
     "new_car",
     "read_laps",
+    "understood",
     "write_new",
 ]

@@ -24,6 +24,7 @@ from ovalwright.documents import (
     Track,
     assemble,
     check_answer,
+    understood,
 )
 from ovalwright.documents.car import Car
 from ovalwright.documents.new import new_car
@@ -106,12 +107,14 @@ class Guess:
 
 @dataclass(frozen=True)
 class Asked:
-    """One question about a new car: what was typed, and what is wrong with it."""
+    """One question about a new car: what was typed, how it is read, and what is wrong with it."""
 
     key: str
     text: str
     example: str
+    units: str
     typed: str = ""
+    read: str = ""
     wrong: str = ""
 
 
@@ -287,14 +290,14 @@ def _guesses(assembly: Assembly) -> tuple[Guess, ...]:
 def _questions(answers: Mapping[str, str]) -> tuple[Asked, ...]:
     found = []
     for one in QUESTIONS:
-        typed, wrong = answers.get(one.key, ""), ""
+        typed, read, wrong = answers.get(one.key, ""), "", ""
         if answers:
             try:
-                check_answer(one, typed)
+                read = understood(one, typed)
             except DocumentError as problem:
                 said = str(problem).partition(": ")[2]
                 wrong = sentence(
                     said if typed.strip() else f"this is not answered; write such as {one.example}"
                 )
-        found.append(Asked(one.key, one.text, one.example, typed, wrong))
+        found.append(Asked(one.key, one.text, one.example, one.usual_units, typed, read, wrong))
     return tuple(found)
