@@ -214,6 +214,14 @@ def test_two_phones_at_once_lose_nothing(pads):
     assert {(one["RF"], one["LR"]) for one in kept} == {("640", ""), ("", "851")}
 
 
+def test_the_same_values_sent_twice_at_once_are_nobody_elses(pads):
+    pads.type(LF="781")
+    seen = dict(pads.hidden)
+    pads.type(LF="781", RF="640")
+    pads.hidden = seen
+    assert pads.send(LF="781", RF="640").status_code == 303
+
+
 def test_mine_is_saved_over_his_once_he_was_seen(pads):
     pads.type(LF="781")
     other = Pads(pads.laptop)
@@ -354,6 +362,19 @@ def test_with_script_it_answers_while_he_types_and_without_by_a_button(window, l
             assert page.input_value("#RF") == PADS["RF"]
             total = TOTAL if script else TOTAL + 10.0
             assert f"{total:,.0f} lb" in page.inner_text(".gauge >> nth=0")
+
+
+def test_work_out_right_after_the_last_weight_meets_no_other_hand(window, laptop, tmp_path):
+    with served(laptop.app.state.bench.store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/scales")
+        for corner, text in {**PADS, "LF": "790"}.items():
+            page.fill(f"#{corner}", text)
+            page.wait_for_timeout(150)
+        page.click("text=Work out")
+        page.wait_for_url("**/scales?draft=*")
+        assert page.input_value("#LF") == "790"
+        assert not page.is_visible("text=Another hand")
 
 
 # ---------------- the drawing

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Rules, Sheet
 from ovalwright.notebook import drafts, shelf
-from ovalwright.notebook.drafts import DraftNow
+from ovalwright.notebook.drafts import DraftChanged, DraftNow
 from ovalwright.notebook.tables import Document, Reference, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.weighing import standing_on
@@ -52,10 +52,15 @@ def half_typed(session: Session, code: str, uid: str = "") -> DraftNow | None:
 
 
 def save(session: Session, typed: Mapping[str, str], *, uid: str, version: int, about: str) -> DraftNow:
-    """What was typed, as a draft. Raises DraftChanged when another phone saved it meanwhile."""
+    """What was typed, as a draft. Raises DraftChanged when another phone saved other values meanwhile."""
     if not uid:
         return drafts.begin(session, FORM, typed, about=about)
-    return drafts.save(session, uid, typed, version=version)
+    try:
+        return drafts.save(session, uid, typed, version=version)
+    except DraftChanged as problem:
+        if problem.theirs.typed == dict(typed):
+            return problem.theirs
+        raise
 
 
 def keep(session: Session, on: OnTheScales, sheet: Sheet, *, reason: str) -> Revision:

@@ -83,6 +83,24 @@ document.addEventListener("input", keep);
 document.addEventListener("DOMContentLoaded", () => giveBack(document));
 document.addEventListener("htmx:afterSettle", (event) => giveBack(event.target));
 
+// ---------------- a form that is answered while it is typed goes whole only after the answer under way has come
+
+function goesWhole(event) {
+  const form = event.target;
+  if (!form.hasAttribute("hx-sync") || !form.classList.contains("htmx-request")) return;
+  event.preventDefault();
+  if (form.dataset.held) return;
+  form.dataset.held = "held";
+  const { formAction, value } = event.submitter || {};
+  form.addEventListener("htmx:afterRequest", () => setTimeout(() => {
+    delete form.dataset.held;
+    const same = [...form.elements].find((one) => one.type === "submit" && one.formAction === formAction && one.value === value);
+    form.requestSubmit(same);
+  }), { once: true });
+}
+
+document.addEventListener("submit", goesWhole, true);
+
 // ---------------- the laptop is away: say so, and that what is on the page is still there
 
 function away(isAway) {
