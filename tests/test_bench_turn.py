@@ -241,6 +241,30 @@ def test_it_is_kept_as_a_new_setup_with_a_reason(store: Store, bench: Any) -> No
         assert (revision.reason, revision.said) == ("tight in the middle", "RR +1/2 psi")
 
 
+def test_what_keeping_changes_is_said_before_and_after(bench: Any) -> None:
+    page = _press(bench, "RF.coil.spring down")
+    told = {name: _field(page, name) for name in ("csrf", "hand", "version")}
+    base = build(assemble(DEMO / "setup_conventional.toml"))
+    changed = base.assembly.setup.changed(step(base.assembly, "RF.coil.spring", up=False).changes)
+    soft = assemble(changed, car=base.assembly.car, sheet=base.assembly.sheet, rack=base.assembly.rack)
+    cross = [
+        f"{100 * loads_of(car.weighed.corners()).cross:.1f} %"
+        for car in (rebuilt_as_bolted(base, soft), build(soft))
+    ]
+    assert cross[0] != cross[1]
+    wedge = _fact(page, "Wedge, middle").split(" ")[0]
+    says = f"cross on the scales {cross[0]}, then {cross[1]}; wedge here {wedge} %, then "
+    before = page.one("form", class_="keep").text
+    assert "stands on its scale sheet" in before
+    assert says in before
+    kept = bench.post("/turn/keep", data={**told, "reason": "tight in the middle"})
+    after = read(bench.get(kept.headers["location"]).text)
+    notice = after.all("p", class_="notice")[0].text
+    assert "stands on its scale sheet" in notice
+    assert f"cross on the scales {cross[0]}, then {cross[1]}" in notice
+    assert f"% , then {_fact(after, 'Wedge, middle').split(' ')[0]} %".replace(" ,", ",") in notice
+
+
 def test_without_a_steady_state_there_is_the_word_and_the_reason_and_no_number(
     store: Store, bench: Any
 ) -> None:

@@ -79,25 +79,26 @@ class Tank:
     joined: Joined
     gallons: float
 
-    def _filled(self, car: Packed) -> Packed:
+    def filled(self, car: Packed) -> Packed:
+        """A car with as much in its tank."""
         density = car.values()[0].fuel_cell.density
         return with_fuel(car, self.gallons * GALLON * density)
 
     @cached_property
     def now(self) -> Packed:
         """The setup in hand, as bolted in."""
-        return self._filled(self.joined.trial.bolted)
+        return self.filled(self.joined.trial.bolted)
 
     @cached_property
     def base(self) -> Packed:
         """The setup it is changed from."""
-        return self._filled(self.joined.trial.base)
+        return self.filled(self.joined.trial.base)
 
     @cached_property
     def reset(self) -> Packed | None:
         """The setup in hand re-set to the heights and cross of the base; None where that does not apply."""
         car = self.joined.trial.reset
-        return None if car is None else self._filled(car)
+        return None if car is None else self.filled(car)
 
     @cached_property
     def behind(self) -> Packed | None:
@@ -105,7 +106,7 @@ class Tank:
         car = self.joined.behind
         if car is self.joined.trial.base:
             return self.base
-        return None if car is None else self._filled(car)
+        return None if car is None else self.filled(car)
 
     @cached_property
     def passage(self) -> Passage:

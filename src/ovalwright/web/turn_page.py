@@ -155,6 +155,7 @@ class TurnPage(Page):
     groups: tuple[Group, ...] = ()
     control_count: int = 0
     changed: tuple[str, ...] = ()
+    keeping: str = ""
     presses: tuple[Pressed, ...] = ()
     setups: tuple[Choice, ...] = ()
     others: tuple[Choice, ...] = ()

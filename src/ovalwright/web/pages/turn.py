@@ -19,6 +19,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, part_of
 from ovalwright.web.hand import Hand
 from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import GALLON, Moment, capacity, moment
 from ovalwright.web.page import Notice, show
@@ -39,7 +40,10 @@ USUAL = (
 )
 """Controls at hand before anything was pressed."""
 CODE = "^[2-9A-Z]{6}$|^$"
-KEPT = "Kept as {}. It is in hand now; the one before is drawn behind it."
+KEPT = (
+    "Kept as {}. It is in hand now; the one before is drawn behind it. A kept setup stands on its "
+    "scale sheet: it is the car re-set to that sheet's heights and cross. {}"
+)
 
 
 def turn(
@@ -55,8 +59,7 @@ def turn(
     """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
-            notices = (Notice(KEPT.format(kept)),) if kept else ()
-            return show(request, page_of(session, request, looking, notices=notices))
+            return show(request, page_of(session, request, looking, kept=kept))
         if look_again and _is_as_seen(session, request, version):
             return Response(status_code=204)
         moved = _moved(session, request, looking)
@@ -99,10 +102,13 @@ def page_of(
     *,
     held: Hand | None = None,
     pressed: str = "",
+    kept: str = "",
     clash: ClashShown | None = None,
     notices: tuple[Notice, ...] = (),
 ) -> TurnPage:
-    """The page as it is looked at; with what is `held` and the control `pressed` last, where known."""
+    """The page as it is looked at; with what is `held`, the control `pressed` last and the setup just `kept`,
+    where known.
+    """
     try:
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
@@ -112,6 +118,9 @@ def page_of(
     try:
         joined = join(session, hand)
         here = _moment(joined, looking)
+        if kept:
+            changed = after_keeping(here) if kept == hand.base and not hand.changes else ""
+            page = replace(page, notices=(*notices, Notice(KEPT.format(kept, changed).strip())))
         return _filled(page, joined, here, pressed, clash)
     except (NotebookTrouble, DocumentError, NoLap) as problem:
         return replace(page, trouble=str(problem))
@@ -169,6 +178,7 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
         groups=groups,
         control_count=len(shown),
         changed=hands.what_changed(joined.base, joined.now) if hand.changes else (),
+        keeping=before_keeping(here) if hand.changes else "",
         ends=tuple(
             Choice(str(n), end.name, n == joined.end + 1) for n, end in enumerate(joined.track.ends, start=1)
         ),
