@@ -20,6 +20,26 @@ document.addEventListener("htmx:afterSwap", () => {
   }
 });
 
+// A step stays under the thumb that pressed it, also where a line more is said above it.
+let under = null;
+
+function stepUnder(one) {
+  return document.querySelector(`${one.where} button.step[value="${CSS.escape(one.value)}"]`);
+}
+
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const button = event.detail.requestConfig?.elt;
+  if (!button?.matches("button.step") || !button.isConnected) return;
+  const where = button.closest(".all-controls") ? ".all-controls" : ".controls";
+  under = { where, value: button.value, top: button.getBoundingClientRect().top };
+});
+
+document.addEventListener("htmx:afterSwap", () => {
+  const button = under && stepUnder(under);
+  if (button) scrollBy(0, button.getBoundingClientRect().top - under.top);
+  under = null;
+});
+
 // The laptop at the other end cannot know how wide this window is; a narrow one has room for one view.
 document.addEventListener("DOMContentLoaded", () => {
   const look = document.getElementById("look");
