@@ -151,6 +151,23 @@ def test_a_change_has_both_readings_and_is_taken_back(bench: Any) -> None:
     assert not back.all("div", class_="pair")
 
 
+def test_rows_keep_their_place_while_they_are_pressed(bench: Any) -> None:
+    def rows(page: Element) -> list[str]:
+        steps = page.one("div", class_="controls").all("button", class_="step")
+        return [step["value"].removesuffix(" up") for step in steps if step["value"].endswith(" up")]
+
+    before = rows(read(bench.get("/turn").text))
+    for key in (before[1], before[0], before[3], before[1]):
+        page = _press(bench, f"{key} up")
+        assert rows(page) == before
+        (plus,) = page.all("button", data_key="+")
+        assert plus["value"] == f"{key} up"
+    longest_ago = 2
+    page = _press(bench, "LF.tire.cold up")
+    assert rows(page) == [key if row != longest_ago else "LF.tire.cold" for row, key in enumerate(before)]
+    assert rows(_press(bench, "undo")) == rows(page)
+
+
 def test_a_step_that_sets_cross_itself_is_not_re_set(bench: Any) -> None:
     pair = _press(bench, "LR.turned up").one("div", class_="pair")
     assert "not applicable" in pair.all("dd")[1].text
@@ -351,6 +368,20 @@ def test_a_thumb_moves_the_car_and_two_windows_see_each_other(
         two.locator("#at").press("ArrowRight")
         two.get_by_text("Nothing yet").wait_for()
     assert hands_said(store) == []
+
+
+def test_a_step_stays_under_the_thumb(store: Store, tmp_path: Path, bench: Any, window: Any) -> None:
+    with served(store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/turn?at=300&fuel=10&view=behind&narrow=1")
+        for count in ("1 change", "2 changes"):
+            button = page.locator(".controls button[value='RR.coil.spring up']")
+            page.evaluate("scrollTo(0, 420)")
+            before = button.bounding_box()["y"]
+            button.tap()
+            page.locator(".which", has_text=count).wait_for()
+            assert button.bounding_box()["y"] == pytest.approx(before, abs=2.0)
+            assert page.evaluate("scrollY") == pytest.approx(420, abs=60)
 
 
 def hands_said(store: Store) -> list[str]:

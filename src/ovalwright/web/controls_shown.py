@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -47,6 +48,18 @@ def groups_of(joined: Joined) -> tuple[Group, ...]:
         shown = tuple(_shown(one, before.get(one.key, "")) for one in members)
         found.append(Group(name, shown))
     return tuple(found)
+
+
+def rows_at_hand(usual: Sequence[str], pressed: Iterable[str]) -> tuple[str, ...]:
+    """Keys of the controls at hand, each in its row, after all that was `pressed`: one that is there stays
+    in its row, another takes the row that was pressed longest ago.
+    """
+    rows, latest = list(usual), [0] * len(usual)
+    for count, key in enumerate(pressed, start=1):
+        if rows:
+            row = rows.index(key) if key in rows else latest.index(min(latest))
+            rows[row], latest[row] = key, count
+    return tuple(rows)
 
 
 def _shown(one: Control, before: str) -> Shown:

@@ -152,6 +152,7 @@ class TurnPage(Page):
     fuel: Slider | None = None
     jumps: tuple[Jump, ...] = ()
     first: tuple[Shown, ...] = ()
+    under_keys: str = ""
     groups: tuple[Group, ...] = ()
     control_count: int = 0
     changed: tuple[str, ...] = ()

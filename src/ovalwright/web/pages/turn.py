@@ -16,7 +16,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.lap import NoLap
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
-from ovalwright.web.controls_shown import groups_of, part_of
+from ovalwright.web.controls_shown import groups_of, part_of, rows_at_hand
 from ovalwright.web.hand import Hand
 from ovalwright.web.joined import Joined, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
@@ -162,9 +162,9 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
     at, fuel = sliders(here)
     groups = groups_of(joined)
     shown = [one for group in groups for one in group.controls]
-    touched = {press.key for press in hand.changes} | {last}
-    first = [one for one in shown if one.key in touched][-FIRST_CONTROLS:]
-    usual = [one for one in shown if one.key in USUAL and one.key not in touched]
+    usual = [one.key for one in shown if one.key in USUAL][-FIRST_CONTROLS:]
+    at_hand = rows_at_hand(usual, [press.key for press in hand.presses])
+    first = tuple(one for key in at_hand for one in shown if one.key == key)
     return replace(
         page,
         setup=f"{joined.names[hand.base]} {hand.base}",
@@ -174,7 +174,8 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
         at=at,
         fuel=fuel,
         jumps=jumps(here, page.looking),
-        first=tuple([*usual, *first][-FIRST_CONTROLS:]),
+        first=first,
+        under_keys=last if last in at_hand else at_hand[-1] if at_hand else "",
         groups=groups,
         control_count=len(shown),
         changed=hands.what_changed(joined.base, joined.now) if hand.changes else (),
