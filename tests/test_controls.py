@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from evidence import COMMON_PRACTICE, Check
 
-from ovalwright.documents import Assembly, assemble
+from ovalwright.documents import QUESTIONS, Assembly, assemble, write_new
 from ovalwright.documents.rack import Rack
 from ovalwright.pack import build, rebuilt_as_bolted, turn_jack_bolts
 from ovalwright.study.adjustments import adjustments
@@ -173,6 +173,20 @@ def test_without_a_rack_a_coil_goes_by_25_lb_in_and_a_typed_pressure_keeps_its_d
     geared = control(bare, "final_drive").up
     assert isinstance(geared, Step) and geared.value == "5.77"
     assert control(bare, "bar.diameter").value == "1 1/4 in"
+
+
+def test_a_new_car_steps_every_spring_by_rate_and_is_offered_none_of_its_own(tmp_path: Path) -> None:
+    answers = {one.key: one.example for one in QUESTIONS} | {"springs": "400, 450, 200, 175 lb/in"}
+    write_new(tmp_path / "car", answers)
+    assembly = assemble(tmp_path / "car" / "setup.toml")
+    assert [one.fits for one in assembly.rack.springs] == ["front", "front", "rear", "rear"]
+    for key in ("RF.coil.rate", "RR.coil.rate", "LF.coil.rate"):
+        made = control(assembly, key).down
+        assert isinstance(made, Step)
+        assembly = stepped(assembly, made)
+        coils = [one for one in controls(assembly) if one.name.endswith(" coil")]
+        assert [one.key for one in coils] == [f"{corner}.coil.rate" for corner in ("LF", "RF", "LR", "RR")]
+    assert control(assembly, "RR.coil.rate").value == "150 lb/in"
 
 
 def test_a_rubber_goes_in_and_comes_out_again() -> None:

@@ -277,6 +277,10 @@ def _track(given: _Given) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _end(corner: str) -> str:
+    return "front" if corner.endswith("F") else "rear"
+
+
 def _rack(given: _Given) -> str:
     lines = [
         "# The parts on hand. Add every spring you own; measured is its rate on a spring rater.",
@@ -287,7 +291,7 @@ def _rack(given: _Given) -> str:
     ]
     for corner, rate in zip(CORNERS, given["springs"], strict=True):
         if parse(rate, KINDS["spring_rate"]) > 0:
-            lines += ["", "[[springs]]", f'id = "{corner} 1"', f'tag = "{rate}"']
+            lines += ["", "[[springs]]", f'id = "{corner} 1"', f'tag = "{rate}"', f'fits = "{_end(corner)}"']
     if given["bar"] != ("none",):
         lines += ["", "[[bars]]", 'id = "bar 1"', f'diameter = "{given["bar"][0]}"']
     return "\n".join(lines) + "\n"

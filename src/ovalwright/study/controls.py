@@ -156,16 +156,22 @@ def _jack_bolts(assembly: Assembly) -> Iterator[Control]:
 def _coils(assembly: Assembly) -> Iterator[Control]:
     for corner in CORNERS:
         coil, key, name = getattr(assembly.setup, corner).coil, f"{corner}.coil", f"{corner} coil"
-        rack = usable(assembly, corner)
         if coil is None:
             yield _no_coil(assembly, corner)
-        elif not rack:
+        elif not _has_spares(assembly, corner):
             yield _turned(f"{key}.rate", "springs", name, coil.rate, RATE_STEP, "spring_rate",
                           least=RATE_STEP, end=f"{corner}: no spring is softer than 25 lb/in.")  # fmt: skip
         else:
             value = _spring_words(coil.rate, coil.spring)
             up, down = (_spring(assembly, corner, value, up=way) for way in (True, False))
             yield Control(f"{key}.spring", "springs", name, value, up, down)
+
+
+def _has_spares(assembly: Assembly, corner: str) -> bool:
+    """Whether more springs lie on the rack than may have come off that end for a rate that is only tried."""
+    coils = [getattr(assembly.setup, c).coil for c in CORNERS if c[1] == corner[1]]
+    tried = sum(coil is not None and coil.spring is None for coil in coils)
+    return len(usable(assembly, corner)) > tried
 
 
 def _spring(assembly: Assembly, corner: str, value: str, *, up: bool) -> Step | str:
