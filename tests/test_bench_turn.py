@@ -243,7 +243,9 @@ def test_it_is_kept_as_a_new_setup_with_a_reason(store: Store, bench: Any) -> No
     told = {name: _field(page, name) for name in ("csrf", "hand", "version")}
     empty = bench.post("/turn/keep", data={**told, "reason": " ", "name": "Softer"})
     assert empty.status_code == 422
+    assert "Not kept: Why is not told" in read(empty.text).all("p", class_="notice")[0].text
     form = read(empty.text).one("form", class_="keep")
+    assert "required" in form.one("input", name="reason").attributes
     assert "type what for" in form.one("p", class_="mistake").text
     assert form.one("input", name="name")["value"] == "Softer"
     kept = bench.post("/turn/keep", data={**told, "reason": "tight in the middle"})
@@ -256,6 +258,12 @@ def test_it_is_kept_as_a_new_setup_with_a_reason(store: Store, bench: Any) -> No
     with store.reading() as session:
         revision = shelf.revision(session, code[1])
         assert (revision.reason, revision.said) == ("tight in the middle", "RR +1/2 psi")
+    late = bench.post("/turn/keep", data={**told, "reason": "loose on exit"})
+    assert late.status_code == 422
+    notice = read(late.text).all("p", class_="notice")[0].text
+    assert "Not kept: " in notice
+    assert f"{code[1]} is in hand now" in notice
+    assert "loose on exit" in notice
 
 
 def test_what_keeping_changes_is_said_before_and_after(bench: Any) -> None:

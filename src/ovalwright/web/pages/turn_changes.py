@@ -219,8 +219,10 @@ def keep(
         return go_to(f"/turn?kept={code}", done="keep-hand")
     except (Clash, NotebookTrouble, DocumentError) as problem:
         with bench.store.reading() as session:
-            page = page_of(session, request, looking)
-        mistake = sentence(str(problem))
+            mistake = sentence(str(problem))
+            typed = f' You typed why: "{reason.strip()}".' if reason.strip() else ""
+            notices = (Notice(f"Not kept: {mistake}{typed}", trouble=True),)
+            page = page_of(session, request, looking, notices=notices)
         page = replace(page, reason_typed=reason, name_typed=name, mistake=mistake)
         return show(request, page, status=422)
 
