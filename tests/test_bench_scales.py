@@ -15,7 +15,8 @@ from ovalwright.notebook import drafts, shelf
 from ovalwright.pack import build
 from ovalwright.pictures.hatch import hatch
 from ovalwright.study import lead
-from ovalwright.study.weigh import LB
+from ovalwright.study.misread import misread
+from ovalwright.study.weigh import LB, CornerWeights
 from ovalwright.web import hand, lead_work, weighings
 from ovalwright.web.lead_map import lead_map
 from ovalwright.web.weighed import Race
@@ -258,6 +259,34 @@ def test_kept_the_setup_stands_on_the_new_sheet_with_its_bolts_at_nought(store, 
     assert assembly.setup.LR.turned.si == 0.0
     loads = build(assembly).weighed.corners()["load"] / 9.80665 / LB
     assert np.allclose(loads, [LF, RF, LR, RR], rtol=2e-3)
+
+
+def test_a_weight_that_no_car_reads_is_said_before_it_is_kept_and_computed(store, pads):
+    with store.reading() as session:
+        sheet = shelf.assembly_of(session, shelf.revision(session, pads.setup, kind="setup")).sheet
+    last = sheet.LF.weight.si / LB
+    told = {**PADS, "LF": "62"}
+    page = pads.type(**told)
+    said = page.one("p", role="alert").text
+    assert re.search(r"LF 62(\.0)? lb where [\d,.]+ lb was read the last time: look at the pad", said)
+    assert number(said.split("where")[1]) == pytest.approx(last, abs=0.5)
+    assert gauges(page)["Total"] == pytest.approx(TOTAL - LF + 62.0)
+    assert pads.send("/scales/keep", **told).status_code == 422
+    button = pads.page.one("button", formaction="/scales/keep")
+    assert "It reads so" in button.text
+    assert pads.send("/scales/keep", **told, press=button["value"]).status_code == 303
+    again = Pads(pads.laptop)
+    assert "beside" in again.type(**told).one("p", role="alert").text
+    assert again.send("/scales/keep", **PADS, press=button["value"]).status_code == 303
+
+
+def test_a_corner_beside_which_its_neighbors_carry_five_times_as_much_is_a_slip():
+    light = CornerWeights.of(np.array([50.0, 350.0, 380.0, 260.0]))
+    assert [one.sentence[:2] for one in misread(light, light)] == ["LF"]
+    usual = CornerWeights.of(np.array([350.0, 300.0, 380.0, 260.0]))
+    assert not misread(usual, usual)
+    turned = CornerWeights.of(usual.loads + np.array([-80.0, 80.0, 80.0, -80.0]))
+    assert not misread(turned, usual)
 
 
 def test_three_pads_are_not_kept_and_not_lost(pads):

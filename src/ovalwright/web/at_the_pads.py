@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from ovalwright.documents import Assembly, DocumentError, Rules, Sheet
 from ovalwright.study import lead
+from ovalwright.study.misread import misread
 from ovalwright.study.pads import level_fault_of
-from ovalwright.study.scale_sheet import SheetAnswer, read_sheet
+from ovalwright.study.scale_sheet import SheetAnswer, read_sheet, weights_of
 from ovalwright.web import weighed
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighed import Bolts, Book, Gauge, Race
@@ -21,13 +22,17 @@ NO_FAULT = "No fault is seen in what was typed."
 
 @dataclass(frozen=True)
 class Answers:
-    """What the pads say: about which weighing, numbers, faults, books, bolts; or the `trouble` with it."""
+    """What the pads say: about which weighing, numbers, faults, books, bolts; or the `trouble` with it.
+
+    `is_misread` where a weight is so far off that it is kept only when he says that it reads so.
+    """
 
     about: str
     is_typed: bool
     gauges: tuple[Gauge, ...] = ()
     facts: tuple[tuple[str, str], ...] = ()
     faults: tuple[str, ...] = ()
+    is_misread: bool = False
     sound: str = ""
     books: tuple[Book, ...] = ()
     bolts: Bolts | None = None
@@ -48,6 +53,15 @@ def car_on_pads(on: OnTheScales, found: Read, typed: Mapping[str, str]) -> Assem
     return standing_on(on.assembly, sheet_of(found, typed, on.assembly.sheet))
 
 
+def misread_by(on: OnTheScales, found: Read, typed: Mapping[str, str]) -> tuple[str, ...]:
+    """What of the four pads no car reads, beside the weighing before. Raises DocumentError."""
+    if not found.has_weights:
+        return ()
+    before = on.assembly.sheet
+    faults = misread(weights_of(sheet_of(found, typed, before)), weights_of(before))
+    return tuple(one.sentence for one in faults)
+
+
 def answers_of(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tuple[Rules, ...]) -> Answers:
     before = on.assembly.sheet
     when = f", {before.date.isoformat()}" if before.date else ""
@@ -57,7 +71,8 @@ def answers_of(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tu
         answer = _read_sheets(assembly, found, typed, before)
         held, outcome = _held(assembly, race_of(on.assembly, found), books)
         bolts, no_bolts = _bolts(assembly, found, typed, answer)
-        faults = _faults(assembly, found, answer)
+        misread = misread_by(on, found, typed)
+        faults = (*misread, *_faults(assembly, found, answer))
         told = answer.weighed
         return Answers(
             about,
@@ -68,6 +83,7 @@ def answers_of(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tu
                 ("Left of the centerline", amount(told.cg_y.value, "point")),
             ),
             faults=faults,
+            is_misread=bool(misread),
             sound=NO_FAULT if found.has_weights and not faults else "",
             books=held,
             bolts=bolts,

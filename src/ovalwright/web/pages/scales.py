@@ -22,7 +22,7 @@ from ovalwright.study.scale_sheet import read_sheet
 from ovalwright.study.weigh import CORNERS
 from ovalwright.units import KINDS
 from ovalwright.web import lead_work, weighings
-from ovalwright.web.at_the_pads import Answers, answers_of, car_on_pads, race_of
+from ovalwright.web.at_the_pads import Answers, answers_of, car_on_pads, misread_by, race_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.form_fields import Choice, Field
 from ovalwright.web.joined import take_up
@@ -45,6 +45,8 @@ from ovalwright.web.weighings import OnTheScales
 from ovalwright.web.words import amount
 
 PATH = "/scales"
+READS_SO = "reads so"
+"""What is pressed to keep a weight that looks like a slip."""
 NOT_ALL = "Four pads are needed; what is typed is kept meanwhile."
 
 
@@ -199,6 +201,9 @@ def keep(request: Request, sent: Sent) -> Response:
         )
         return _shown(request, asked, wrong=said, status=422)
     try:
+        misread = misread_by(asked.on, found, asked.typed)
+        if misread and sent.model_dump()["press"] != READS_SO:
+            return _shown(request, asked, wrong=f"Not kept yet. {misread[0]}", status=422)
         sheet = sheet_of(found, asked.typed, asked.on.assembly.sheet)
         with bench_of(request).store.entry(f"weighed {asked.on.setup.document.name}"[:120]) as session:
             on = weighings.on_the_scales(session, asked.on.setup.code, None)
