@@ -13,7 +13,8 @@ import ovalwright
 from ovalwright.documents import ENTRY, MIDDLE, Assembly, Rack, assemble, load_conditions, load_track
 from ovalwright.pack import Packed, build
 from ovalwright.study.adjustments import Adjustment, adjustments, caster_of, next_spring
-from ovalwright.study.effects import Effects, effects
+from ovalwright.study.bands import Band
+from ovalwright.study.effects import Effects, Moved, effects, why
 from ovalwright.study.state import loads_of
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
@@ -205,6 +206,21 @@ def test_the_why_says_what_the_loads_and_the_word_say(table: Effects) -> None:
     assert "RR" in text
     assert text.endswith(": tighter.")
     assert f"{100.0 * told.cross.value:+.2f} %" in text
+
+
+def _moved(load: float, cross: float, balance: float) -> Moved:
+    band = Band(load)
+    return Moved((band, band, band, band), Band(cross), Band(balance), Band(0.0), "looser")
+
+
+def test_what_rounds_to_nothing_has_no_verdict() -> None:
+    unseen = why("", _moved(-0.1, -1e-6, 3e-4))
+    assert "nothing that can be seen" in unseen
+    assert "looser" not in unseen
+    through = why("tires", _moved(-0.1, -1e-6, 8e-3))
+    assert through.endswith("grip of the tires: looser.")
+    assert "cross 0.00 %" in through
+    assert why("", _moved(-0.1, -1e-4, 3e-4)).endswith(": looser.")
 
 
 def test_loads_move_but_their_sum_hardly_does(table: Effects) -> None:

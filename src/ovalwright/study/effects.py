@@ -34,6 +34,8 @@ FIGURES = 6
 CROSS, BALANCE = 4, 5
 HARDLY = 5e-4
 """Change of cross share that is called hardly any."""
+HARDLY_TIGHTER = 5e-4
+"""Change of balance that rounds to nothing where a balance is told to a tenth of a percent."""
 ON_THE_FRAME = 40.0
 """Load lost by the four tires together [N] that must have gone onto the frame."""
 ACTS_THROUGH = {
@@ -258,7 +260,9 @@ def why(part: str, moved: Moved) -> str:
     if not all(math.isfinite(change) for change in changes):
         return "no steady state at this speed."
     cross = moved.cross.value
-    percent = f"cross {100.0 * cross:+.2f} %"
+    if _is_unseen(moved):
+        return "nothing that can be seen: no load moves by a pound, balance by less than 0.05 %."
+    percent = f"cross {100.0 * cross:+.2f} %".replace("-0.00", "0.00").replace("+0.00", "0.00")
     word = "balance not found at this limit" if moved.verdict == NO_ANSWER else moved.verdict
     through = ACTS_THROUGH.get(part, "what happens nearer the limit")
     if abs(cross) < HARDLY:
@@ -271,6 +275,13 @@ def why(part: str, moved: Moved) -> str:
     if moved.verdict == (LOOSER if cross > 0.0 else TIGHTER):
         return f"{loads}, but {through} outweighs it: {word}."
     return f"{loads}: {word}."
+
+
+def _is_unseen(moved: Moved) -> bool:
+    """Whether loads, cross and balance change by what all rounds to nothing."""
+    loads = [show(band.value, KINDS["force"]) for band in moved.loads]
+    still = loads == [show(0.0, KINDS["force"])] * 4 and f"{abs(100.0 * moved.cross.value):.2f}" == "0.00"
+    return still and abs(moved.balance.value) < HARDLY_TIGHTER
 
 
 def _on_the_frame(changes: Sequence[float]) -> str:
