@@ -212,6 +212,9 @@ def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: An
             phone.post("/come-in", data={"csrf": _field(door, "csrf"), "passcode": code})
         pages = [read(phone.get("/turn").text) for phone in (one, two)]
         told = [{name: _field(page, name) for name in ("csrf", "hand", "version")} for page in pages]
+        assert [page.one("button", value="undo").text for page in pages] == [
+            "Undo what the laptop pressed"
+        ] * 2
         assert {each["version"] for each in told} == {_field(first, "version")}
         done = one.post("/turn/press", data={**told[0], "press": "LR.turned up"}, headers=ALL)
         assert done.status_code == 200
@@ -231,7 +234,17 @@ def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: An
         assert "jack bolt" in his[1]
         again = two.post("/turn/settle", data={**settled, "choice": "mine"}, headers=ALL)
         assert again.status_code == 200
-        assert [said[:2] for said in _said(read(one.get("/turn").text))] == ["RR", "LR", "RR"]
+        last = read(one.get("/turn").text)
+        assert [said[:2] for said in _said(last)] == ["RR", "LR", "RR"]
+        undo = {"csrf": told[0]["csrf"], "hand": told[0]["hand"], "version": _field(last, "version")}
+        back = read(one.post("/turn/press", data={**undo, "press": "undo"}, headers=ALL).text)
+        his = _said(last)[-1].rpartition(", ")
+        assert back.all("p", class_="notice")[0].text == f"Taken back: {his[0]}, which {his[2]} pressed."
+        undo["version"] = _field(back, "version")
+        own = read(one.post("/turn/press", data={**undo, "press": "undo"}, headers=ALL).text)
+        assert back.one("button", value="undo").text == "Undo"
+        assert len(_said(own)) == 1
+        assert not own.all("p", class_="notice")
 
 
 def _said(page: Element) -> list[str]:

@@ -157,6 +157,7 @@ class TurnPage(Page):
     control_count: int = 0
     changed: tuple[str, ...] = ()
     keeping: str = ""
+    undoes: str = ""
     presses: tuple[Pressed, ...] = ()
     setups: tuple[Choice, ...] = ()
     others: tuple[Choice, ...] = ()

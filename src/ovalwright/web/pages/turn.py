@@ -17,6 +17,7 @@ from ovalwright.study.lap import NoLap
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, part_of, rows_at_hand
+from ovalwright.web.door import who
 from ovalwright.web.hand import Hand
 from ovalwright.web.joined import Joined, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
@@ -113,7 +114,7 @@ def page_of(
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
         return TurnPage(title="The turn", here="/turn", empty=str(problem), notices=notices)
-    page = _page_of_hand(session, hand, looking, notices)
+    page = _page_of_hand(session, request, hand, looking, notices)
     page = replace(page, is_fragment="hx-request" in request.headers)
     try:
         joined = join(session, hand)
@@ -133,7 +134,9 @@ def _moment(joined: Joined, looking: Looking) -> Moment:
     return moment(joined, min(weighed, capacity(joined)) if fuel is None else fuel, where)
 
 
-def _page_of_hand(session: Session, hand: Hand, looking: Looking, notices: tuple[Notice, ...]) -> TurnPage:
+def _page_of_hand(
+    session: Session, request: Request, hand: Hand, looking: Looking, notices: tuple[Notice, ...]
+) -> TurnPage:
     setups = shelf.revisions(session, kind="setup", most=MOST_SETUPS)
     tracks = shelf.revisions(session, kind="track", most=MOST_SETUPS)
     return TurnPage(
@@ -145,6 +148,7 @@ def _page_of_hand(session: Session, hand: Hand, looking: Looking, notices: tuple
         hand=hand.name,
         hands=tuple(Choice(one.uid, one.name, one.uid == hand.uid) for one in hands.hands(session)),
         looking=looking,
+        undoes=hand.changes[-1].by if hand.changes and hand.changes[-1].by != who(request) else "",
         presses=tuple(Pressed(one.said, one.by) for one in hand.changes),
         setups=tuple(Choice(one.code, _named(one), one.code == hand.base) for one in setups),
         others=tuple(Choice(one.code, _named(one), one.code == hand.other) for one in setups),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Annotated, Literal
@@ -19,7 +18,7 @@ from ovalwright.pack import rebuilt_as_bolted
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import pressed_on
-from ovalwright.web.door import is_here
+from ovalwright.web.door import who
 from ovalwright.web.hand import Clash, Hand, Press
 from ovalwright.web.joined import join, looked_at, seen_at
 from ovalwright.web.looking import Looking, posted
@@ -126,7 +125,9 @@ def _answer(
     status = 200
     try:
         with bench.store.aside() as session:
-            held = change(session, _held(session, request, uid), who(request))
+            before = _held(session, request, uid)
+            held = change(session, before, who(request))
+            notices = _taken_back(before, held, who(request))
     except Clash as problem:
         held, status = problem.hand, 409
         theirs = sentence(str(problem))
@@ -141,6 +142,13 @@ def _answer(
     with bench.store.reading() as session:
         page = page_of(session, request, looking, held=held, pressed=key, clash=clash, notices=notices)
     return _with_hand(show(request, page, status=status), held)
+
+
+def _taken_back(before: Hand, held: Hand, by: str) -> tuple[Notice, ...]:
+    """What another had pressed, where it was taken back here."""
+    undone = [one for one in held.since(before.version) if one.undone > before.version]
+    told = [f"Taken back: {one.said}, which {one.by} pressed." for one in undone if one.by not in ("", by)]
+    return tuple(map(Notice, told))
 
 
 def _said(store: Store, problem: Clash, pressed: str) -> str:
@@ -163,14 +171,6 @@ def _with_hand(answer: Response, held: Hand | None) -> Response:
     if held is not None and held.uid:
         answer.set_cookie(HAND_COOKIE, held.uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
     return answer
-
-
-def who(request: Request) -> str:
-    """Who presses, as others are told: the laptop, or a phone by a mark of its own."""
-    session = str(request.session.get("id", ""))
-    if is_here(request) or not session:
-        return "the laptop"
-    return f"phone {hashlib.sha256(session.encode()).hexdigest()[:4]}"
 
 
 # ---------------- other setups, keeping, hands
