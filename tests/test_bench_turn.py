@@ -238,8 +238,8 @@ def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: An
         assert [said[:2] for said in _said(last)] == ["RR", "LR", "RR"]
         undo = {"csrf": told[0]["csrf"], "hand": told[0]["hand"], "version": _field(last, "version")}
         back = read(one.post("/turn/press", data={**undo, "press": "undo"}, headers=ALL).text)
-        his = _said(last)[-1].rpartition(", ")
-        assert back.all("p", class_="notice")[0].text == f"Taken back: {his[0]}, which {his[2]} pressed."
+        said, _, other = _said(last)[-1].rpartition(", ")
+        assert back.all("p", class_="notice")[0].text == f"Taken back: {said}, which {other} pressed."
         undo["version"] = _field(back, "version")
         own = read(one.post("/turn/press", data={**undo, "press": "undo"}, headers=ALL).text)
         assert back.one("button", value="undo").text == "Undo"
@@ -291,16 +291,19 @@ def test_what_keeping_changes_is_said_before_and_after(bench: Any) -> None:
     ]
     assert cross[0] != cross[1]
     wedge = _fact(page, "Wedge, middle").split(" ")[0]
-    says = f"cross on the scales {cross[0]}, then {cross[1]}; wedge here {wedge} %, then "
+    says = f"As bolted in: cross on the scales {cross[0]}, wedge here {wedge} %, "
+    reads = f"As kept: cross on the scales {cross[1]}, wedge here "
     before = page.one("form", class_="keep").text
     assert "stands on its scale sheet" in before
     assert says in before
+    assert reads in before
     kept = bench.post("/turn/keep", data={**told, "reason": "tight in the middle"})
     after = read(bench.get(kept.headers["location"]).text)
     notice = after.all("p", class_="notice")[0].text
     assert "stands on its scale sheet" in notice
-    assert f"cross on the scales {cross[0]}, then {cross[1]}" in notice
-    assert f"% , then {_fact(after, 'Wedge, middle').split(' ')[0]} %".replace(" ,", ",") in notice
+    assert f"As bolted in: cross on the scales {cross[0]}, wedge here " in notice
+    wedge = _fact(after, "Wedge, middle").split(" ")[0]
+    assert f"{reads}{wedge} %, " in notice
 
 
 def test_without_a_steady_state_there_is_the_word_and_the_reason_and_no_number(

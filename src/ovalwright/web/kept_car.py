@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ovalwright.pack import Packed, build, rebuilt_as_bolted
 from ovalwright.study.state import Loads, loads_of
 from ovalwright.study.through import along
@@ -28,18 +30,19 @@ def after_keeping(here: Moment) -> str:
 
 def _told(here: Moment, bolted: Packed, kept: Packed) -> str:
     """Two cars in words, as bolted in and as kept; nothing where they read the same."""
-    on_scales = [shares.percent(loads_of(car.weighed.corners()).cross) for car in (bolted, kept)]
-    told = [("cross on the scales", *(f"{one} %" for one in on_scales))]
     was, now = (_loads(here, car) for car in (bolted, kept))
-    if was is not None and now is not None:
-        told.append(("wedge here", *(f"{shares.percent(one.cross)} %" for one in (was, now))))
-        most = max(range(4), key=lambda i: abs(now.corners[i] - was.corners[i]))
-        told.append(
-            (f"{CORNERS[most]} load here", *(amount(one.corners[most], "force") for one in (was, now)))
-        )
-    if all(before == after for _, before, after in told):
-        return ""
-    return f"As bolted in, then kept: {'; '.join(f'{what} {a}, then {b}' for what, a, b in told)}."
+    most = int(np.argmax(np.abs(np.subtract(now.corners, was.corners)))) if was and now else None
+    told = _reads(bolted, was, most), _reads(kept, now, most)
+    return "" if told[0] == told[1] else f"As bolted in: {told[0]}. As kept: {told[1]}."
+
+
+def _reads(car: Packed, loads: Loads | None, corner: int | None) -> str:
+    """Cross on the scales, wedge at the place, and the load of one corner there."""
+    told = f"cross on the scales {shares.percent(loads_of(car.weighed.corners()).cross)} %"
+    if loads is None or corner is None:
+        return told
+    load = amount(loads.corners[corner], "force")
+    return f"{told}, wedge here {shares.percent(loads.cross)} %, {CORNERS[corner]} load {load}"
 
 
 def _loads(here: Moment, car: Packed) -> Loads | None:
