@@ -85,6 +85,13 @@ SENTENCES = {
     "RR spring over 300 psi": (
         '"RR spring over 300 psi": "300 psi": psi is a pressure; write a spring rate such as "225 lb/in".'
     ),
+    "RF over 200 F": (
+        '"RF over 200 F": tire temperatures stand in each run and are not searched by number; ask for air or '
+        'surface, such as "air over 60 F", or look at the run.'
+    ),
+    "RF spring over 200 F": (
+        '"RF spring over 200 F": "200 F": F is a temperature; write a spring rate such as "225 lb/in".'
+    ),
     "here, banana over 3": (
         f'"banana over 3": "banana" is no number of a run or a setup; ask for {EXAMPLES}, or put words to be '
         "found in quotes."

@@ -109,6 +109,11 @@ def _typed(piece: str, fields: tuple[Field, ...], value: str, *, unit: str = "")
             return _as_field(field, value, unit)
         except UnitError as problem:
             said = said or problem
+    if _is_temperature(value) and fields in [FIELDS[corner.lower()] for corner in CORNERS]:
+        raise NotebookTrouble(
+            f'"{short(piece)}": tire temperatures stand in each run and are not searched by number; ask for '
+            'air or surface, such as "air over 60 F", or look at the run.'
+        )
     raise NotebookTrouble(f'"{short(piece)}": {said}.')
 
 
