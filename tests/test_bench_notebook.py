@@ -228,6 +228,32 @@ def test_what_cannot_be_kept_comes_back_as_it_was_typed(post, season_store, kind
     assert done_last(season_store) == before
 
 
+@pytest.mark.parametrize(
+    ("kind", "fields", "wrong"),
+    [
+        ("temperatures", {"RF_middle": "900 F", "LF_outside": "hot"}, ["LF_outside", "RF_middle"]),
+        ("pressures", {"cold_or_hot": "hot", "LR_pressure": "22", "RR_pressure": "4000"}, ["RR_pressure"]),
+    ],
+)
+def test_the_cell_that_cannot_be_read_is_marked(post, kind, fields, wrong):
+    page = read(post("/notebook/enter", kind=kind, **fields).text)
+    assert sorted(one["id"] for one in page.all("input", aria_invalid="true")) == wrong
+    answer = post("/notebook/delivery", kind=kind, **fields).json()
+    assert sorted(answer["cells"]) == wrong
+
+
+def test_a_mistake_goes_when_another_kind_is_chosen(window, season_store, tmp_path):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        page.fill("#RF_middle", "900 F")
+        page.click("text=Keep it")
+        page.wait_for_selector("#RF_middle[aria-invalid]")
+        assert "RF mid" in page.inner_text("#wrong")
+        page.locator("label.press", has_text="Words").click()
+        assert page.inner_text("#wrong") == ""
+
+
 # ---------------- delivered
 
 

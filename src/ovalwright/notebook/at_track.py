@@ -26,7 +26,7 @@ from ovalwright.notebook.sense import of_readings
 from ovalwright.notebook.set_down_line import EXAMPLE, read_set_down
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.tables_work import Remembered
-from ovalwright.notebook.tire_entry import put_cells, put_temperatures
+from ovalwright.notebook.tire_entry import put_cells, put_temperatures, unreadable
 from ovalwright.notebook.trouble import NotebookTrouble
 
 PRESSES = ("very tight", "tight", "good", "loose", "very loose")
@@ -146,6 +146,17 @@ def cells(typed: Form, thirds: tuple[str, ...]) -> Mapping[Spot, str]:
         for corner in CORNERS
         for third in thirds
     }
+
+
+def wrong_cells(kind: str, typed: Form) -> tuple[str, ...]:
+    """The fields of the form whose cells cannot be read; none where an entry has no cells."""
+    if kind == "temperatures" and not typed.get("temperatures", "").strip():
+        found = unreadable("temperature", cells(typed, THIRDS))
+    elif kind == "pressures":
+        found = unreadable("hot", cells(typed, ("",)))
+    else:
+        return ()
+    return tuple(f"{corner}_{third or 'pressure'}" for corner, third in found)
 
 
 def _words(session: Session, typed: Form) -> Kept:

@@ -74,6 +74,22 @@ def put_cells(session: Session, run: Run, what: str, cells: Mapping[Spot, str]) 
     )
 
 
+def unreadable(what: str, cells: Mapping[Spot, str]) -> tuple[Spot, ...]:
+    """The cells that cannot be read, each looked at by itself; `what` as in `put_cells`."""
+    return tuple(
+        spot for spot, typed in cells.items() if typed.strip() and not _can_be_read(what, spot, typed)
+    )
+
+
+def _can_be_read(what: str, spot: Spot, typed: str) -> bool:
+    read = read_temperatures if what == "temperature" else read_pressures
+    try:
+        read(typed, ReadingOrder((spot,)))
+    except NotebookTrouble:
+        return False
+    return True
+
+
 def _keep(session: Session, run: Run, what: str, found: Sequence[TireReading], taken: str) -> None:
     if not found:
         raise NotebookTrouble("nothing was read; write a number for one tire at least.")

@@ -16,7 +16,7 @@ from starlette.responses import JSONResponse, Response
 
 from ovalwright.documents import DocumentError
 from ovalwright.notebook import runs
-from ovalwright.notebook.at_track import PRESSES, Kept, deliver, usual_setup_said
+from ovalwright.notebook.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
 from ovalwright.notebook.reading_order import Spot
 from ovalwright.notebook.runs import CORNERS, THIRDS
 from ovalwright.notebook.store import Store
@@ -138,6 +138,7 @@ class EnterPage(NotebookPage):
     kind: str
     typed: Mapping[str, str]
     wrong: str
+    wrong_cells: tuple[str, ...]
     order: str
     temperatures: tuple[TireCells, ...]
     pressures: tuple[TireCells, ...]
@@ -182,7 +183,8 @@ def delivered(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     try:
         kept = _kept(bench_of(request).store, form)
     except (NotebookTrouble, DocumentError) as problem:
-        return JSONResponse({"wrong": sentence(str(problem))}, 422)
+        cells = wrong_cells(form.kind, form.typed())
+        return JSONResponse({"wrong": sentence(str(problem)), "cells": cells}, 422)
     return JSONResponse({"said": kept.said, "path": _path(kept), "run": kept.run, "again": kept.again})
 
 
@@ -214,6 +216,7 @@ def _shown(request: Request, form: EntryForm, *, wrong: str = "") -> Response:
             kind=form.kind if form.kind in dict(TABS) else TABS[0][0],
             typed=form.typed(),
             wrong=wrong,
+            wrong_cells=wrong_cells(form.kind, form.typed()) if wrong else (),
             order=str(order),
             temperatures=_cells(THIRDS, order.spots),
             pressures=_cells(("",), tuple((corner, "") for corner in order.corners)),

@@ -50,7 +50,7 @@ async function deliverAll() {
     const answer = await send(first.typed, token);
     if (!answer) break;
     if (!answer.wrong) delivered.set(first.typed.name, answer);
-    change(first.typed.name, (one) => (answer.wrong ? [{ ...one, wrong: answer.wrong }] : []));
+    change(first.typed.name, (one) => (answer.wrong ? [{ ...one, ...answer }] : []));
   }
 }
 
@@ -107,7 +107,7 @@ async function submitted(event) {
   const before = waiting();
   keepWaiting(find(name) ? before.map((one) => (one.typed.name === name ? entry : one)) : [...before, entry]);
   event.preventDefault();
-  say("wrong", "");
+  sayWrong("", []);
   say("kept", "");
   await deliver();
   if (find(name) && !trouble) await deliver();
@@ -122,9 +122,23 @@ async function submitted(event) {
 
 function refused(form, entry) {
   const { name } = entry.typed;
-  say("wrong", entry.wrong, "mistake");
+  sayWrong(entry.wrong, entry.cells || []);
   if (waiting().at(-1).typed.name === name) change(name, () => []);
   else form.elements.name.value = name;
+}
+
+function sayWrong(text, cells) {
+  say("wrong", text, "mistake");
+  for (const cell of entryForm().querySelectorAll("[aria-invalid]")) {
+    cell.removeAttribute("aria-invalid");
+    cell.removeAttribute("aria-describedby");
+  }
+  for (const name of cells) {
+    const cell = document.getElementById(name);
+    cell.setAttribute("aria-invalid", "true");
+    cell.setAttribute("aria-describedby", "wrong");
+  }
+  document.getElementById(cells[0])?.focus();
 }
 
 function clear(form, kind) {
@@ -290,6 +304,7 @@ document.addEventListener("DOMContentLoaded", () => {
 });
 document.addEventListener("change", (event) => {
   if (event.target.id === "runs") chosenRun = event.target.value;
+  if (event.target.matches("form[data-waits] [name=kind]")) sayWrong("", []);
 });
 document.addEventListener("htmx:afterSwap", () => {
   addWaitingRuns();
