@@ -124,7 +124,15 @@ def test_the_same_car_differs_by_nothing_in_every_draw(car, oval, check):
 # ---------------- the page
 
 
-def test_the_page_drives_by_itself_and_weighs_little(laptop):
+def test_nothing_is_driven_before_drive_is_pressed(season_store, tmp_path):
+    with client(season_store, tmp_path) as alone:
+        for _ in range(2):
+            page = read(alone.get("/laps").text)
+            assert "press Drive" in " ".join(page.one("div", id="driven").text.split())
+            assert not page.all("section", class_="progress")
+
+
+def test_drive_drives_and_the_page_weighs_little(laptop):
     first = laptop.get(f"/laps?laps={LAPS}")
     assert first.status_code == 200
     waiting = read(first.text).one("section", class_="progress")
@@ -185,7 +193,9 @@ def test_what_cannot_be_read_stays_with_what_to_type(laptop):
 def test_more_fuel_than_the_cell_holds_is_refused(laptop):
     answer = laptop.get("/laps?fuel=60+gal")
     assert answer.status_code == 422
-    assert "22.0 gal" in read(answer.text).one("p", id="fuel-mistake").text
+    page = read(answer.text)
+    assert "22.0 gal" in page.one("p", id="fuel-mistake").text
+    assert not page.one("div", id="driven").text.strip()
 
 
 def test_bands_can_be_stopped_and_asked_for_again(laptop):

@@ -100,11 +100,11 @@ def laps(
     best: Typed = "",
     other: Typed = "",
 ) -> Response:
-    """The page: what is known of the setup in hand; a drive is begun where nothing is."""
+    """The page: what is known of the setup in hand; a drive begins where the form was sent."""
     typed = {"laps": laps, "fuel": fuel, "trim": trim, "groove": groove, "best": best, "other": other}
-    if not any(typed.values()):
-        typed = {key: str(request.session.get(REMEMBERED, {}).get(key, "")) for key in typed}
-    return _shown(request, typed)
+    if any(typed.values()):
+        return _shown(request, typed, begins=True)
+    return _shown(request, {key: str(request.session.get(REMEMBERED, {}).get(key, "")) for key in typed})
 
 
 def ask(
@@ -185,7 +185,7 @@ def _asked(joined: Joined, typed: Mapping[str, str]) -> tuple[Asked, dict[str, s
 # ---------------- the page in words
 
 
-def _shown(request: Request, typed: Mapping[str, str]) -> Response:
+def _shown(request: Request, typed: Mapping[str, str], *, begins: bool = False) -> Response:
     bench = bench_of(request)
     try:
         with bench.store.reading() as session:
@@ -198,7 +198,7 @@ def _shown(request: Request, typed: Mapping[str, str]) -> Response:
         return show(request, page, status=422)
     request.session[REMEMBERED] = dict(typed)
     whole, quick = (bench.work.look(case.key(draws)) for draws in (DRAWS, 0))
-    if quick is None and whole is None:
+    if begins and quick is None and whole is None:
         try:
             quick = _begin(bench, case, 0)
         except TooBusy as problem:
@@ -221,7 +221,7 @@ def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
                 ("laps", "Laps", str(LAPS)),
                 ("fuel", "Fuel at the start", amount(capacity, "volume")),
                 ("trim", "Fuel for two laps", amount(min(TRIM_FUEL, capacity), "volume")),
-                ("best", "Your best lap", "15.62 s, if known"),
+                ("best", "Best lap, if known", "15.62 s"),
             )
         ),
         wrong=tuple(case.wrong[key] for key in ("groove", "other") if key in case.wrong),
