@@ -227,6 +227,16 @@ def test_the_theme_is_kept_on_the_device_and_comes_back_to_the_page(window, addr
     assert scripted.page.evaluate(paper) == "rgb(15, 19, 21)"
 
 
+@pytest.mark.parametrize(("size", "abreast"), [(PHONE, 2), (LAPTOP, 6)])
+def test_boxes_of_lap_and_run_stay_in_line_when_some_are_wrong(window, address, size, abreast):
+    here = window(size)
+    here.page.goto(address + "/laps?laps=0&fuel=60&groove=middle&best=2")
+    boxes = here.page.locator(".asked :is(input, select)")
+    tops = [round(boxes.nth(index).bounding_box()["y"]) for index in range(boxes.count())]
+    assert len(tops) == 6
+    assert all(len({*tops[first : first + abreast]}) == 1 for first in range(0, 6, abreast))
+
+
 def test_without_script_a_car_is_made_and_long_work_is_looked_at_again(window, season_store, tmp_path):
     with served(season_store, tmp_path) as address:
         here = window(PHONE, script=False)
