@@ -6,9 +6,10 @@ import io
 import struct
 
 import pytest
-from benches import client, read
+from benches import client, read, token
 from pypdf import PdfReader
 
+from ovalwright.documents import QUESTIONS
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import Store
 from ovalwright.sheets import PAPERS, SHEETS
@@ -95,3 +96,13 @@ def test_a_notebook_of_nothing_still_prints_what_is_blank(tmp_path):
         assert page.one("section", class_="empty").one("h2").text == "Nothing to print yet"
         for kind in ("tires", "run", "bolts"):
             assert read(laptop.get(f"/sheets?kind={kind}").text).all("img", class_="paper"), kind
+
+
+@pytest.mark.parametrize(("by", "is_told"), [("root", False), ("Pat", True)])
+def test_paper_says_who_made_it_but_names_no_account_of_the_computer(tmp_path, by, is_told):
+    told = {one.key: one.example for one in QUESTIONS}
+    with Store.open(tmp_path / "notebook.sqlite", by=by) as store, client(store, tmp_path) as laptop:
+        laptop.post("/setup/new", data={**told, "csrf": token(laptop.get("/setup").text)})
+        printed = PdfReader(io.BytesIO(laptop.get("/sheets/sheet.pdf?kind=setup").content))
+        assert (by in printed.pages[0].extract_text()) is is_told
+        assert "Old Blue" in printed.pages[0].extract_text()

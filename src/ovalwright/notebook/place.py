@@ -9,6 +9,8 @@ from pathlib import Path
 FILE_NAME = "notebook.sqlite"
 WHERE_NAME, WHO_NAME = "OVALWRIGHT_NOTEBOOK", "OVALWRIGHT_NAME"
 """Environment: where the notebook is, and who writes."""
+NOBODY = ("root", "administrator", "system", "nobody")
+"""Users that computers have without anybody being called so."""
 
 
 def usual_place() -> str:
@@ -29,3 +31,8 @@ def usual_name() -> str:
         return os.environ.get(WHO_NAME, "").strip() or getpass.getuser()
     except (OSError, KeyError):
         return ""
+
+
+def person(name: str) -> str:
+    """The name of who wrote, as paper says it: nothing for a user that is nobody's name."""
+    return "" if name.strip().lower() in NOBODY else name

@@ -16,6 +16,7 @@ from ovalwright.notebook.difference import differences
 from ovalwright.notebook.entering import usual_setup
 from ovalwright.notebook.findings import findings
 from ovalwright.notebook.parts import find_part, part_of
+from ovalwright.notebook.place import person
 from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Entry, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -84,7 +85,7 @@ class Found:
             revision=self.kept.number,
             code=self.kept.code,
             made=self.kept.made_at.date(),
-            by=self.kept.made_by,
+            by=person(self.kept.made_by),
         )
 
 
@@ -247,7 +248,7 @@ def _run_log(source: Source, wish: Wish) -> Leaf:
         setup=f"{one.name}, {run.setup.number}, {run.setup.code}",
         code=run.code,
         made=entered.at.date(),
-        by=entered.by,
+        by=person(entered.by),
     )
     return SHEETS["run"](stamp, run_log_of(source.session, run, system=source.system))
 
@@ -293,7 +294,7 @@ def _side(one: Found) -> Side:
     kept = one.kept
     if kept is None:
         return Side(name=one.name)
-    made = f"{kept.made_at:%Y-%m-%d}{f', {kept.made_by}' if kept.made_by else ''}"
+    made = ", ".join(filter(None, (f"{kept.made_at:%Y-%m-%d}", person(kept.made_by))))
     return Side(name=one.name, revision=str(kept.number), code=kept.code, made=made, reason=kept.reason)
 
 

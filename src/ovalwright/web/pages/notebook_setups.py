@@ -14,6 +14,7 @@ from starlette.responses import Response
 from ovalwright.documents import KINDS_OF_DOCUMENT, DocumentError
 from ovalwright.notebook import shelf
 from ovalwright.notebook.difference import Difference, said
+from ovalwright.notebook.place import person
 from ovalwright.notebook.shelf import RevisionLine
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -148,7 +149,7 @@ def _row(line: RevisionLine, depth: int = 0, here: str = "") -> Row:
         code=line.code,
         name=f"{line.name}, {line.number}",
         kind=line.kind,
-        made=f"{at_home(line.made_at)}{f', {line.made_by}' if line.made_by else ''}",
+        made=", ".join(filter(None, (at_home(line.made_at), person(line.made_by)))),
         runs=counted(line.runs, "run") if line.runs else "",
         said=line.said if len(line.said) <= LONGEST_SAID else f"{line.said[: LONGEST_SAID - 3]}...",
         reason=line.reason,
