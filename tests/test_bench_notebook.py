@@ -242,6 +242,14 @@ def test_the_cell_that_cannot_be_read_is_marked(post, kind, fields, wrong):
     assert sorted(answer["cells"]) == wrong
 
 
+def test_keep_it_stands_above_the_bar_of_the_phone(window, season_store, tmp_path):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        button, bar = page.locator(".keep button").bounding_box(), page.locator("nav.narrow").bounding_box()
+        assert button["y"] + button["height"] <= bar["y"]
+
+
 def test_a_mistake_goes_when_another_kind_is_chosen(window, season_store, tmp_path):
     with served(season_store, tmp_path) as address:
         page = window(PHONE).page

@@ -246,9 +246,7 @@ def test_kept_the_setup_stands_on_the_new_sheet_with_its_bolts_at_nought(store, 
     page = read(laptop.get(answer.headers["location"]).text)
     assert "stands on it from now on" in page.one("p", class_="notice").text
     first = page.all("tbody")[-1].all("tr")[0]
-    assert [cell.text for cell in first.all("td", class_="n")][:5] == [
-        f"{one} lb" for one in (*PADS.values(), "2,836")
-    ]
+    assert [cell.text for cell in first.all("td", class_="n")][:5] == [*PADS.values(), "2,836 lb"]
     assert "after the bump-out" in first.text
     with store.reading() as session:
         assert not drafts.drafts(session, weighings.FORM)
@@ -404,6 +402,24 @@ def test_work_out_right_after_the_last_weight_meets_no_other_hand(window, laptop
         page.wait_for_url("**/scales?draft=*")
         assert page.input_value("#LF") == "790"
         assert not page.is_visible("text=Another hand")
+
+
+def test_on_a_phone_the_four_weights_of_before_and_place_lead_are_whole(window, laptop, tmp_path):
+    with served(laptop.app.state.bench.store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/scales")
+        ends = page.evaluate(
+            """() => [...document.querySelectorAll(".past tbody tr:first-child > *")].slice(0, 5)
+                .map((one) => one.getBoundingClientRect().right)"""
+        )
+        assert len(ends) == 5
+        assert max(ends) <= PHONE[0]
+        button = page.locator("button", has_text="Place lead")
+        assert button.evaluate("(one) => one.scrollWidth <= one.clientWidth")
+        assert button.evaluate("(one) => one.getBoundingClientRect().right") <= PHONE[0] - 12
+        inside = """(one) => { const words = document.createRange(); words.selectNodeContents(one);
+            return words.getBoundingClientRect().left - one.getBoundingClientRect().left }"""
+        assert button.evaluate(inside) >= 8
 
 
 # ---------------- the drawing

@@ -43,4 +43,4 @@ def _of_corner(corner: Corner, read: Mapping[Corner, float], last: Mapping[Corne
 
 
 def _pounds(mass: float) -> str:
-    return show(mass, "corner_weight")
+    return show(mass, "total_weight")

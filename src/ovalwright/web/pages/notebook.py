@@ -35,8 +35,8 @@ THINGS = 8
 LONGEST_SHOWN = 200
 """Letters shown of a field that is half filled."""
 EXAMPLES = (
-    "here, air over 60 F, fall-off under 0.2",
     "tight in the middle, late",
+    "here, air over 60 F, fall-off under 0.2",
     "RR spring over 300, since 2026-06-01",
     "tire T22",
 )

@@ -344,7 +344,9 @@ def _before(one: Revision, assembly: Assembly) -> Before:
     sheet = shelf.document_of(one)
     assert isinstance(sheet, Sheet)
     told = read_sheet(sheet, assembly.car).weighed
-    loads = [amount(getattr(sheet, corner).weight.si, "total_weight") for corner in CORNERS]
+    loads = [
+        amount(getattr(sheet, corner).weight.si, "total_weight").removesuffix(" lb") for corner in CORNERS
+    ]
     percents = [
         amount(value.value, "percent") for value in (told.left_percent, told.rear_percent, told.cross_percent)
     ]
