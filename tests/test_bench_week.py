@@ -190,3 +190,31 @@ def test_everything_typical_is_marked_so(season_client, season_store):
     rows = main(season_client.get("/setup")).one("details").all("tr")[1:]
     assert len(rows) == sum(not one.value.known for one in car.entries())
     assert all(row.one(class_="guessed").text for row in rows)
+
+
+def test_only_the_laptop_is_told_a_command_where_no_rule_book_is_kept(tmp_path):
+    weights = {
+        f"{corner}_weight": text for corner, text in zip(("LF", "RF", "LR", "RR"), "7787", strict=True)
+    }
+    typed = {key: f"{text}00" for key, text in weights.items()} | {"driver": "in", "fuel": "18"}
+    shop = {"lan": True, "passcode": PASSCODE, "names": ("192.168.7.2",)}
+    with Store.open(tmp_path / "notebook.sqlite") as store:
+        for phone in ("", PHONE):
+            with client(store, tmp_path, phone=phone, **shop) as here:
+                if phone:
+                    here.post(
+                        "/come-in", data={"passcode": PASSCODE, "csrf": token(here.get("/come-in").text)}
+                    )
+                else:
+                    page = here.get("/setup").text
+                    here.post("/setup/new", data={**ANSWERS, "csrf": token(page)})
+                page = read(here.get("/scales").text)
+                hidden = {
+                    one["name"]: one["value"]
+                    for one in page.all("input")
+                    if one["type"] == "hidden" and one["name"]
+                }
+                setup = page.one("input", name="setup")["value"]
+                answer = here.post("/scales", data={**hidden, "setup": setup, **typed}, headers=HTMX).text
+                assert "No rule book is in the notebook" in answer
+                assert ("ovalwright keep" in answer) is not bool(phone)
