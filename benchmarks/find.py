@@ -22,9 +22,9 @@ import numpy as np
 from bulk_notebook import BARS, COMMON, FEELS, PHASES, SEED, SPRINGS, TIRES, TRACKS, fill, rare_words
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook.changed_when import LOOKED_AT, what_i_changed_when
-from ovalwright.notebook.find import find_anything, find_runs
-from ovalwright.notebook.going_away import when_it_went_away
+from ovalwright.notebook.asked.changed_when import LOOKED_AT, what_i_changed_when
+from ovalwright.notebook.asked.find import find_anything, find_runs
+from ovalwright.notebook.asked.going_away import when_it_went_away
 from ovalwright.notebook.store import Store
 from ovalwright.units import KINDS
 

@@ -10,7 +10,7 @@ import zipfile
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ovalwright.notebook.box import MANIFEST, write_box
+from ovalwright.notebook.sharing.box import MANIFEST, write_box
 
 GOOD = {"setups/K7M2QX.toml": b'name = "short run"\n', "laps.csv": b"lap,time\r\n1,15.48\r\n"}
 

@@ -10,15 +10,16 @@ from sqlalchemy.orm import Session
 
 import ovalwright.demo
 from ovalwright.documents import Setup, TimedLap, load_conditions, load_laps, load_track
-from ovalwright.notebook import parts, runs, shelf
-from ovalwright.notebook.box import read_box
-from ovalwright.notebook.bundle import Bundle, bundle_of, whole_bundle
-from ovalwright.notebook.clashes import Line
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.garage import parts
 from ovalwright.notebook.runs import Read, Said
+from ovalwright.notebook.sharing.box import read_box
+from ovalwright.notebook.sharing.bundle import Bundle, bundle_of, whole_bundle
+from ovalwright.notebook.sharing.clashes import Line
+from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event, Interval, Measurement, Part, Run, Serviced
 from ovalwright.notebook.tables_work import Checklist, CheckRound, Done, Item, PutRight
-from ovalwright.notebook.taking_in import look, take
 
 DEMO = Path(ovalwright.demo.__path__[0])
 NIGHT = dt.date(2026, 5, 2)

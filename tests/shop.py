@@ -9,7 +9,7 @@ import itertools
 
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook import parts
+from ovalwright.notebook.garage import parts
 from ovalwright.notebook.tables import Document, Event, Part, Reference, Revision, Run
 
 LAP = 600.0

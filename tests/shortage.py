@@ -14,7 +14,7 @@ from typing import Any
 import torture
 
 from ovalwright.notebook import copies
-from ovalwright.notebook.bundle import whole_bundle
+from ovalwright.notebook.sharing.bundle import whole_bundle
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 

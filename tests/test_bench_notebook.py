@@ -9,10 +9,11 @@ import pytest
 from benches import client, read, token
 from browser import PHONE, free_port, served, served_apart
 
-from ovalwright.notebook import drafts, runs, shelf, work
-from ovalwright.notebook.find import find_runs
-from ovalwright.notebook.parts import part_of
-from ovalwright.notebook.parts_life import life
+from ovalwright.notebook import drafts, runs, shelf
+from ovalwright.notebook.asked.find import find_runs
+from ovalwright.notebook.garage import work
+from ovalwright.notebook.garage.parts import part_of
+from ovalwright.notebook.garage.parts_life import life
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.undo import last_entries
 

@@ -9,7 +9,8 @@ import pytest
 from benches import PASSCODE, PHONE, client, read, token
 
 from ovalwright.documents import MIDDLE, QUESTIONS, Conditions
-from ovalwright.notebook import service, shelf
+from ovalwright.notebook import shelf
+from ovalwright.notebook.garage import service
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build
 from ovalwright.study.sure import what_to_measure

@@ -9,8 +9,8 @@ from boxes import GOOD, HOSTILE, bomb, mutated, vouched, with_member, zipped
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ovalwright.notebook import box
-from ovalwright.notebook.box import MANIFEST, read_box, save_box, write_box
+from ovalwright.notebook.sharing import box
+from ovalwright.notebook.sharing.box import MANIFEST, read_box, save_box, write_box
 from ovalwright.notebook.trouble import NotebookTrouble
 
 # FIPS 180-2 appendix B, kept by NIST as examples to FIPS 180-4: message and SHA-256.

@@ -9,15 +9,16 @@ from hypothesis import strategies as st
 from shared_rows import AFTERNOON, DEMO, LAPS, NIGHT, PRICE, SECRET, fill, fill_little, shared, taken, whole
 
 from ovalwright.documents import FLAGS, TimedLap, load_car
-from ovalwright.notebook import parts, runs, season, shelf, undo, work
-from ovalwright.notebook.box import read_box
-from ovalwright.notebook.bundle import Bundle, bundle_of, discreet
-from ovalwright.notebook.carried import CARRIED
+from ovalwright.notebook import runs, season, shelf, undo
+from ovalwright.notebook.garage import parts, work
 from ovalwright.notebook.runs import FEELS, PHASES, WHENS, Read, Said
+from ovalwright.notebook.sharing.box import read_box
+from ovalwright.notebook.sharing.bundle import Bundle, bundle_of, discreet
+from ovalwright.notebook.sharing.carried import CARRIED
+from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Figure, Measurement, Revision, Run
 from ovalwright.notebook.tables_work import Saying
-from ovalwright.notebook.taking_in import look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 
 

@@ -10,12 +10,12 @@ import sqlalchemy as sa
 from fuzz_documents import mutated as mutated_text
 from shared_rows import fill, fill_little, shared, taken, whole
 
-from ovalwright.notebook import arriving
-from ovalwright.notebook.box import read_box, write_box
-from ovalwright.notebook.bundle import Bundle
-from ovalwright.notebook.carried import CARRIED
+from ovalwright.notebook.sharing import arriving
+from ovalwright.notebook.sharing.box import read_box, write_box
+from ovalwright.notebook.sharing.bundle import Bundle
+from ovalwright.notebook.sharing.carried import CARRIED
+from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
-from ovalwright.notebook.taking_in import look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 
 

@@ -11,9 +11,9 @@ from scipy import constants
 
 from ovalwright.documents import FLAGS, Setup
 from ovalwright.documents.part import kind_of
-from ovalwright.notebook.clauses import LONGEST, MOST, read_question
-from ovalwright.notebook.fields import EXAMPLES, FIELDS
-from ovalwright.notebook.question import Days, Felt, Measured, Named, Question, Rode
+from ovalwright.notebook.asked.clauses import LONGEST, MOST, read_question
+from ovalwright.notebook.asked.fields import EXAMPLES, FIELDS
+from ovalwright.notebook.asked.question import Days, Felt, Measured, Named, Question, Rode
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS

@@ -14,7 +14,7 @@ from ovalwright.documents import DocumentError, LapList, read_laps
 from ovalwright.documents.headings import Column, column_called
 from ovalwright.documents.laps import POSSIBLE
 from ovalwright.documents.pasted import MARKS, decoded, rows_of
-from ovalwright.notebook.columns import (
+from ovalwright.notebook.typed.columns import (
     ColumnMap,
     cars_of,
     fingerprint,

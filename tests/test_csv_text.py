@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ovalwright.notebook import csv_text
-from ovalwright.notebook.csv_text import guarded, maybe, read_table, unguarded, write_table
+from ovalwright.notebook.sharing import csv_text
+from ovalwright.notebook.sharing.csv_text import guarded, maybe, read_table, unguarded, write_table
 from ovalwright.notebook.trouble import NotebookTrouble
 
 WORDS = [csv_text.text(name) for name in ("aaa", "bbb", "ccc")]

@@ -18,8 +18,8 @@ from ovalwright.documents import (
     load_sheet,
     load_track,
 )
-from ovalwright.notebook.difference import differences, said
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.difference import differences, said
 from ovalwright.units import as_fraction, decimal, mixed, read_exact
 
 DEMO = Path(ovalwright.__file__).parent / "demo"

@@ -16,10 +16,10 @@ from test_clauses import any_text
 
 import ovalwright.demo
 from ovalwright.notebook import shelf
-from ovalwright.notebook.changed_when import what_i_changed_when
-from ovalwright.notebook.find import find_anything, find_runs, run_ids
-from ovalwright.notebook.going_away import CHANCE, FINEST, left_level, when_it_went_away
-from ovalwright.notebook.question import Named
+from ovalwright.notebook.asked.changed_when import what_i_changed_when
+from ovalwright.notebook.asked.find import find_anything, find_runs, run_ids
+from ovalwright.notebook.asked.going_away import CHANCE, FINEST, left_level, when_it_went_away
+from ovalwright.notebook.asked.question import Named
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import (
     Comment,

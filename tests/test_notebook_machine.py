@@ -20,12 +20,13 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 
 import ovalwright
 from ovalwright.documents import TimedLap
-from ovalwright.notebook import parts, parts_life, runs, shelf, undo
-from ovalwright.notebook.box import read_box
-from ovalwright.notebook.bundle import bundle_of, discreet
+from ovalwright.notebook import runs, shelf, undo
+from ovalwright.notebook.garage import parts, parts_life
+from ovalwright.notebook.sharing.box import read_box
+from ovalwright.notebook.sharing.bundle import bundle_of, discreet
+from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Entry, Lap, Part, Revision, Ridden, Run, Stay
-from ovalwright.notebook.taking_in import look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 
 DEMO = Path(ovalwright.__file__).parent / "demo"

@@ -17,8 +17,8 @@ from shop import LAP, a_car, a_run, at, some
 
 from ovalwright.documents import Rack, TimedLap, assemble
 from ovalwright.notebook import runs, shelf, undo
-from ovalwright.notebook.fitting import fitted_for, named_by
-from ovalwright.notebook.parts import (
+from ovalwright.notebook.garage.fitting import fitted_for, named_by
+from ovalwright.notebook.garage.parts import (
     SHELF,
     Whereabouts,
     change_part,
@@ -36,9 +36,9 @@ from ovalwright.notebook.parts import (
     shelve,
     whereabouts,
 )
-from ovalwright.notebook.parts_life import APART, TYPICAL_GROWTH, life, lives, tire_life
-from ovalwright.notebook.parts_measured import MEASURABLE, measurable, measure, measurements
-from ovalwright.notebook.parts_rack import MEASURED_OF, from_rack
+from ovalwright.notebook.garage.parts_life import APART, TYPICAL_GROWTH, life, lives, tire_life
+from ovalwright.notebook.garage.parts_measured import MEASURABLE, measurable, measure, measurements
+from ovalwright.notebook.garage.parts_rack import MEASURED_OF, from_rack
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Measurement, Part, Ridden, Run, Stay
 from ovalwright.notebook.tables_work import Saying

@@ -11,9 +11,10 @@ from fuzz_documents import DEMO
 
 from ovalwright.cli import completing_shop
 from ovalwright.cli.screen import program
-from ovalwright.notebook import runs, work
-from ovalwright.notebook.parts import part_of, whereabouts
-from ovalwright.notebook.parts_life import life
+from ovalwright.notebook import runs
+from ovalwright.notebook.garage import work
+from ovalwright.notebook.garage.parts import part_of, whereabouts
+from ovalwright.notebook.garage.parts_life import life
 from ovalwright.notebook.store import Store
 
 

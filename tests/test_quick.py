@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 import ovalwright
 from ovalwright.documents import DocumentError, Setup, load_rack, load_setup
-from ovalwright.notebook.difference import differences, said
-from ovalwright.notebook.quick import read_line
+from ovalwright.notebook.typed.difference import differences, said
+from ovalwright.notebook.typed.quick import read_line
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
 BASE, STOPS, LIGHT = (

@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 from scipy.constants import convert_temperature, psi
 
 from ovalwright.documents.headings import CORNERS, PARTS
-from ovalwright.notebook.reading_order import (
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.reading_order import (
     DEFAULT,
     ReadingOrder,
     read_order,
     read_pressures,
     read_temperatures,
 )
-from ovalwright.notebook.trouble import NotebookTrouble
 
 TWELVE = "178 185 190 / 201 196 188 / 170 171 172 / 190 200 199"
 ROUND = "LF out mid in, RF in mid out, LR out mid in, RR in mid out"

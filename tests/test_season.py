@@ -13,14 +13,15 @@ import sqlalchemy as sa
 
 import ovalwright
 from ovalwright.documents import MIDDLE, read_laps
-from ovalwright.notebook import parts_life, runs, season, service, shelf, work
-from ovalwright.notebook.came_back import set_down_of
-from ovalwright.notebook.find import find_runs
-from ovalwright.notebook.going_away import when_it_went_away
-from ovalwright.notebook.hits import was_hit
-from ovalwright.notebook.parts import part_of, whereabouts
+from ovalwright.notebook import runs, season, shelf
+from ovalwright.notebook.asked.find import find_runs
+from ovalwright.notebook.asked.going_away import when_it_went_away
+from ovalwright.notebook.garage import parts_life, service, work
+from ovalwright.notebook.garage.hits import was_hit
+from ovalwright.notebook.garage.parts import part_of, whereabouts
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Part, Revision, Ridden, Run
+from ovalwright.notebook.typed.came_back import set_down_of
 from ovalwright.pack import build
 from ovalwright.study.turn import turn
 

@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shop import LAP, a_car, a_run, at, some
 
-from ovalwright.notebook.hits import was_hit
-from ovalwright.notebook.parts import new_part, put, scrap, shelve
-from ovalwright.notebook.parts_life import life
-from ovalwright.notebook.parts_measured import measure
-from ovalwright.notebook.service import (
+from ovalwright.notebook.garage.hits import was_hit
+from ovalwright.notebook.garage.parts import new_part, put, scrap, shelve
+from ovalwright.notebook.garage.parts_life import life
+from ovalwright.notebook.garage.parts_measured import measure
+from ovalwright.notebook.garage.service import (
     INSPECT,
     Due,
     done,
@@ -25,7 +25,7 @@ from ovalwright.notebook.service import (
     jobs_done,
     tell_interval,
 )
-from ovalwright.notebook.service_typical import ANSWERED_BY, NIGHT, TYPICAL
+from ovalwright.notebook.garage.service_typical import ANSWERED_BY, NIGHT, TYPICAL
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables_work import Checklist, Item
 from ovalwright.notebook.trouble import NotebookTrouble

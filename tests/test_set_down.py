@@ -8,7 +8,7 @@ import pytest
 import ovalwright.demo
 from ovalwright.documents import assemble
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.notebook.came_back import sign_said
+from ovalwright.notebook.typed.came_back import sign_said
 from ovalwright.pack import build, turn_jack_bolts
 from ovalwright.study.set_down import set_down
 from ovalwright.study.what_moved import what_moved

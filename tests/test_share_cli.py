@@ -13,7 +13,7 @@ from fuzz_documents import DEMO
 
 from ovalwright.cli.screen import program
 from ovalwright.notebook import runs
-from ovalwright.notebook.box import SUFFIX
+from ovalwright.notebook.sharing.box import SUFFIX
 from ovalwright.notebook.store import Store
 
 

@@ -12,9 +12,9 @@ from pypdf import PdfReader
 
 from ovalwright.documents import Setup, assemble
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.parts import CORNERS, part_of
+from ovalwright.notebook.garage.parts import CORNERS, part_of
+from ovalwright.notebook.garage.work import Line
 from ovalwright.notebook.store import Store
-from ovalwright.notebook.work import Line
 from ovalwright.pack import build
 from ovalwright.sheets import SHEETS
 from ovalwright.sheets.bolts import items_of

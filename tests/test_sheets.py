@@ -25,7 +25,7 @@ import ovalwright
 from ovalwright.documents import Assembly, Rules, Setup, assemble
 from ovalwright.documents.rack import Spring
 from ovalwright.documents.setup import Lead
-from ovalwright.notebook.difference import differences
+from ovalwright.notebook.typed.difference import differences
 from ovalwright.pack import build
 from ovalwright.sheets import (
     PAPERS,

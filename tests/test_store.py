@@ -13,8 +13,9 @@ from scipy import stats
 
 import ovalwright.demo
 from ovalwright.documents import Setup, TimedLap, load_laps
-from ovalwright.notebook import drafts, parts, remembered, runs, shelf, undo
-from ovalwright.notebook.find import find_runs
+from ovalwright.notebook import drafts, remembered, runs, shelf, undo
+from ovalwright.notebook.asked.find import find_runs
+from ovalwright.notebook.garage import parts
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Figure, Lap, Revision, Run, new_code
 from ovalwright.notebook.tables_work import Remembered

@@ -7,9 +7,9 @@ import pytest
 from shared_rows import LAPS, NIGHT, PRICE, SECRET, fill
 
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.carried import CARRIED
+from ovalwright.notebook.sharing.carried import CARRIED
+from ovalwright.notebook.sharing.tables_out import as_dataset, csv_folder, parquet_folder
 from ovalwright.notebook.store import Store
-from ovalwright.notebook.tables_out import as_dataset, csv_folder, parquet_folder
 from ovalwright.notebook.trouble import NotebookTrouble
 
 

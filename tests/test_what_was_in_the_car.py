@@ -8,7 +8,7 @@ from asked import good, refused
 from fuzz_documents import DEMO
 
 from ovalwright.notebook import runs
-from ovalwright.notebook.parts import time_told
+from ovalwright.notebook.garage.parts import time_told
 from ovalwright.notebook.store import Store
 
 

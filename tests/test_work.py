@@ -10,17 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook import cautions, runs
-from ovalwright.notebook.checklists import NUT_AND_BOLT, READY, SAFETY_DATES, SCALING
-from ovalwright.notebook.find import find_anything
-from ovalwright.notebook.findings import findings, put_right, wrong_item
-from ovalwright.notebook.service import due
-from ovalwright.notebook.store import Store
-from ovalwright.notebook.tables import Document, Event
-from ovalwright.notebook.tables_work import CheckRound
-from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.notebook.undo import undo
-from ovalwright.notebook.work import (
+from ovalwright.notebook import runs
+from ovalwright.notebook.asked.find import find_anything
+from ovalwright.notebook.garage import cautions
+from ovalwright.notebook.garage.checklists import NUT_AND_BOLT, READY, SAFETY_DATES, SCALING
+from ovalwright.notebook.garage.findings import findings, put_right, wrong_item
+from ovalwright.notebook.garage.service import due
+from ovalwright.notebook.garage.work import (
     add_item,
     begin_round,
     change_item,
@@ -39,6 +35,11 @@ from ovalwright.notebook.work import (
     tick,
     untick,
 )
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Document, Event
+from ovalwright.notebook.tables_work import CheckRound
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.undo import undo
 
 DAY = dt.date(2026, 5, 9)
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.notes import opened
 from ovalwright.cli.screen import Screen
-from ovalwright.notebook.clauses import read_question
-from ovalwright.notebook.find import Found, FoundRun, Thing, find_anything, find_runs
-from ovalwright.notebook.question import Clause, Felt, Question
+from ovalwright.notebook.asked.clauses import read_question
+from ovalwright.notebook.asked.find import Found, FoundRun, Thing, find_anything, find_runs
+from ovalwright.notebook.asked.question import Clause, Felt, Question
 
 if TYPE_CHECKING:
-    from ovalwright.notebook.changed_when import ChangedThen
+    from ovalwright.notebook.asked.changed_when import ChangedThen
 
 EXAMPLE = '"here, air over 60 F, RR spring over 300, fall-off under 0.2"'
 MOST_THINGS = 8
@@ -110,7 +110,7 @@ def _thing(one: Thing) -> tuple[str, str, str, str]:
 
 
 def _went_away(screen: Screen, tire: str, where: str) -> None:
-    from ovalwright.notebook.going_away import when_it_went_away
+    from ovalwright.notebook.asked.going_away import when_it_went_away
 
     with opened(screen, where) as store, store.reading() as session:
         told = when_it_went_away(session, tire)
@@ -138,7 +138,7 @@ def _here(gone: bool) -> str:
 
 
 def _changed(screen: Screen, text: str, most: int, where: str) -> None:
-    from ovalwright.notebook.changed_when import what_i_changed_when
+    from ovalwright.notebook.asked.changed_when import what_i_changed_when
 
     felt, also = _felt(text)
     with opened(screen, where) as store, store.reading() as session:

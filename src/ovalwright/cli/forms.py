@@ -18,10 +18,10 @@ from ovalwright.documents.pasted import text_in
 from ovalwright.documents.source import read_bytes
 from ovalwright.notebook import drafts
 from ovalwright.notebook.drafts import DraftNow
-from ovalwright.notebook.entering import Missing
-from ovalwright.notebook.lap_entry import COLUMNS, told_anew
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.entering import Missing
+from ovalwright.notebook.typed.lap_entry import COLUMNS, told_anew
 
 PASTED = "-"
 """Stands where the name of a file may stand for what is pasted."""

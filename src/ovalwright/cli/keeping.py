@@ -13,16 +13,17 @@ from ovalwright.cli.forms import form, wanted
 from ovalwright.cli.notes import SHORT_ID, at_home, counted, opened, revision, taken
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.documents import KINDS_OF_DOCUMENT
-from ovalwright.notebook import drafts, entering, shelf
+from ovalwright.notebook import drafts, shelf
 from ovalwright.notebook import overview as overviews
 from ovalwright.notebook import undo as undoing
-from ovalwright.notebook.difference import Difference, said
 from ovalwright.notebook.drafts import DraftNow
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.overview import Overview
 from ovalwright.notebook.shelf import RevisionLine
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed import entering
+from ovalwright.notebook.typed.difference import Difference, said
 from ovalwright.notebook.undo import Done
 
 LAST = 5

@@ -13,15 +13,16 @@ from ovalwright.cli.forms import NAME_OF_PASTE, PASTED, form, text_of, wanted
 from ovalwright.cli.notes import opened, taken
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import LapList, Sheet
-from ovalwright.notebook import entering, runs
-from ovalwright.notebook.cautions import STANDS
-from ovalwright.notebook.hits import to_inspect
+from ovalwright.notebook import runs
+from ovalwright.notebook.garage.cautions import STANDS
+from ovalwright.notebook.garage.hits import to_inspect
 from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.lap_entry import read_lap_list
 from ovalwright.notebook.runs import RunRecord
-from ovalwright.notebook.sense import of_readings
 from ovalwright.notebook.tables import Run
-from ovalwright.notebook.tire_entry import put_pressures, put_temperatures
+from ovalwright.notebook.typed import entering
+from ovalwright.notebook.typed.lap_entry import read_lap_list
+from ovalwright.notebook.typed.sense import of_readings
+from ovalwright.notebook.typed.tire_entry import put_pressures, put_temperatures
 
 LAPS = "laps"
 """Field of a form that holds a whole lap list."""
@@ -233,8 +234,8 @@ _EXAMPLES = {"decided": "softer right rear for the feature", "hit": "RF"}
 
 def setdown(screen: Screen, given: Mapping[str, str], *, draft: str, where: str, by: str) -> None:
     """What the car measured as it came back, and what of it has moved."""
-    from ovalwright.notebook.came_back import keep_set_down
-    from ovalwright.notebook.set_down_line import EXAMPLE, of_sheet, read_set_down
+    from ovalwright.notebook.typed.came_back import keep_set_down
+    from ovalwright.notebook.typed.set_down_line import EXAMPLE, of_sheet, read_set_down
 
     with opened(screen, where, by) as store:
         with form(screen, "log setdown", given, draft=draft, where=where, by=by, keep="measured") as (

@@ -13,9 +13,9 @@ from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import Assembly, Document, Setup
 from ovalwright.notebook import shelf
-from ovalwright.notebook.entering import find_kept
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Revision
+from ovalwright.notebook.typed.entering import find_kept
 
 MARK = "@"
 """What stands before a code or name of the notebook where a file may stand as well."""

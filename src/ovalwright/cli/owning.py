@@ -11,13 +11,12 @@ from ovalwright.cli.notes import counted, opened, taken
 from ovalwright.cli.screen import Screen
 from ovalwright.cli.servicing import due_table
 from ovalwright.documents import Rack
-from ovalwright.notebook import parts, shelf
-from ovalwright.notebook.cautions import STANDS
-from ovalwright.notebook.entering import read_day, usual_setup
-from ovalwright.notebook.fitting import fitted_for, remember_fitted
-from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.parts import Whereabouts, part_of
-from ovalwright.notebook.parts_form import (
+from ovalwright.notebook import shelf
+from ovalwright.notebook.garage import parts
+from ovalwright.notebook.garage.cautions import STANDS
+from ovalwright.notebook.garage.fitting import fitted_for, remember_fitted
+from ovalwright.notebook.garage.parts import Whereabouts, part_of
+from ovalwright.notebook.garage.parts_form import (
     BEGINS,
     ENDS,
     MILE,
@@ -28,13 +27,15 @@ from ovalwright.notebook.parts_form import (
     read_moment,
     take_off,
 )
-from ovalwright.notebook.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
-from ovalwright.notebook.parts_measured import Measured, measurements
-from ovalwright.notebook.parts_rack import from_rack
-from ovalwright.notebook.sense import of_place
-from ovalwright.notebook.service import JobDone, due, jobs_done
+from ovalwright.notebook.garage.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
+from ovalwright.notebook.garage.parts_measured import Measured, measurements
+from ovalwright.notebook.garage.parts_rack import from_rack
+from ovalwright.notebook.garage.service import JobDone, due, jobs_done
+from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Part
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.entering import read_day, usual_setup
+from ovalwright.notebook.typed.sense import of_place
 
 FIRST_STEPS = (
     "parts rack rack.toml",

@@ -10,10 +10,11 @@ from sqlalchemy.orm import Session
 from ovalwright.cli.notes import counted, opened
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.documents import DocumentError
-from ovalwright.notebook import entering, runs
-from ovalwright.notebook.came_back import CameBack, set_down_of, sign_said
+from ovalwright.notebook import runs
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Event, Run
+from ovalwright.notebook.typed import entering
+from ovalwright.notebook.typed.came_back import CameBack, set_down_of, sign_said
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import lines
 

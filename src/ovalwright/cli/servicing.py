@@ -8,15 +8,15 @@ from ovalwright.cli.door import Trouble
 from ovalwright.cli.notes import counted, opened
 from ovalwright.cli.screen import Screen
 from ovalwright.cli.working import say_wrong
-from ovalwright.notebook import service
-from ovalwright.notebook.cautions import BOOK, STANDS
-from ovalwright.notebook.entering import read_day
-from ovalwright.notebook.findings import findings
-from ovalwright.notebook.hits import corner_inspected
+from ovalwright.notebook.garage import service
+from ovalwright.notebook.garage.cautions import BOOK, STANDS
+from ovalwright.notebook.garage.findings import findings
+from ovalwright.notebook.garage.hits import corner_inspected
+from ovalwright.notebook.garage.parts import part_of
+from ovalwright.notebook.garage.parts_form import MILE, car_named, forget_interval
+from ovalwright.notebook.garage.service import Due
 from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.parts import part_of
-from ovalwright.notebook.parts_form import MILE, car_named, forget_interval
-from ovalwright.notebook.service import Due
+from ovalwright.notebook.typed.entering import read_day
 
 SOON = 0.8
 """Share of an interval from which a job is shown unasked."""

@@ -10,10 +10,10 @@ from sqlalchemy.orm import Session
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.notes import MARK, counted, opened
 from ovalwright.cli.screen import Screen, quoted
-from ovalwright.notebook.box import SUFFIX, read_box
-from ovalwright.notebook.bundle import PRIVATE, named_bundle
-from ovalwright.notebook.clashes import Line
-from ovalwright.notebook.taking_in import FATES, Plan, look, take
+from ovalwright.notebook.sharing.box import SUFFIX, read_box
+from ovalwright.notebook.sharing.bundle import PRIVATE, named_bundle
+from ovalwright.notebook.sharing.clashes import Line
+from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 
 AT_HOME = f"{PRIVATE} stayed at home; --private sends them along."
 ALONG = f"{PRIVATE} went along: send it only to whom you trust."
@@ -81,7 +81,7 @@ def _row(line: Line) -> Sequence[str]:
 
 def tables(screen: Screen, folder: Path, *, form: str, private: bool, where: str) -> None:
     """The notebook as tables for another program."""
-    from ovalwright.notebook import tables_out
+    from ovalwright.notebook.sharing import tables_out
 
     makers = {
         "csv": tables_out.csv_folder,
@@ -100,7 +100,7 @@ def tables(screen: Screen, folder: Path, *, form: str, private: bool, where: str
 
 def _netcdf(session: Session, folder: Path, *, private: bool) -> tuple[Path, ...]:
     """The runs as one file of arrays over run, lap and corner."""
-    from ovalwright.notebook.tables_out import as_dataset
+    from ovalwright.notebook.sharing.tables_out import as_dataset
 
     path = folder / RUNS
     if path.exists():

@@ -18,8 +18,8 @@ from ovalwright.cli.notes import MARK, opened
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook import shelf
-from ovalwright.notebook.entering import usual_setup
 from ovalwright.notebook.place import usual_place
+from ovalwright.notebook.typed.entering import usual_setup
 from ovalwright.sheets.asked import Found, kept_document
 from ovalwright.units import System
 

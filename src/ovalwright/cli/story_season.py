@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 from ovalwright.cli.finding import RUN_HEAD, run_rows
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.notebook import runs, season, shelf
-from ovalwright.notebook.changed_when import ChangedThen, what_i_changed_when
-from ovalwright.notebook.find import find_runs
-from ovalwright.notebook.going_away import when_it_went_away
+from ovalwright.notebook.asked.changed_when import ChangedThen, what_i_changed_when
+from ovalwright.notebook.asked.find import find_runs
+from ovalwright.notebook.asked.going_away import when_it_went_away
 from ovalwright.notebook.overview import overview
 from ovalwright.notebook.store import Store
 from ovalwright.sheets import NoSheet, Stamp, render, setup_sheet

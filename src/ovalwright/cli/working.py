@@ -8,17 +8,17 @@ from sqlalchemy.orm import Session
 
 from ovalwright.cli.notes import at_home, counted, opened
 from ovalwright.cli.screen import Screen
-from ovalwright.notebook import work
-from ovalwright.notebook.checklists import READY
-from ovalwright.notebook.entering import read_day
-from ovalwright.notebook.findings import HEADING, Finding, findings, put_right, wrong_item
+from ovalwright.notebook.garage import work
+from ovalwright.notebook.garage.checklists import READY
+from ovalwright.notebook.garage.findings import HEADING, Finding, findings, put_right, wrong_item
+from ovalwright.notebook.garage.standing import as_it_stands
+from ovalwright.notebook.garage.work import Line, RoundSheet
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import event_of
-from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Event
 from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.notebook.work import Line, RoundSheet
+from ovalwright.notebook.typed.entering import read_day
 
 MINUTE = 60.0
 MOST_LEFT = 5

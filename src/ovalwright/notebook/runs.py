@@ -13,7 +13,9 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Conditions, TimedLap, Track
-from ovalwright.notebook import find, journal, parts
+from ovalwright.notebook import journal
+from ovalwright.notebook.asked import find
+from ovalwright.notebook.garage import parts
 from ovalwright.notebook.shelf import document_of
 from ovalwright.notebook.tables import Comment, Event, Lap, Reading, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble

@@ -19,19 +19,20 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Conditions, Rack, Setup, assemble, read_laps
-from ovalwright.notebook import runs, service, shelf, work
-from ovalwright.notebook.came_back import keep_set_down
-from ovalwright.notebook.entering import enter_run
-from ovalwright.notebook.findings import put_right
-from ovalwright.notebook.fitting import fitted_for
-from ovalwright.notebook.parts import CORNERS, new_part, part_of, put, scrap
-from ovalwright.notebook.parts_measured import measure
-from ovalwright.notebook.parts_rack import from_rack
-from ovalwright.notebook.quick import read_line
-from ovalwright.notebook.reading_order import read_pressures, read_temperatures
-from ovalwright.notebook.set_down_line import read_set_down
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.garage import service, work
+from ovalwright.notebook.garage.findings import put_right
+from ovalwright.notebook.garage.fitting import fitted_for
+from ovalwright.notebook.garage.parts import CORNERS, new_part, part_of, put, scrap
+from ovalwright.notebook.garage.parts_measured import measure
+from ovalwright.notebook.garage.parts_rack import from_rack
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event
+from ovalwright.notebook.typed.came_back import keep_set_down
+from ovalwright.notebook.typed.entering import enter_run
+from ovalwright.notebook.typed.quick import read_line
+from ovalwright.notebook.typed.reading_order import read_pressures, read_temperatures
+from ovalwright.notebook.typed.set_down_line import read_set_down
 
 OWNER = "owner"
 BOOKS = ("weekly", "touring")

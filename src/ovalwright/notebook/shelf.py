@@ -21,13 +21,13 @@ from sqlalchemy.orm import Session
 
 from ovalwright import documents
 from ovalwright.documents import KINDS_OF_DOCUMENT, Assembly, Car, DocumentError, Rack, Setup, Sheet
-from ovalwright.notebook import find
+from ovalwright.notebook.asked import find
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Document, Figure, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 
 if TYPE_CHECKING:
-    from ovalwright.notebook.difference import Difference
+    from ovalwright.notebook.typed.difference import Difference
 
 ROLES: dict[str, type[documents.Document]] = {"car": Car, "rack": Rack, "sheet": Sheet}
 """What a setup refers to."""
@@ -216,14 +216,14 @@ def _said(session: Session, before: Revision | None, now: documents.Document) ->
     """The difference to the revision before, as the racer says it."""
     if before is None:
         return ""
-    from ovalwright.notebook.difference import differences, said
+    from ovalwright.notebook.typed.difference import differences, said
 
     return said(differences(_with_numbers(session, before), now))
 
 
 def changed(session: Session, old: Revision, new: Revision) -> tuple[Difference, ...]:
     """What differs between two revisions of one kind. Raises NotebookTrouble for two kinds."""
-    from ovalwright.notebook.difference import differences
+    from ovalwright.notebook.typed.difference import differences
 
     return differences(_with_numbers(session, old), _with_numbers(session, new))
 

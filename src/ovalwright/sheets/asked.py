@@ -11,16 +11,16 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Document, Rack, Rules, Setup
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.checklists import NUT_AND_BOLT
-from ovalwright.notebook.difference import differences
-from ovalwright.notebook.entering import usual_setup
-from ovalwright.notebook.findings import findings
-from ovalwright.notebook.parts import find_part, part_of
+from ovalwright.notebook.garage.checklists import NUT_AND_BOLT
+from ovalwright.notebook.garage.findings import findings
+from ovalwright.notebook.garage.parts import find_part, part_of
+from ovalwright.notebook.garage.standing import as_it_stands
+from ovalwright.notebook.garage.weighed import weighed_revision
 from ovalwright.notebook.place import person
-from ovalwright.notebook.standing import as_it_stands
 from ovalwright.notebook.tables import Entry, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.notebook.weighed import weighed_revision
+from ovalwright.notebook.typed.difference import differences
+from ovalwright.notebook.typed.entering import usual_setup
 from ovalwright.pack import build
 from ovalwright.sheets import SHEETS, Leaf, NoSheet, RaceDay, ScheduleLine, Side, Stamp, as_said
 from ovalwright.sheets.bolts import items_of

@@ -9,7 +9,7 @@ from typing import Any
 
 from ovalwright.documents import Assembly
 from ovalwright.documents.setup import Tire
-from ovalwright.notebook.cautions import BOOK, LEAD, STANDS
+from ovalwright.notebook.garage.cautions import BOOK, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import by_corner, typed
 from ovalwright.sheets.topview import numbers_beside, page_for, plain

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from ovalwright.notebook.cautions import BOOK, MOVING, STANDS, WHEELS
-from ovalwright.notebook.checklists import NUT_AND_BOLT
-from ovalwright.notebook.findings import HEADING
-from ovalwright.notebook.standing import ready_lines
-from ovalwright.notebook.work import Line
+from ovalwright.notebook.garage.cautions import BOOK, MOVING, STANDS, WHEELS
+from ovalwright.notebook.garage.checklists import NUT_AND_BOLT
+from ovalwright.notebook.garage.findings import HEADING
+from ovalwright.notebook.garage.standing import ready_lines
+from ovalwright.notebook.garage.work import Line
 from ovalwright.sheets.page import Leaf, Stamp
 
 NO_PLACE = "the car"

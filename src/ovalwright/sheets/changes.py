@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Protocol
 
-from ovalwright.notebook.cautions import BOOK, COILS, STANDS
-from ovalwright.notebook.jobs import is_job
+from ovalwright.notebook.garage.cautions import BOOK, COILS, STANDS
+from ovalwright.notebook.garage.jobs import is_job
 from ovalwright.sheets.page import Leaf, Stamp
 
 _STEP = re.compile(r"(.*\S) ([+-]\d.*)")

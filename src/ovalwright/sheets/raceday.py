@@ -7,8 +7,8 @@ from dataclasses import astuple, dataclass
 from typing import Any
 
 from ovalwright.documents import Assembly, Setup
-from ovalwright.notebook.cautions import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
-from ovalwright.notebook.findings import HEADING
+from ovalwright.notebook.garage.cautions import BOOK, CLEARANCE, FUEL, MOVING, STANDS, WHEELS
+from ovalwright.notebook.garage.findings import HEADING
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
     Pair,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ovalwright.documents import Rack
-from ovalwright.notebook.cautions import COILS, LEAD
+from ovalwright.notebook.garage.cautions import COILS, LEAD
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import typed
 

@@ -9,13 +9,14 @@ from dataclasses import replace
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Conditions
-from ovalwright.notebook import entering, runs, shelf
-from ovalwright.notebook.parts import CORNERS, find_part, time_told
-from ovalwright.notebook.parts_life import RollOut as Size
-from ovalwright.notebook.parts_life import tire_life
-from ovalwright.notebook.parts_measured import Measured
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.garage.parts import CORNERS, find_part, time_told
+from ovalwright.notebook.garage.parts_life import RollOut as Size
+from ovalwright.notebook.garage.parts_life import tire_life
+from ovalwright.notebook.garage.parts_measured import Measured
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord
 from ovalwright.notebook.tables import Part, Run
+from ovalwright.notebook.typed import entering
 from ovalwright.sheets.runs import Comment, RunCorner, RunLap, RunLog
 from ovalwright.sheets.show import typed
 from ovalwright.sheets.tires import Across, RollOut, TireCard

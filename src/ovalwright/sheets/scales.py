@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from ovalwright.documents import Assembly, Setup
-from ovalwright.notebook.cautions import BOOK, CLEARANCE, COILS, LEAD, STANDS
+from ovalwright.notebook.garage.cautions import BOOK, CLEARANCE, COILS, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import (
     band,

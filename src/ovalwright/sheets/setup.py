@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from ovalwright.documents import Assembly, Setup
-from ovalwright.notebook.cautions import BOOK, COILS, STANDS, WHEELS
+from ovalwright.notebook.garage.cautions import BOOK, COILS, STANDS, WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import Pair, by_corner, pair, stagger, typed, weighed_facts, weighed_how, written
 from ovalwright.sheets.since_weighed import weighed_before

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from ovalwright.documents import Assembly, DocumentError, Setup
-from ovalwright.notebook.difference import said
-from ovalwright.notebook.weighed import changed_since
+from ovalwright.notebook.garage.weighed import changed_since
+from ovalwright.notebook.typed.difference import said
 from ovalwright.study.rounds import Stance
 from ovalwright.study.since_weighed import since_weighed
 from ovalwright.study.weigh import CORNERS

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 
-from ovalwright.notebook.cautions import WHEELS
+from ovalwright.notebook.garage.cautions import WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 
 AIR = "Seat a bead inside a cage with a clip-on chuck, stand clear, and never stretch a tire with pressure."

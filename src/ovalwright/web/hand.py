@@ -16,10 +16,10 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, assemble
 from ovalwright.notebook import drafts, shelf
-from ovalwright.notebook.difference import differences
 from ovalwright.notebook.drafts import DraftChanged, DraftNow
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.difference import differences
 from ovalwright.web.page import HAND
 
 NAMES = "ABCDEFGH"

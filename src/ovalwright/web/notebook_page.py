@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 
 from ovalwright.notebook import undo
-from ovalwright.notebook.find import FoundRun
+from ovalwright.notebook.asked.find import FoundRun
 from ovalwright.web.bench import bench_of
 from ovalwright.web.page import Page
 from ovalwright.web.words import amount, counted, step

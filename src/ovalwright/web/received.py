@@ -7,7 +7,7 @@ import threading
 from collections import OrderedDict
 from dataclasses import dataclass, field
 
-from ovalwright.notebook.box import Box, read_box
+from ovalwright.notebook.sharing.box import Box, read_box
 from ovalwright.notebook.trouble import NotebookTrouble
 
 MOST = 4

@@ -14,11 +14,11 @@ from starlette.responses import Response
 
 from ovalwright.documents import KINDS_OF_DOCUMENT
 from ovalwright.notebook import drafts, runs, undo
-from ovalwright.notebook.changed_when import OTHER_SIDE, what_i_changed_when
-from ovalwright.notebook.clauses import read_question
-from ovalwright.notebook.find import Found, Thing, find_anything, find_runs, found_runs
+from ovalwright.notebook.asked.changed_when import OTHER_SIDE, what_i_changed_when
+from ovalwright.notebook.asked.clauses import read_question
+from ovalwright.notebook.asked.find import Found, Thing, find_anything, find_runs, found_runs
+from ovalwright.notebook.asked.question import Felt, Question
 from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.question import Felt, Question
 from ovalwright.notebook.tables import Event, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import bench_of

@@ -16,13 +16,13 @@ from starlette.responses import JSONResponse, Response
 
 from ovalwright.documents import DocumentError
 from ovalwright.notebook import runs
-from ovalwright.notebook.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
-from ovalwright.notebook.reading_order import Spot
 from ovalwright.notebook.runs import CORNERS, THIRDS
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Run
-from ovalwright.notebook.tire_entry import usual_order
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
+from ovalwright.notebook.typed.reading_order import Spot
+from ovalwright.notebook.typed.tire_entry import usual_order
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage
 from ovalwright.web.page import go_to, show

@@ -15,13 +15,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import DocumentError
-from ovalwright.notebook import parts, service
-from ovalwright.notebook.entering import read_day
-from ovalwright.notebook.going_away import when_it_went_away
-from ovalwright.notebook.hits import corner_inspected
-from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.parts import CORNERS, Whereabouts, part_of
-from ovalwright.notebook.parts_form import (
+from ovalwright.notebook.asked.going_away import when_it_went_away
+from ovalwright.notebook.garage import parts, service
+from ovalwright.notebook.garage.hits import corner_inspected
+from ovalwright.notebook.garage.parts import CORNERS, Whereabouts, part_of
+from ovalwright.notebook.garage.parts_form import (
     BEGINS,
     MILE,
     car_named,
@@ -30,13 +28,15 @@ from ovalwright.notebook.parts_form import (
     read_moment,
     take_off,
 )
-from ovalwright.notebook.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
-from ovalwright.notebook.parts_measured import measurements
-from ovalwright.notebook.sense import of_place
-from ovalwright.notebook.service import Due
-from ovalwright.notebook.service_typical import TYPICAL
+from ovalwright.notebook.garage.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
+from ovalwright.notebook.garage.parts_measured import measurements
+from ovalwright.notebook.garage.service import Due
+from ovalwright.notebook.garage.service_typical import TYPICAL
+from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Document, Part
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.entering import read_day
+from ovalwright.notebook.typed.sense import of_place
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, can_undo
 from ovalwright.web.page import go_to, show

@@ -13,13 +13,14 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import DocumentError, TimedLap
-from ovalwright.notebook import entering, runs
-from ovalwright.notebook.came_back import set_down_of, sign_said
-from ovalwright.notebook.parts import time_told
+from ovalwright.notebook import runs
+from ovalwright.notebook.asked.words_against import words_against
+from ovalwright.notebook.garage.parts import time_told
 from ovalwright.notebook.runs import CORNERS, THIRDS, Read, RunRecord, Said
-from ovalwright.notebook.set_down_line import DRIVER, FUEL
 from ovalwright.notebook.tables import Run
-from ovalwright.notebook.words_against import words_against
+from ovalwright.notebook.typed import entering
+from ovalwright.notebook.typed.came_back import set_down_of, sign_said
+from ovalwright.notebook.typed.set_down_line import DRIVER, FUEL
 from ovalwright.pictures.svg import Sheet
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, can_undo

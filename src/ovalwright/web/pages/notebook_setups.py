@@ -13,11 +13,11 @@ from starlette.responses import Response
 
 from ovalwright.documents import KINDS_OF_DOCUMENT, DocumentError
 from ovalwright.notebook import shelf
-from ovalwright.notebook.difference import Difference, said
 from ovalwright.notebook.place import person
 from ovalwright.notebook.shelf import RevisionLine
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.difference import Difference, said
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, at_home, can_undo
 from ovalwright.web.page import show

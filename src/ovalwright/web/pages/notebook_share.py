@@ -10,9 +10,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.box import SUFFIX
-from ovalwright.notebook.bundle import PRIVATE, WHATS, named_bundle
-from ovalwright.notebook.taking_in import FATES, Plan, look, take
+from ovalwright.notebook.sharing.box import SUFFIX
+from ovalwright.notebook.sharing.bundle import PRIVATE, WHATS, named_bundle
+from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.undo import last_entries
 from ovalwright.web.bench import bench_of

@@ -11,13 +11,14 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.notebook import runs, work
-from ovalwright.notebook.checklists import READY
-from ovalwright.notebook.entering import read_day
-from ovalwright.notebook.findings import HEADING, Finding, findings, put_right, wrong_item
+from ovalwright.notebook import runs
+from ovalwright.notebook.garage import work
+from ovalwright.notebook.garage.checklists import READY
+from ovalwright.notebook.garage.findings import HEADING, Finding, findings, put_right, wrong_item
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.entering import read_day
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, at_home, can_undo
 from ovalwright.web.page import go_to, show

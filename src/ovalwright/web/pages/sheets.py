@@ -15,8 +15,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import DocumentError
-from ovalwright.notebook import runs, shelf, work
-from ovalwright.notebook.entering import Missing
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.garage import work
+from ovalwright.notebook.typed.entering import Missing
 from ovalwright.sheets import PAPERS, Leaf, NoSheet, Paper, image, render
 from ovalwright.sheets.asked import TAKEN_BY, FromNotebook, Wish, fuel_line, leaf_of, schedule_line
 from ovalwright.units import KINDS, UnitError, read_quantity

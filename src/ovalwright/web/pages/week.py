@@ -16,7 +16,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import DocumentError
-from ovalwright.notebook import drafts, parts, parts_life, runs, service, shelf, work
+from ovalwright.notebook import drafts, runs, shelf
+from ovalwright.notebook.garage import parts, parts_life, service, work
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
