@@ -1,16 +1,21 @@
 """The set-down: what the car measures when it comes back against what its setup makes expect."""
 
+import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from evidence import DERIVED
 
 import ovalwright.demo
-from ovalwright.documents import assemble
+from ovalwright.documents import Setup, assemble
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.notebook.typed.came_back import sign_said
-from ovalwright.pack import build, turn_jack_bolts
-from ovalwright.study.set_down import set_down
+from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.typed.came_back import keep_set_down, set_down_of, sign_said, stands_said
+from ovalwright.pack import build, turn_jack_bolts, with_fuel
+from ovalwright.study.set_down import came_back, mismatch, set_down
 from ovalwright.study.what_moved import what_moved
 from ovalwright.units import show
 from ovalwright.vehicle.record import CORNERS
@@ -32,26 +37,63 @@ def weights_of(packed):
 def test_a_car_that_came_back_as_it_left_is_not_flagged(assembly):
     fuel = 30.0 * LITRE
     packed = build(assembly, fuel=fuel * assembly.car.fuel_cell.density.si)
-    lines = set_down(assembly, weights_of(packed), fuel=fuel)
+    lines = set_down(came_back(assembly, fuel=fuel), weights_of(packed))
     assert [line.what for line in lines] == ["weight"] * 4 + ["cross"]
     assert not any(line.flagged for line in lines)
     np.testing.assert_allclose([line.by for line in lines], 0.0, atol=1e-6)
 
 
 def test_the_fuel_that_is_gone_is_expected_to_be_gone(assembly):
-    full = set_down(assembly, {("weight", "RR"): 250.0})[0]
-    empty = set_down(assembly, {("weight", "RR"): 250.0}, fuel=0.0)[0]
+    full = set_down(came_back(assembly), {("weight", "RR"): 250.0})[0]
+    empty = set_down(came_back(assembly, fuel=0.0), {("weight", "RR"): 250.0})[0]
     assert empty.expected < full.expected - 1.0
 
 
-def test_a_collar_that_slipped_two_rounds_is_seen_and_one_is_within_the_scatter_of_weighing(assembly):
-    for rounds, seen in ((-2.0, True), (-1.0, False)):
+def test_a_collar_that_slipped_three_rounds_is_seen_and_one_is_within_the_scatter_of_weighing(assembly):
+    for rounds, seen in ((-3.0, True), (-1.0, False)):
         slipped = turn_jack_bolts(build(assembly), {"LR": rounds})
-        lines = {(line.what, line.place): line for line in set_down(assembly, weights_of(slipped))}
+        lines = {(line.what, line.place): line for line in set_down(came_back(assembly), weights_of(slipped))}
         cross = lines["cross", ""]
         assert cross.by < -0.003, "rounds out at the LR take wedge out"
         assert cross.flagged == seen
         assert lines["weight", "LR"].flagged == seen
+
+
+def test_scatter_of_two_weighings_is_that_of_pads_drawn_one_by_one(assembly, check):
+    packed = came_back(assembly)
+    loads = np.array(list(weights_of(packed).values()))
+    draw, lb, feet = np.random.default_rng(20261126), 0.45359237, packed.assembly.car.tread
+    ratio = feet.front.si / feet.rear.si
+    bound = np.array([1.0, -1.0, -ratio, ratio])
+    gallons = 0.4 * 231 * 0.0254**3 * assembly.car.fuel_cell.density.si
+    per_kg = np.array(list(weights_of(with_fuel(packed, packed.moment.fuel + 1.0)).values())) - loads
+
+    def weighing():
+        return draw.normal(0, 0.5 * lb, (40_000, 4)) + draw.normal(0, 4 * lb, (40_000, 1)) * bound
+
+    read = loads + weighing() - weighing() + draw.normal(0, gallons, (40_000, 1)) * per_kg
+    cross = read[:, 1:3].sum(axis=1) / read.sum(axis=1)
+    lines = {(line.what, line.place): line for line in set_down(packed, weights_of(packed))}
+    for name, drawn in (("cross", cross), *zip(CORNERS, read.T, strict=True)):
+        told = lines[("cross", "")] if name == "cross" else lines["weight", name]
+        check(
+            told.scatter / 2.0,
+            float(np.std(drawn)),
+            rel=0.02,
+            unit="1" if name == "cross" else "kg",
+            of=f"standard deviation of {name} between two weighings",
+            source="pads, bind and fuel drawn 40,000 times with NumPy, each with its own scatter",
+            kind=DERIVED,
+            area="weighing",
+        )
+
+
+def test_a_spring_swapped_with_the_collars_left_alone_is_expected_as_bolted_in(assembly):
+    now = assemble(Setup.load(DEMO / "setup_conventional.toml").changed({"LR.coil.spring": "B07"}))
+    bolted = came_back(now, weighed=assembly.setup)
+    assert mismatch(set_down(bolted, weights_of(bolted))) < 1e-6
+    against_reset = set_down(came_back(now), weights_of(bolted))
+    assert mismatch(against_reset) > 4.0 and any(line.flagged for line in against_reset)
 
 
 def test_stagger_follows_from_roll_outs_and_pressures_are_those_of_the_setup(assembly):
@@ -63,7 +105,7 @@ def test_stagger_follows_from_roll_outs_and_pressures_are_those_of_the_setup(ass
         ("camber", "RF"): np.radians(-3.3),
         ("toe_out", ""): 3 / 32 * inch,
     }
-    lines = {(line.what, line.place): line for line in set_down(assembly, measured)}
+    lines = {(line.what, line.place): line for line in set_down(came_back(assembly), measured)}
     assert lines["stagger", ""].measured == pytest.approx(3.0 * inch)
     assert lines["hot", "RR"].by == pytest.approx(3.0 * psi, rel=1e-4) and lines["hot", "RR"].flagged
     assert not lines["camber", "RF"].flagged
@@ -74,7 +116,8 @@ def test_stagger_follows_from_roll_outs_and_pressures_are_those_of_the_setup(ass
 
 
 def patterns(assembly, measured, **of):
-    return what_moved(assembly, set_down(assembly, measured, **of), **of)
+    packed = came_back(assembly, **of)
+    return what_moved(packed, set_down(packed, measured))
 
 
 def said_of(assembly, measured):
@@ -154,3 +197,31 @@ def test_a_corner_that_stands_low_with_the_cross_as_it_was_is_no_bolt(assembly):
     assert (sign.pattern, sign.place) == ("height", "RF")
     assert "RF stands 0.5 in lower" in said.replace("0.50", "0.5") and "would have moved it" in said
     assert patterns(assembly, low)[0].pattern == "height_alone"
+
+
+# ---------------- of a run in the notebook
+
+
+def test_a_run_tells_whether_its_changed_car_was_re_set(tmp_path):
+    stood = {}
+    with (
+        Store.open(tmp_path / "n.sqlite", by="owner") as store,
+        store.entry("a week") as session,
+    ):
+        first = shelf.keep_file(session, DEMO / "setup_conventional.toml")
+        softer = shelf.child(session, first, {"LR.coil.spring": "B07"}, reason="tight")
+        now, was = (shelf.assembly_of(session, one) for one in (softer, first))
+        event = runs.new_event(session, "Opening", dt.date(2026, 5, 2))
+        for name, car in (
+            ("bolted", came_back(now, weighed=was.setup)),
+            ("re-set", came_back(now)),
+            ("bent", turn_jack_bolts(came_back(now), {"LR": 9.0})),
+        ):
+            run = runs.new_run(session, event, softer)
+            read = [runs.Read("weight", load, corner) for (_, corner), load in weights_of(car).items()]
+            keep_set_down(session, run, tuple(replace(one, taken="set_down") for one in read))
+            stood[name] = set_down_of(session, run)
+    assert stood["bolted"].stands == "as bolted in" and not stood["bolted"].signs
+    assert stood["re-set"].stands == "re-set" and not stood["re-set"].signs
+    assert stood["bent"].stands == "either" and stood["bent"].signs[0].pattern == "diagonal"
+    assert "brought back" in stands_said(stood["bolted"])[0]

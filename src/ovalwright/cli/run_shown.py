@@ -14,7 +14,7 @@ from ovalwright.notebook import runs
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Event, Run
 from ovalwright.notebook.typed import entering
-from ovalwright.notebook.typed.came_back import CameBack, set_down_of, sign_said
+from ovalwright.notebook.typed.came_back import CameBack, set_down_of, sign_said, stands_said
 from ovalwright.pictures.run import RunTrace, run_chart
 from ovalwright.pictures.save import lines
 
@@ -259,9 +259,9 @@ def set_down(screen: Screen, session: Session, run: Run, *, title: str = "") -> 
         for one in back.lines
     ]
     screen.table(rows, head=("", "setup says", "measured", "by", ""))
-    for sign in back.signs:
+    for said in (*stands_said(back), *(sign_said(sign, screen.show) for sign in back.signs)):
         screen.say()
-        screen.say(sign_said(sign, screen.show))
+        screen.say(said)
     if any(one.flagged for one in back.lines):
         screen.note("Moved: by more than two careful readings differ.")
     return back

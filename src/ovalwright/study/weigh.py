@@ -206,15 +206,20 @@ TAPE = 0.125 * INCH  # standard deviation of wheelbase and treads by tape (commo
 
 
 def estimate(quantity: str, weights: CornerWeights, footprint: Footprint, pads: PadError) -> Estimate:
-    """One weighed quantity (WEIGHTS [kg] or PERCENTS) with the spread that the pads give it.
+    """One weighed quantity (WEIGHTS [kg] or PERCENTS) with the spread that the pads give it."""
+    covariance = pads.covariance(weights.loads, footprint)
+    return Estimate(weights.get(quantity), spread_of(quantity, weights, covariance))
+
+
+def spread_of(quantity: str, weights: CornerWeights, covariance: NDArray[np.float64]) -> float:
+    """Standard deviation of one weighed quantity (WEIGHTS [kg] or PERCENTS) from that of the weights [kg^2].
 
     Source: first-order propagation through the ratio, JCGM 100:2008 section 5.2.2 (exact for plain loads).
     """
-    value = weights.get(quantity)
     slope = signs_of(quantity)
     if quantity in PERCENTS:
-        slope = (slope - value) / weights.total
-    return Estimate(value, _spread(slope, pads.covariance(weights.loads, footprint)))
+        slope = (slope - weights.get(quantity)) / weights.total
+    return _spread(slope, covariance)
 
 
 def weigh(
@@ -526,10 +531,8 @@ class ScaleMatch:
         """What the other scale will show, of WEIGHTS [kg] or PERCENTS, for a car that ours weighs so."""
         design = _pads_design(weights.loads)
         shown = CornerWeights.of(weights.loads + design @ self.mean)
-        value, slope = shown.get(quantity), signs_of(quantity)
-        if quantity in PERCENTS:
-            slope = (slope - value) / shown.total
-        return Estimate(value, _spread(slope, design @ self.covariance @ design.T + self.noise))
+        covariance = design @ self.covariance @ design.T + self.noise
+        return Estimate(shown.get(quantity), spread_of(quantity, shown, covariance))
 
 
 def match_scales(

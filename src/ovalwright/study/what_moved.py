@@ -15,11 +15,11 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from ovalwright.documents import Assembly, DocumentError
-from ovalwright.mechanics.handbook import GRAVITY
+from ovalwright.documents import DocumentError
 from ovalwright.pack import Packed, turn_jack_bolts
 from ovalwright.study.rounds import MOST_ROUNDS
-from ovalwright.study.set_down import SetDownLine, came_back
+from ovalwright.study.set_down import SetDownLine, stood_weights, weighing_covariance
+from ovalwright.study.weigh import CornerWeights, signs_of
 from ovalwright.vehicle.record import CORNERS
 
 Array = npt.NDArray[np.float64]
@@ -61,23 +61,17 @@ class Sign:
     bolts: tuple[Bolt, ...] = ()
 
 
-def what_moved(
-    assembly: Assembly,
-    lines: Sequence[SetDownLine],
-    *,
-    fuel: float | None = None,
-    driver: bool | None = None,
-) -> tuple[Sign, ...]:
-    """The patterns in the lines of a `set_down` of the same `fuel` and `driver`; none where all is as it was.
+def what_moved(packed: Packed, lines: Sequence[SetDownLine]) -> tuple[Sign, ...]:
+    """The patterns in the lines of a `set_down` of the same car; none where all is as it was.
 
     Raises DocumentError when the car cannot stand.
     """
     told = {(line.what, line.place): line for line in lines}
     weighed = all(("weight", corner) in told for corner in CORNERS)
-    if not any(line.flagged for line in lines) and not (weighed and _whole_moved(told)):
+    weighing = Weighing.of(packed, told) if weighed else None
+    if not any(line.flagged for line in lines) and not (weighing and weighing.whole_moved):
         return ()
-    packed = came_back(assembly, fuel=fuel, driver=driver)
-    weights = _of_weights(packed, told) if weighed else _of_cross(packed, told)
+    weights = _of_weights(packed, told, weighing) if weighing else _of_cross(packed, told)
     moved = any(sign.pattern in ("diagonal", "cross", "odd", "one_wheel") for sign in weights)
     return (*weights, *_of_heights(told, moved), *_of_others(told))
 
@@ -85,42 +79,78 @@ def what_moved(
 # ---------------- weights
 
 
-def _of_weights(packed: Packed, told: Lines) -> list[Sign]:
+@dataclass(frozen=True)
+class Weighing:
+    """Four weights LF RF LR RR less those expected [kg] and their covariance [kg^2]."""
+
+    by: Array
+    expected: Array
+    covariance: Array
+
+    @classmethod
+    def of(cls, packed: Packed, told: Lines) -> Weighing:
+        """From lines that hold all four weights."""
+        four = [told["weight", corner] for corner in CORNERS]
+        seen = {("weight", line.place): line.measured for line in four}
+        by, expected = np.array([[line.by, line.expected] for line in four]).T
+        return cls(by, expected, weighing_covariance(packed, seen))
+
+    def seen(self, slope: Array) -> bool:
+        """Whether the part of the differences along `slope` is more than weighing explains (95 %)."""
+        return abs(float(slope @ self.by)) > 2.0 * math.sqrt(float(slope @ self.covariance @ slope))
+
+    @property
+    def whole_moved(self) -> bool:
+        """Whether the car weighs something else."""
+        return self.seen(signs_of("total_weight"))
+
+    def without_whole(self) -> Weighing:
+        """The differences that are left when the whole car is made to weigh what was expected."""
+        spread = np.eye(4) - np.outer(self.expected, np.ones(4)) / self.expected.sum()
+        return self._through(spread)
+
+    def beside_the_diagonal(self) -> Weighing:
+        """The differences that are left when what went from one diagonal to the other is taken out."""
+        signs = signs_of("wedge")
+        return self._through(np.eye(4) - np.outer(signs, signs) / 4.0)
+
+    def _through(self, matrix: Array) -> Weighing:
+        return Weighing(matrix @ self.by, self.expected, matrix @ self.covariance @ matrix.T)
+
+    @property
+    def any_seen(self) -> bool:
+        """Whether one of the four is more than weighing explains."""
+        return any(self.seen(wheel) for wheel in np.eye(4))
+
+
+def _of_weights(packed: Packed, told: Lines, weighing: Weighing) -> list[Sign]:
     """What four weights say."""
-    by = np.array([told["weight", corner].by for corner in CORNERS])
-    scatter = np.array([told["weight", corner].scatter for corner in CORNERS])
-    expected = np.array([told["weight", corner].expected for corner in CORNERS])
-    flagged = np.abs(by) > scatter
-    worst = int(np.argmax(np.abs(by) - scatter))
-    if flagged[worst] and np.all(np.delete(np.abs(by) <= scatter / 2.0, worst)):
-        return [Sign("one_wheel", float(by[worst]), CORNERS[worst])]
-    signs, left = [], by
-    if _whole_moved(told):
-        density = packed.assembly.car.fuel_cell.density.si
-        signs.append(Sign("whole", float(by.sum()), fuel=float(by.sum()) / density))
-        left = by - by.sum() * expected / expected.sum()
-    cross = told["cross", ""]
+    lone = _one_wheel(weighing)
+    if lone is not None:
+        return [Sign("one_wheel", float(weighing.by[lone]), CORNERS[lone])]
+    signs, left = [], weighing
+    if weighing.whole_moved:
+        more = float(weighing.by.sum())
+        signs.append(Sign("whole", more, fuel=more / packed.assembly.car.fuel_cell.density.si))
+        left = weighing.without_whole()
+    cross, beside = told["cross", ""], left.beside_the_diagonal()
     if cross.flagged:
-        across = _diagonal(left)
-        clean = bool(np.all(np.abs(left - across) <= scatter))
+        clean = not beside.any_seen
         bolts = _bolts(packed, told, cross.by) if clean else ()
         signs.append(Sign("diagonal" if clean else "odd", cross.by, bolts=bolts))
-    elif np.any(np.abs(left) > scatter):
-        rear, right = float(left[2] + left[3]), float(left[1] + left[3])
+    elif beside.any_seen:
+        rear, right = (float(signs_of(part) @ left.by) for part in ("rear_weight", "right_weight"))
         signs.append(Sign("ends", rear) if abs(rear) >= abs(right) else Sign("sides", right))
     return signs
 
 
-def _whole_moved(told: Lines) -> bool:
-    """Whether the car weighs something else than the scatter of four readings explains."""
-    four = [told["weight", corner] for corner in CORNERS]
-    return abs(sum(one.by for one in four)) > math.sqrt(sum(one.scatter**2 for one in four))
-
-
-def _diagonal(by: Array) -> Array:
-    """The part of four differences LF RF LR RR that went from one diagonal to the other."""
-    signs = np.array([-1.0, 1.0, 1.0, -1.0])
-    return signs * float(signs @ by) / 4.0
+def _one_wheel(weighing: Weighing) -> int | None:
+    """The one wheel that is off while each of the others is as it was, within one standard deviation."""
+    sd = np.sqrt(np.diag(weighing.covariance))
+    off = np.abs(weighing.by) / sd
+    worst = int(np.argmax(off))
+    alone = off[worst] > 2.0 and bool(np.all(np.delete(off, worst) <= 1.0))
+    return worst if alone else None
 
 
 def _of_cross(packed: Packed, told: Lines) -> list[Sign]:
@@ -167,9 +197,8 @@ def _bolt(packed: Packed, told: Lines, corner: str, wanted: float) -> Bolt | Non
 
 def _stands(packed: Packed) -> tuple[float, Array]:
     """Cross and the heights LF RF LR RR [m] of a standing car."""
-    stood = packed.standing.corners()
-    loads = np.asarray(stood["load"], dtype=float) / GRAVITY
-    return float((loads[1] + loads[2]) / loads.sum()), np.array(stood["height"], dtype=float)
+    weights = CornerWeights.of(stood_weights(packed))
+    return weights.get("cross_percent"), np.array(packed.standing.corners()["height"], dtype=float)
 
 
 # ---------------- the rest

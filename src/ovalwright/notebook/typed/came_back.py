@@ -3,31 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.documents import Setup
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.tables import Reading, Run
+from ovalwright.notebook.garage.weighed import changed_since, weighed_revision
+from ovalwright.notebook.tables import Reading, Revision, Run
 from ovalwright.notebook.typed.set_down_line import DRIVER, FUEL
 from ovalwright.units import as_fraction
 
 if TYPE_CHECKING:
-    from ovalwright.study.set_down import SetDownLine
+    from ovalwright.pack import Packed
+    from ovalwright.study.set_down import Measured, SetDownLine
     from ovalwright.study.what_moved import Bolt, Sign
 
 Show = Callable[[float, str], str]
 """Shows an SI value of a kind."""
 
 
+Stands = Literal["as bolted in", "re-set", "either"]
+SURER = 4.0
+"""By how much the squared mismatch of one way must be less for it to be told: a likelihood ratio of e^2
+(judgement, no source)."""
+
+
 @dataclass(frozen=True)
 class CameBack:
-    """What was measured line by line, and the patterns in it."""
+    """What was measured line by line, and the patterns in it.
+
+    `stands`: how the car stood, where its setup was changed after the weighing and what was measured fits one
+    way alone; "either" is held against the car re-set. None where nothing was changed.
+    """
 
     lines: tuple[SetDownLine, ...] = ()
     signs: tuple[Sign, ...] = ()
+    stands: Stands | None = None
 
 
 def keep_set_down(session: Session, run: Run, readings: tuple[runs.Read, ...]) -> int:
@@ -54,8 +68,7 @@ def set_down_of(session: Session, run: Run) -> CameBack:
     found = [one for one in runs.record(session, run).readings if one.taken == "set_down"]
     if not found:
         return CameBack()
-    from ovalwright.study.set_down import KIND_OF, set_down
-    from ovalwright.study.what_moved import what_moved
+    from ovalwright.study.set_down import KIND_OF, came_back
 
     measured = {(one.what, one.place): one.si for one in found if one.what in KIND_OF}
     if not measured:
@@ -64,11 +77,56 @@ def set_down_of(session: Session, run: Run) -> CameBack:
     driver = bool(extra[DRIVER]) if DRIVER in extra else None
     fuel = extra.get(FUEL, run.fuel_left)
     assembly = shelf.assembly_of(session, run.setup)
-    lines = set_down(assembly, measured, fuel=fuel, driver=driver)
-    return CameBack(lines, what_moved(assembly, lines, fuel=fuel, driver=driver))
+    reset = came_back(assembly, fuel=fuel, driver=driver)
+    weighed = _setup_of(session, weighed_revision(session, run.setup))
+    if not changed_since(weighed, assembly.setup):
+        return _judged(reset, measured)
+    return _nearer(reset, came_back(assembly, fuel=fuel, driver=driver, weighed=weighed), measured)
+
+
+def _setup_of(session: Session, revision: Revision) -> Setup:
+    return shelf.assembly_of(session, revision).setup
+
+
+def _judged(packed: Packed, measured: Measured) -> CameBack:
+    from ovalwright.study.set_down import set_down
+    from ovalwright.study.what_moved import what_moved
+
+    lines = set_down(packed, measured)
+    return CameBack(lines, what_moved(packed, lines))
+
+
+def _nearer(reset: Packed, bolted: Packed, measured: Measured) -> CameBack:
+    """Held against the way of standing that what was measured fits better."""
+    from ovalwright.study.set_down import mismatch
+
+    as_reset, as_bolted = _judged(reset, measured), _judged(bolted, measured)
+    nearer = mismatch(as_reset.lines) - mismatch(as_bolted.lines)
+    if nearer > SURER and _stands_so(as_bolted):
+        return replace(as_bolted, stands="as bolted in")
+    return replace(as_reset, stands="re-set" if nearer < -SURER and _stands_so(as_reset) else "either")
+
+
+def _stands_so(back: CameBack) -> bool:
+    """Whether nothing of how the car stands has moved against what was expected."""
+    return not any(line.flagged for line in back.lines if line.what in ("weight", "cross", "height"))
 
 
 # ---------------- in sentences
+
+STANDS_SAID: dict[Stands, str] = {
+    "as bolted in": "It stands as bolted in: what was changed since the weighing was not brought back to its "
+    "heights and cross. Held against the car so.",
+    "re-set": "It stands re-set to its scale sheet after what was changed since the weighing. Held against "
+    "the car so.",
+    "either": "What was measured does not tell whether the car was re-set to its scale sheet after what was "
+    "changed since the weighing. Held against the car re-set.",
+}
+
+
+def stands_said(back: CameBack) -> tuple[str, ...]:
+    """How the car stands after a change, where there was one."""
+    return (STANDS_SAID[back.stands],) if back.stands else ()
 
 
 def sign_said(sign: Sign, show: Show) -> str:

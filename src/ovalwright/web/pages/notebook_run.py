@@ -19,7 +19,7 @@ from ovalwright.notebook.garage.parts import time_told
 from ovalwright.notebook.runs import CORNERS, THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.typed import entering
-from ovalwright.notebook.typed.came_back import set_down_of, sign_said
+from ovalwright.notebook.typed.came_back import set_down_of, sign_said, stands_said
 from ovalwright.notebook.typed.set_down_line import DRIVER, FUEL
 from ovalwright.pictures.svg import Sheet
 from ovalwright.web.bench import bench_of
@@ -339,5 +339,5 @@ def _set_down(session: Session, found: Run, told: RunRecord, *, against: bool) -
             )
             for one in back.lines
         ),
-        tuple(sign_said(one, amount) for one in back.signs),
+        (*stands_said(back), *(sign_said(one, amount) for one in back.signs)),
     )
