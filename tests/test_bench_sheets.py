@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import gzip
 import io
-import struct
+from xml.etree import ElementTree
 
 import pytest
 from benches import client, read, token
@@ -13,15 +14,16 @@ from ovalwright.documents import QUESTIONS
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import Store
 from ovalwright.sheets import PAPERS, SHEETS
-from ovalwright.web.pages.sheets import DOTS, KINDS_OF_SHEET
+from ovalwright.web.pages.sheets import KINDS_OF_SHEET
 
 INCHES = {"letter": (8.5, 11.0), "a4": (210 / 25.4, 297 / 25.4)}
 
 
 def paper(page):
-    """Width and height of a picture in inches, from the header of the PNG (RFC 2083, 11.2.2)."""
-    assert page[:8] == b"\x89PNG\r\n\x1a\n"
-    return tuple(pixels / DOTS for pixels in struct.unpack(">II", page[16:24]))
+    """Width and height of a picture in inches, from the root of the SVG: 72 points to the inch."""
+    root = ElementTree.fromstring(page)
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    return tuple(float(root.attrib[side].removesuffix("pt")) / 72 for side in ("width", "height"))
 
 
 def test_every_sheet_there_is_can_be_seen():
@@ -33,24 +35,42 @@ def test_a_sheet_is_seen_as_it_is_printed(season_client, kind):
     for name in PAPERS:
         which = {"run": "last"}.get(kind, "")
         page = read(season_client.get("/sheets", params={"kind": kind, "paper": name, "which": which}).text)
-        picture = season_client.get(page.one("img", class_="paper")["src"])
+        picture = season_client.get(page.all("img", class_="paper")[0]["src"])
         link = next(one["href"] for one in page.all("a", class_="button") if "sheet.pdf" in one["href"])
         printed = season_client.get(link)
         first = PdfReader(io.BytesIO(printed.content)).pages[0].mediabox
-        assert picture.headers["content-type"] == "image/png"
-        assert paper(picture.content) == pytest.approx(INCHES[name], abs=1 / DOTS)
+        assert picture.headers["content-type"] == "image/svg+xml"
+        assert paper(picture.content) == pytest.approx(INCHES[name], abs=0.01)
         assert (first.width / 72, first.height / 72) == pytest.approx(INCHES[name], abs=0.01)
         assert printed.headers["content-disposition"].startswith(f'attachment; filename="{kind}')
 
 
 def test_every_page_of_a_sheet_is_there_and_no_more(season_client):
-    page = read(season_client.get("/sheets?kind=rack").text)
-    others = [one["href"] for one in page.all("a", class_="quiet") if one["href"].startswith("/sheets?")]
+    first = read(season_client.get("/sheets?kind=rack").text)
+    others = [one["href"] for one in first.one("section", class_="preview").all("a")]
+    seen = [one["src"] for one in first.all("img", class_="paper")]
+    for path in others:
+        seen += [one["src"] for one in read(season_client.get(path).text).all("img", class_="paper")]
     printed = PdfReader(io.BytesIO(season_client.get("/sheets/sheet.pdf?kind=rack").content))
-    assert len(printed.pages) == len(others) + 1 > 1
-    last = f"/sheets/page.png?kind=rack&page={len(printed.pages)}"
-    assert season_client.get(last).status_code == 200
-    assert season_client.get(f"/sheets/page.png?kind=rack&page={len(printed.pages) + 1}").status_code == 404
+    assert len(set(seen)) == len(seen) == len(printed.pages) > 2
+    assert len({season_client.get(one).content for one in seen}) == len(seen)
+    assert season_client.get(f"/sheets/page.svg?kind=rack&page={len(seen) + 1}").status_code == 404
+
+
+def test_a_sheet_of_two_pages_shows_both(season_client):
+    page = read(season_client.get("/sheets?kind=setup").text).one("section", class_="preview")
+    assert len(page.all("img", class_="paper")) == 2 and not page.all("a")
+
+
+def test_a_picture_goes_over_small_to_who_can_unfold_it(season_client):
+    plain, small = (
+        season_client.get("/sheets/page.svg", headers={"Accept-Encoding": told}) for told in ("", "gzip")
+    )
+    assert "content-encoding" not in plain.headers and small.headers["content-encoding"] == "gzip"
+    assert small.content == plain.content
+    assert (
+        int(small.headers["content-length"]) == len(gzip.compress(plain.content)) < 0.3 * len(plain.content)
+    )
 
 
 def test_what_is_named_is_what_is_printed(season_client, season_store):
@@ -86,7 +106,7 @@ def test_what_cannot_be_printed_is_said_and_what_was_typed_stays(season_client, 
     for field, text in asked.items():
         shown = [one["value"] or one.text for one in page.all(name=field)]
         assert text in shown
-    for path in ("/sheets/page.png", "/sheets/sheet.pdf"):
+    for path in ("/sheets/page.svg", "/sheets/sheet.pdf"):
         assert season_client.get(path, params=asked).status_code == 422
 
 

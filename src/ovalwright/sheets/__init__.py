@@ -1,6 +1,6 @@
 """Paper for the trailer: sheets as PDF, each made from documents and answers, none from a database.
 
-`SHEETS` names them. A sheet's function gives a `Leaf`; `render` makes a PDF of it, `image` pictures.
+`SHEETS` names them. A sheet's function gives a `Leaf`; `render` makes a PDF, `drawing` and `image` pictures.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from ovalwright.sheets.ballast import ballast_map
 from ovalwright.sheets.bolts import ROUTE, Item, bolt_check
 from ovalwright.sheets.changes import Change, Side, as_said, what_changed
-from ovalwright.sheets.page import PAPERS, Leaf, NoSheet, Paper, Stamp, image, render
+from ovalwright.sheets.page import PAPERS, Leaf, NoSheet, Paper, Stamp, drawing, image, render
 from ovalwright.sheets.raceday import LOOK_AT, RaceDay, ScheduleLine, race_day
 from ovalwright.sheets.racks import rack_list
 from ovalwright.sheets.runs import Comment, RunCorner, RunLap, RunLog, run_log
@@ -55,6 +55,7 @@ __all__ = [
     "as_said",
     "ballast_map",
     "bolt_check",
+    "drawing",
     "image",
     "race_day",
     "rack_list",

@@ -77,7 +77,15 @@ def image(source: Leaf, *, paper: Paper = "letter", dots: float = 96.0) -> tuple
     return (made,) if isinstance(made, bytes) else tuple(made)
 
 
-def _compiled(source: Leaf, paper: Paper, form: Literal["pdf", "png"], dots: float | None = None) -> Any:
+def drawing(source: Leaf, *, paper: Paper = "letter") -> tuple[bytes, ...]:
+    """The pages as SVG, their letters drawn as shapes. Raises NoSheet as `render` does."""
+    made: bytes | list[bytes] = _compiled(source, paper, "svg")
+    return (made,) if isinstance(made, bytes) else tuple(made)
+
+
+def _compiled(
+    source: Leaf, paper: Paper, form: Literal["pdf", "png", "svg"], dots: float | None = None
+) -> Any:
     if paper not in PAPERS:
         raise NoSheet(f'paper "{printable(str(paper))[:20]}" is not known; choose {" or ".join(PAPERS)}')
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -18,15 +19,15 @@ from ovalwright.documents import DocumentError
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.garage import work
 from ovalwright.notebook.typed.entering import Missing
-from ovalwright.sheets import PAPERS, Leaf, NoSheet, Paper, image, render
+from ovalwright.sheets import PAPERS, Leaf, NoSheet, Paper, drawing, render
 from ovalwright.sheets.asked import TAKEN_BY, FromNotebook, Wish, fuel_line, leaf_of, schedule_line
 from ovalwright.units import KINDS, UnitError, read_quantity
 from ovalwright.web.bench import bench_of
 from ovalwright.web.page import Page, show
 from ovalwright.web.troubles import sentence
 
-DOTS, COUNTING = 76.0, 8.0
-"""Dots per inch of a page on the screen, and of one that is only counted."""
+AT_ONCE = 2
+"""Pages of a sheet that are seen together, as a leaf has two sides."""
 CHOICES = 60
 """Setups, runs and the like that are offered by name."""
 
@@ -84,6 +85,22 @@ class Choice:
     said: str
 
 
+@dataclass(frozen=True)
+class Shown:
+    """One page of a sheet: its number, and where its picture is."""
+
+    number: int
+    picture: str
+
+
+@dataclass(frozen=True)
+class Others:
+    """Pages of the same sheet that are not seen now: what they are called, and where they are seen."""
+
+    called: str
+    path: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class SheetsPage(Page):
     """A sheet as it will be printed; `wrong` says why not, `missing` what is not there yet."""
@@ -97,9 +114,9 @@ class SheetsPage(Page):
     takes: frozenset[str]
     code: str
     pages: int
-    picture: str
+    shown: tuple[Shown, ...]
+    others: tuple[Others, ...]
     pdf: str
-    others: tuple[tuple[int, str], ...]
     wrong: str
     missing: str
     kinds: tuple[Kind, ...] = KINDS_OF_SHEET
@@ -107,7 +124,7 @@ class SheetsPage(Page):
 
 
 def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
-    """One sheet, seen page by page."""
+    """One sheet, two pages at a time."""
     kind = next((one for one in KINDS_OF_SHEET if one.name == form.kind), KINDS_OF_SHEET[0])
     form = form.model_copy(update={"kind": kind.name, "paper": _paper(form.paper)})
     wrong = missing = code = ""
@@ -116,7 +133,7 @@ def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
         form = _two_latest(session, form) if kind.of == "two" else form
         try:
             leaf = _leaf(session, form)
-            code, pages = leaf.stamp.code, len(image(leaf, paper=_paper(form.paper), dots=COUNTING))
+            code, pages = leaf.stamp.code, len(drawing(leaf, paper=_paper(form.paper)))
         except Missing as problem:
             missing = sentence(str(problem))
         except (ValueError, DocumentError) as problem:
@@ -133,11 +150,15 @@ def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
             takes=frozenset(name for name, sheets in TAKEN_BY.items() if kind.name in sheets),
             code=code,
             pages=pages,
-            picture=f"/sheets/page.png?{form.query(page=number)}" if pages else "",
-            pdf=f"/sheets/sheet.pdf?{form.query()}" if pages else "",
-            others=tuple(
-                (one, f"/sheets?{form.query(page=one)}") for one in range(1, pages + 1) if one != number
+            shown=tuple(
+                Shown(one, f"/sheets/page.svg?{form.query(page=one)}") for one in _together(number, pages)
             ),
+            others=tuple(
+                Others(_called(_together(one, pages)), f"/sheets?{form.query(page=one)}")
+                for one in range(1, pages + 1, AT_ONCE)
+                if number not in _together(one, pages)
+            ),
+            pdf=f"/sheets/sheet.pdf?{form.query()}" if pages else "",
             wrong=wrong,
             missing=missing,
         )
@@ -147,10 +168,13 @@ def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
 def picture(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
     """One page of a sheet as a picture. Raises HTTPException, DocumentError."""
     with _asked(request, form) as leaf:
-        pages = image(leaf, paper=_paper(form.paper), dots=DOTS)
+        pages = drawing(leaf, paper=_paper(form.paper))
     if form.page > len(pages):
         raise HTTPException(404, "The sheet has no such page.")
-    return Response(pages[form.page - 1], media_type="image/png")
+    drawn, told = pages[form.page - 1], {"Vary": "Accept-Encoding"}
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        drawn, told["Content-Encoding"] = gzip.compress(drawn), "gzip"
+    return Response(drawn, media_type="image/svg+xml", headers=told)
 
 
 def pdf(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
@@ -172,6 +196,16 @@ def _asked(request: Request, form: SheetForm) -> Iterator[Leaf]:
             yield _leaf(session, form)
     except ValueError as problem:
         raise HTTPException(422, sentence(str(problem))) from None
+
+
+def _together(number: int, pages: int) -> range:
+    """The pages that are seen together with one."""
+    first = number - (number - 1) % AT_ONCE
+    return range(first, min(first + AT_ONCE, pages + 1))
+
+
+def _called(pages: range) -> str:
+    return f"Page {pages[0]}" if len(pages) == 1 else f"Pages {pages[0]} and {pages[-1]}"
 
 
 # ---------------- what was asked for

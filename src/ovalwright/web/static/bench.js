@@ -112,6 +112,15 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (event.detail.xhr.status > 0) away(false);
 });
 
+// ---------------- a page that is worth printing has a button for it
+
+document.addEventListener("DOMContentLoaded", () => {
+  for (const button of document.querySelectorAll("[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => window.print());
+  }
+});
+
 // ---------------- the passcode that a QR code brought along, which never leaves the address bar
 
 document.addEventListener("DOMContentLoaded", () => {
