@@ -6,11 +6,14 @@ from pathlib import Path
 
 import filled
 import pytest
+import sqlalchemy as sa
 import torture
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ovalwright.notebook import copies
+from ovalwright.cli.notes import opened
+from ovalwright.cli.screen import Screen
+from ovalwright.notebook import copies, tables
 from ovalwright.notebook.store import Store, engine_for
 from ovalwright.notebook.trouble import NotebookTrouble
 
@@ -74,6 +77,28 @@ def test_a_copy_made_while_another_program_writes_is_whole(store_url, tmp_path):
     writer.kill()
     writer.join()
     hear.close()
+
+
+def test_the_last_day_is_copied_once_before_anything_of_today(notebook, monkeypatch):
+    with Store.open(notebook) as store:
+        with store.entry("a lap") as session:
+            session.add(tables.Event(name="Opening", held_on=NOON.date()))
+        assert copies.copy_of_the_day(store) is None, "today is not over"
+        tomorrow = tables.now() + dt.timedelta(days=1)
+        monkeypatch.setattr(copies, "now", lambda: tomorrow)
+        made = copies.copy_of_the_day(store)
+        assert made is not None and rows_of(made) == rows_of(notebook)
+        assert copies.copy_of_the_day(store) is None, "nothing was entered since"
+
+
+def test_a_notebook_that_cannot_be_copied_is_opened_all_the_same(notebook, monkeypatch, capsys):
+    (notebook.parent / copies.FOLDER_NAME).write_text("no folder")
+    monkeypatch.setattr(copies, "now", lambda: NOON + dt.timedelta(days=36500))
+    screen = Screen()
+    with opened(screen, str(notebook)) as store, store.reading() as session:
+        assert session.scalars(sa.select(tables.Entry)).first() is not None
+    screen.end("notebook", {})
+    assert "No copy was made of the last day" in capsys.readouterr().out
 
 
 def test_a_copy_opens_as_a_notebook_and_finds_words(notebook):

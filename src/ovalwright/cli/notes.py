@@ -13,8 +13,10 @@ from ovalwright.cli.door import Trouble
 from ovalwright.cli.screen import Screen
 from ovalwright.documents import Assembly, Document, Setup
 from ovalwright.notebook import shelf
+from ovalwright.notebook.copies import copy_of_the_day
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Revision
+from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.entering import find_kept
 
 MARK = "@"
@@ -25,10 +27,16 @@ SHORT_ID = 8
 
 @contextmanager
 def opened(screen: Screen, where: str = "", by: str = "") -> Iterator[Store]:
-    """The notebook of a command, closed afterwards; that it cannot be written to is said below the answer."""
+    """The notebook of a command, closed afterwards, and copied first as the last day left it; that it cannot
+    be written to or copied is said below the answer.
+    """
     with Store.open(where.strip() or None, by=by.strip()) as store:
         if store.read_only:
             screen.note(store.read_only)
+        try:
+            copy_of_the_day(store)
+        except NotebookTrouble as trouble:
+            screen.note(f"No copy was made of the last day: {trouble}")
         yield store
 
 

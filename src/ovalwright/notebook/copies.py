@@ -1,8 +1,9 @@
 """Dated copies of a notebook, made while it is in use; which of them stay; and giving one back.
 
 A copy is one SQLite file that opens as a notebook, also when the notebook is on a server. It is written
-under another name, read through and checked, and bears its own name only then. Of the copies in a folder stay
-the last ten, the last of each day for a month, and the last of each month for ever.
+under another name, read through and checked, and bears its own name only then. One is made by itself of each
+day with entries, when the notebook is next opened on another day. Of the copies in a folder stay the last
+ten, the last of each day for a month, and the last of each month for ever.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from sqlalchemy import Engine
 
 from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store, in_a_sentence, is_shut, reason
-from ovalwright.notebook.tables import Table, now
+from ovalwright.notebook.tables import Entry, Table, now
 from ovalwright.notebook.trouble import NotebookTrouble
 
 FOLDER_NAME = "copies"
@@ -78,6 +79,20 @@ def copy_now(store: Store, folder: Path | None = None) -> Path:
             _name(fresh, copy)
     _remove_the_rest(store.where, place)
     return copy
+
+
+def copy_of_the_day(store: Store) -> Path | None:
+    """Copy a notebook in a file as the last day left it, before anything of today is entered; None where that
+    was done, or nothing was entered since the last copy. Raises NotebookTrouble.
+    """
+    if store.read_only or not store.is_file:
+        return None
+    with store.reading() as session:
+        last = session.scalar(sa.select(sa.func.max(Entry.at)))
+    copies = copies_of(store.where)
+    if last is None or last.astimezone().date() >= now().astimezone().date():
+        return None
+    return None if copies and copies[0].made_at >= last else copy_now(store)
 
 
 def check(copy: Path, where: str | Path) -> None:
