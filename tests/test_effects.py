@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from evidence import COMMON_PRACTICE
+from evidence import COMMON_PRACTICE, DERIVED
 
 import ovalwright
 from ovalwright.documents import ENTRY, MIDDLE, Assembly, Rack, assemble, load_conditions, load_track
 from ovalwright.pack import Packed, build
 from ovalwright.study.adjustments import Adjustment, adjustments, caster_of, next_spring
+from ovalwright.study.at_limit import at_limit, parts
 from ovalwright.study.bands import Band
-from ovalwright.study.effects import Effects, Moved, effects, why
+from ovalwright.study.effects import Effect, Effects, effects
+from ovalwright.study.moved import Moved, why
+from ovalwright.study.reading import Spot, fueled, tire_limit
 from ovalwright.study.state import loads_of
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
@@ -206,6 +210,7 @@ def test_the_why_says_what_the_loads_and_the_word_say(table: Effects) -> None:
     assert "RR" in text
     assert text.endswith(": tighter.")
     assert f"{100.0 * told.cross.value:+.2f} %" in text
+    assert "the front tires hold" in text
 
 
 def _moved(load: float, cross: float, balance: float) -> Moved:
@@ -214,13 +219,76 @@ def _moved(load: float, cross: float, balance: float) -> Moved:
 
 
 def test_what_rounds_to_nothing_has_no_verdict() -> None:
-    unseen = why("", _moved(-0.1, -1e-6, 3e-4))
-    assert "nothing that can be seen" in unseen
-    assert "looser" not in unseen
-    through = why("tires", _moved(-0.1, -1e-6, 8e-3))
-    assert through.endswith("grip of the tires: looser.")
-    assert "cross 0.00 %" in through
-    assert why("", _moved(-0.1, -1e-4, 3e-4)).endswith(": looser.")
+    assert why(_moved(-0.1, -1e-6, 3e-4)) == "no load moves by a pound, balance by less than 0.05 %."
+    assert why(_moved(-0.1, -1e-6, 8e-3)) == "the loads stay: looser."
+    assert why(_moved(-0.1, -1e-4, 3e-4)) == "cross -0.01 %, balance by less than 0.05 %."
+
+
+SENSES = {
+    "front tires hold .* more": 1,
+    "front tires hold .* less": -1,
+    "rear tires hold .* more": -1,
+    "rear tires hold .* less": 1,
+    "turns it in": 1,
+    "holds it out": -1,
+}
+"""What each thing that happens at the limit does to the balance: looser is positive."""
+
+
+def contradictions(row: Effect) -> list[str]:
+    """Sentences of a step that say another thing than the number beside them."""
+    found = []
+    for station in row.bolted:
+        moved, text = row.told(station), row.why(station)
+        assert moved is not None
+        number = round(100.0 * moved.balance.value, 2)
+        word = re.search(r": (looser|tighter|too close to call)\.$", text)
+        wanted = None if not moved.is_seen else "looser" if number > 0.0 else "tighter"
+        senses = [sense for pattern, sense in SENSES.items() if re.search(pattern, text)]
+        if (word and word[1]) != wanted or (wanted and not all(sense * number > 0.0 for sense in senses)):
+            found.append(f"{number:+.2f} {text}")
+    return found
+
+
+@pytest.mark.parametrize("name", ["conventional", "soft_front", "hanging_rr", "light"])
+def test_no_sentence_contradicts_its_number(name: str) -> None:
+    flat = load_track(DEMO / "track_flat_quarter.toml")
+    found = effects(build(assemble(DEMO / f"setup_{name}.toml")), flat, CONDITIONS, stations=(MIDDLE,))
+    assert [text for row in found.rows for text in contradictions(row)] == []
+    said = " ".join(row.why("middle") for row in found.rows)
+    assert sum(bool(re.search(pattern, said)) for pattern in SENSES) >= 4
+
+
+def test_no_sentence_contradicts_its_number_at_entry_and_exit_either(table: Effects) -> None:
+    assert [text for row in table.rows for text in contradictions(row)] == []
+
+
+def test_the_parts_of_a_balance_make_up_the_whole(check, base: Packed, assembly: Assembly) -> None:
+    spot = Spot(track=TRACK, conditions=CONDITIONS, station=MIDDLE)
+    car = fueled(base, 0.5, spot)
+    limit = tire_limit(car, spot)
+    assert limit is not None
+    was = at_limit(car, limit.state)
+    step = named(assembly, "RR roll-out").reset(base)
+    assert step is not None
+    now = at_limit(fueled(step, 0.5, spot), limit.state)
+    assert was is not None
+    assert now is not None
+    found = parts(was, now)
+    tread = 0.5 * (was.corners["patch_y"][2] - was.corners["patch_y"][3])
+    check(
+        ours=100.0 * found.pull,
+        expected=100.0 * (found.pulled[3] - found.pulled[2]) * tread / was.whole,
+        rel=0.05,
+        unit="%",
+        of="share of the stagger's pull in the balance, from what the rear tires pull at half the tread",
+        source="moments about the middle of the car (statics)",
+        kind=DERIVED,
+        area="balance",
+    )
+    forces = was.corners["force_y"].sum(), now.corners["force_y"].sum()
+    assert abs(found.held.sum() - (forces[1] - forces[0])) < 0.02 * np.abs(found.held).sum()
+    assert found.pull > 0.5 * found.balance
 
 
 def test_loads_move_but_their_sum_hardly_does(table: Effects) -> None:

@@ -16,8 +16,9 @@ from ovalwright.documents import STATIONS, Assembly, Conditions, Station, Track
 from ovalwright.pack import Packed, build
 from ovalwright.study.bands import Band, Measurement
 from ovalwright.study.compare import WITHIN_BAND
-from ovalwright.study.effects import Effect, Effects, Moved
+from ovalwright.study.effects import Effect, Effects
 from ovalwright.study.effects import effects as effects_study
+from ovalwright.study.moved import Moved
 from ovalwright.study.sure import Sureness, SurePlace, how_sure, what_to_measure
 from ovalwright.study.turn import NO_TRANSIENT
 

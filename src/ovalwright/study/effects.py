@@ -8,20 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from ovalwright.documents import STATIONS, Assembly, Conditions, DocumentError, Station, Track
 from ovalwright.pack import Packed, with_fuel
-from ovalwright.units import KINDS, show
-from ovalwright.vehicle.record import CORNERS
 
 from .adjustments import Adjustment, adjustments
+from .at_limit import AtLimit, Parts, at_limit, parts
 from .balance import wedged
 from .bands import Band, Progress, band_of, over_draws
-from .compare import LOOSER, NO_ANSWER, TIGHTER, as_drawn, verdict_of, wedge_slope
+from .compare import as_drawn, verdict_of, wedge_slope
+from .moved import Moved, why
 from .reading import Spot, TireLimit, balance_near, fueled, tire_limit
 from .state import loads_of, solve
 from .turn import UNDER_THE_LIMIT
@@ -32,34 +32,6 @@ Array = npt.NDArray[np.float64]
 FIGURES = 6
 """Four loads, cross, balance: what is kept of every car at every station."""
 CROSS, BALANCE = 4, 5
-HARDLY = 5e-4
-"""Change of cross share that is called hardly any."""
-HARDLY_TIGHTER = 5e-4
-"""Change of balance that rounds to nothing where a balance is told to a tenth of a percent."""
-ON_THE_FRAME = 40.0
-"""Load lost by the four tires together [N] that must have gone onto the frame."""
-ACTS_THROUGH = {
-    "alignment": "the way the tires point",
-    "tires": "the size and grip of the tires",
-    "brakes": "how the braking is shared",
-    "gear": "the twist of the propshaft on the axle",
-    "links": "how the axle steers and where it takes the side force",
-    "lead": "where the mass sits",
-}
-"""How a step acts where the loads do not tell."""
-
-
-@dataclass(frozen=True)
-class Moved:
-    """What a step does at one station: changes of the four loads [N], of cross (share), of balance (share of
-    weight x wheelbase, negative: tighter), its wedge equivalent (static cross share), and the word for it.
-    """
-
-    loads: tuple[Band, Band, Band, Band]
-    cross: Band
-    balance: Band
-    wedge: Band
-    verdict: str
 
 
 @dataclass(frozen=True)
@@ -84,9 +56,9 @@ class Effect:
         return max((size for size in sizes if math.isfinite(size)), default=0.0)
 
     def why(self, station: str) -> str:
-        """One sentence from the loads, in US units."""
+        """One sentence from the solver's own numbers, in US units."""
         moved = self.told(station)
-        return self.problem if moved is None else f"{self.step.name}: {why(self.step.part, moved)}"
+        return self.problem if moved is None else f"{self.step.name}: {why(moved)}"
 
 
 @dataclass(frozen=True)
@@ -102,11 +74,14 @@ class Effects:
 
 @dataclass(frozen=True)
 class _Place:
-    """A spot with the speed and the limit of the setup as it stands; NaN and None where it has no limit."""
+    """A spot with the speed, the limit and the tires of the setup there as it stands; NaN and None where it
+    has none, or nobody asked for the tires.
+    """
 
     spot: Spot
     speed: float
     limit: TireLimit | None
+    tires: AtLimit | None = None
 
 
 def effects(
@@ -129,7 +104,7 @@ def effects(
     chosen = tuple(adjustments(packed.assembly) if steps is None else steps)
     spots = tuple(Spot(track=track, conditions=conditions, station=s, end=end) for s in stations)
     share = _share_in(packed) if fuel_share is None else fuel_share
-    places = _places(packed, spots, share, Draw({}))
+    places = [_with_tires(packed, place, share) for place in _places(packed, spots, share, Draw({}))]
     base = _figures(packed, places, share, Draw({}))
     wedge = wedged(with_fuel(packed, share=share))
     slopes = [wedge_slope(fueled(packed, share, p.spot), p.limit, wedge) for p in places]
@@ -147,7 +122,7 @@ def effects(
     found, failed = over_draws(answer, asked, progress)
     found = found.reshape(-1, *here.shape)
     rows = [
-        _effect(packed, step, here[k], found[:, k], places, slopes, problems.get(step.name, ""))
+        _effect(packed, step, here[k], found[:, k], places, share, slopes, problems.get(step.name, ""))
         for k, step in enumerate(chosen)
     ]
     return Effects(
@@ -177,6 +152,12 @@ def _places(car: Packed, spots: Sequence[Spot], share: float, draw: Draw) -> lis
         limit = tire_limit(draw.tires(fueled(car, share, here)), here)
         places.append(_Place(here, UNDER_THE_LIMIT * limit.speed if limit else math.nan, limit))
     return places
+
+
+def _with_tires(car: Packed, place: _Place, share: float) -> _Place:
+    if place.limit is None:
+        return place
+    return replace(place, tires=at_limit(fueled(car, share, place.spot), place.limit.state))
 
 
 def _figures(car: Packed, places: Sequence[_Place], share: float, draw: Draw) -> Array:
@@ -220,23 +201,35 @@ def _effect(
     here: Array,
     found: Array,
     places: Sequence[_Place],
+    share: float,
     slopes: Sequence[float],
     problem: str,
 ) -> Effect:
     if problem:
         return Effect(step, {}, None, math.nan, problem)
-    ways = []
-    for way in (0, 1):
-        moved = {
-            place.spot.station.name: _moved(here[way, i], found[:, way, i], slopes[i])
+    bolted = step.as_bolted(base)
+    cars = (bolted, step.reset(base) if step.resets else None)
+    ways = [
+        {
+            place.spot.station.name: _moved(
+                here[way, i], found[:, way, i], slopes[i], _parts(car, place, share)
+            )
             for i, place in enumerate(places)
         }
-        ways.append(moved)
-    was, now = (loads_of(car.weighed.corners()).cross for car in (base, step.as_bolted(base)))
+        for way, car in enumerate(cars)
+    ]
+    was, now = (loads_of(car.weighed.corners()).cross for car in (base, bolted))
     return Effect(step, ways[0], ways[1] if step.resets else None, now - was)
 
 
-def _moved(here: Array, found: Array, slope: float) -> Moved:
+def _parts(car: Packed | None, place: _Place, share: float) -> Parts | None:
+    if car is None or place.limit is None or place.tires is None:
+        return None
+    now = at_limit(fueled(car, share, place.spot), place.limit.state)
+    return parts(place.tires, now) if now else None
+
+
+def _moved(here: Array, found: Array, slope: float, made_of: Parts | None) -> Moved:
     bands = [band_of(value, found[:, i]) for i, value in enumerate(here)]
     balance = bands[BALANCE]
     ends = sorted((balance.low / slope, balance.high / slope))
@@ -246,47 +239,5 @@ def _moved(here: Array, found: Array, slope: float) -> Moved:
         balance=balance,
         wedge=Band(balance.value / slope, *ends),
         verdict=verdict_of(balance, with_band=len(found) > 0),
+        parts=made_of,
     )
-
-
-# ---------------- the why
-
-
-def why(part: str, moved: Moved) -> str:
-    """Which tires carry more and less, what that does to cross, and the word, in US units; `part` is what of
-    the setup was changed.
-    """
-    changes = [band.value for band in moved.loads]
-    if not all(math.isfinite(change) for change in changes):
-        return "no steady state at this speed."
-    cross = moved.cross.value
-    if _is_unseen(moved):
-        return "nothing that can be seen: no load moves by a pound, balance by less than 0.05 %."
-    percent = f"cross {100.0 * cross:+.2f} %".replace("-0.00", "0.00").replace("+0.00", "0.00")
-    word = "balance not found at this limit" if moved.verdict == NO_ANSWER else moved.verdict
-    through = ACTS_THROUGH.get(part, "what happens nearer the limit")
-    if abs(cross) < HARDLY:
-        return f"the loads hardly move ({percent}), it acts through {through}: {word}."
-    up, down = int(np.argmax(changes)), int(np.argmin(changes))
-    gain, loss = (show(abs(changes[i]), KINDS["force"]) for i in (up, down))
-    loads = (
-        f"{CORNERS[up]} carries {gain} more, {CORNERS[down]} {loss} less, {_on_the_frame(changes)}{percent}"
-    )
-    if moved.verdict == (LOOSER if cross > 0.0 else TIGHTER):
-        return f"{loads}, but {through} outweighs it: {word}."
-    return f"{loads}: {word}."
-
-
-def _is_unseen(moved: Moved) -> bool:
-    """Whether loads, cross and balance change by what all rounds to nothing."""
-    loads = [show(band.value, KINDS["force"]) for band in moved.loads]
-    still = loads == [show(0.0, KINDS["force"])] * 4 and f"{abs(100.0 * moved.cross.value):.2f}" == "0.00"
-    return still and abs(moved.balance.value) < HARDLY_TIGHTER
-
-
-def _on_the_frame(changes: Sequence[float]) -> str:
-    """What the tires lose together, a frame on the road takes."""
-    lost = -sum(changes)
-    if lost < ON_THE_FRAME:
-        return ""
-    return f"the frame on the road takes {show(lost, KINDS['force'])}, "

@@ -14,8 +14,9 @@ from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import ribbon_of
 from ovalwright.road import Line
 from ovalwright.study.adjustments import Adjustment, adjustments
-from ovalwright.study.effects import Effect, Moved, effects
+from ovalwright.study.effects import Effect, effects
 from ovalwright.study.lap import Lap, NoLap, lap
+from ovalwright.study.moved import Moved
 
 DRAWS = 64
 PLACES = ("entry", "middle", "exit")

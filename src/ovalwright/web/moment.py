@@ -18,7 +18,7 @@ from ovalwright.pack import Packed, with_fuel
 from ovalwright.pictures.car_shape import CarPlan, CarShape, car_plan, car_shape
 from ovalwright.study.bands import Band
 from ovalwright.study.compare import verdict_of
-from ovalwright.study.effects import Moved, why
+from ovalwright.study.moved import Moved, why
 from ovalwright.study.reading import balance_near
 from ovalwright.study.state import Loads, loads_of
 from ovalwright.study.through import (
@@ -249,7 +249,7 @@ class Moment:
         cross = loads.cross - was.cross
         verdict = verdict_of(Band(change), with_band=False)
         moved = Moved((lf, rf, lr, rr), Band(cross), Band(change), Band(math.nan), verdict)
-        return Answer(cross, change, why(part, moved))
+        return Answer(cross, change, why(moved))
 
     def _loads(self, which: Which) -> Loads | None:
         car, place = self.tank.car(which), None

@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.bands import Band
-from ovalwright.study.effects import Moved
+from ovalwright.study.moved import Moved
 from ovalwright.units import KINDS, show
 from ovalwright.web import shares
 from ovalwright.web.bench import Bench, bench_of
