@@ -6,6 +6,7 @@ import re
 import secrets
 
 import pytest
+import sqlalchemy as sa
 from benches import client, read, token
 from browser import PHONE, free_port, served, served_apart
 
@@ -15,6 +16,7 @@ from ovalwright.notebook.garage import work
 from ovalwright.notebook.garage.parts import part_of
 from ovalwright.notebook.garage.parts_life import life
 from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Table
 from ovalwright.notebook.undo import last_entries
 
 PAGES = (
@@ -57,6 +59,19 @@ def last(season_store):
 def done_last(store, most=1):
     with store.reading() as session:
         return [one.what for one in last_entries(session, most)]
+
+
+def everything(store):
+    """All rows of all tables but the journal and their counts of versions."""
+    with store.reading() as session:
+        return {
+            table.name: sorted(
+                tuple((name, str(value)) for name, value in row.items() if name != "version")
+                for row in session.execute(sa.select(table)).mappings()
+            )
+            for table in Table.metadata.sorted_tables
+            if table.name not in ("entry", "change")
+        }
 
 
 def name():
@@ -166,14 +181,21 @@ ENTRIES = {
 
 
 @pytest.mark.parametrize("kind", ENTRIES)
-def test_every_kind_of_entry_is_kept_without_javascript(post, season_store, kind):
+def test_every_kind_of_entry_is_kept_taken_back_and_put_back(post, season_client, season_store, kind):
     answer = post("/notebook/enter", kind=kind, **ENTRIES[kind])
     assert answer.status_code == 303
     assert re.fullmatch(r"/notebook/(run|revision)/[2-9A-Z]{6}", answer.headers["location"])
     code = answer.headers["location"].rsplit("/", 1)[1]
     assert code in done_last(season_store)[0]
+    kept = everything(season_store)
     assert post("/notebook/undo").headers["location"] == "/notebook?undone=1"
     assert done_last(season_store)[0].startswith("took back: ")
+    assert everything(season_store) != kept
+    page = read(season_client.get("/notebook?undone=1").text)
+    assert code in page.one("form", action="/notebook/put-back").one("button").text
+    assert post("/notebook/put-back").status_code == 303
+    assert done_last(season_store)[0].startswith("put back: ") and everything(season_store) == kept
+    post("/notebook/undo")
 
 
 def test_cells_are_kept_where_they_lie_on_the_car(post, last):

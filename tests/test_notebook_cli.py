@@ -143,6 +143,10 @@ def test_undo_says_what_it_was_and_takes_it_back_whole(full):
     assert told("undo")["undone"]["what"].startswith("run ")
     last = told("notebook", "entries", "--most", "3")["entries"]
     assert [one["undone"] for one in last] == [False, False, True]
+    assert "Put back: run " in good("undo", "--put-back")
+    assert told("undo", "--put-back")["put_back"]["what"].startswith("comment on run")
+    assert last_run().comments[-1].words == "it pushes"
+    assert "nothing of yours to put back" in refused("undo", "--put-back").lower()
 
 
 # ---------------- the run log

@@ -69,7 +69,7 @@ class Notebook(RuleBasedStateMachine):
         super().__init__()
         self.folder = Path(tempfile.mkdtemp(prefix="ovalwright-machine-"))
         self.path = self.folder / "notebook.sqlite"
-        self.known, self.before, self.clock = Known(), [], FIRST
+        self.known, self.before, self.after, self.clock = Known(), [], [], FIRST
         self.given, self.first_given = set(), {}
         self.open()
 
@@ -81,6 +81,7 @@ class Notebook(RuleBasedStateMachine):
         """An entry of the notebook; the model remembers what was known before it."""
         self.clock += dt.timedelta(minutes=7)
         self.before.append(copy.deepcopy(self.known))
+        self.after.clear()
         return self.store.entry(what)
 
     def teardown(self):
@@ -182,7 +183,22 @@ class Notebook(RuleBasedStateMachine):
     def undo(self):
         with self.store.entry("undo") as session:
             undo.undo(session, by=BY)
+        self.after.append(self.known)
         self.known = self.before.pop()
+
+    @precondition(lambda self: self.after)
+    @rule()
+    def put_back(self):
+        with self.store.entry("put back") as session:
+            undo.put_back(session, by=BY)
+        self.before.append(self.known)
+        self.known = self.after.pop()
+
+    @precondition(lambda self: not self.after)
+    @rule()
+    def nothing_to_put_back(self):
+        with pytest.raises(NotebookTrouble), self.store.entry("put back") as session:
+            undo.put_back(session, by=BY)
 
     @rule()
     def fail_halfway(self):

@@ -82,6 +82,61 @@ def test_undo_takes_back_the_last_entry_whole_and_then_the_one_before(store):
         undo.undo(session, by="ann")
 
 
+def done(store, do, *, by="ann"):
+    """Undo or put back, and what it was."""
+    with store.entry("turned round") as session:
+        return do(session, by=by).what
+
+
+def test_what_was_taken_back_is_put_back_step_by_step(store):
+    run = run_of(store, kept_setup(store), load_laps(DEMO / "laps_practice.csv").laps)
+    whole = [count(store, table) for table in (Revision, Figure, Run, Event, Lap)]
+    with store.entry("laps again") as session:
+        runs.put_laps(session, session.get_one(Run, run.id), [TimedLap(1, 15.5, "green", 1)])
+    for _ in range(2):
+        for what in ("laps again", "run", "setup kept"):
+            assert done(store, undo.undo) == what
+        assert not any(count(store, table) for table in (Revision, Figure, Run, Event, Lap))
+        for what in ("setup kept", "run"):
+            assert done(store, undo.put_back) == what
+        assert [count(store, table) for table in (Revision, Figure, Run, Event, Lap)] == whole
+        assert done(store, undo.put_back) == "laps again"
+    with store.reading() as session:
+        assert [one.time for one in runs.record(session, runs.run_of(session, run.code)).laps] == [15.5]
+        assert [one.code for one in find_runs(session, "heat").runs] == [run.code]
+    with pytest.raises(NotebookTrouble, match="nothing of yours to put back"):
+        done(store, undo.put_back)
+
+
+def test_nothing_is_put_back_once_something_new_was_entered(store):
+    kept_setup(store)
+    done(store, undo.undo)
+    kept_setup(store, "setup_no_rr.toml")
+    with pytest.raises(NotebookTrouble, match="nothing of yours to put back"):
+        done(store, undo.put_back)
+    assert done(store, undo.undo) == "setup kept"
+    assert done(store, undo.put_back) == "setup kept"
+
+
+def test_nothing_is_put_back_over_what_another_hand_wrote_since(store, store_url):
+    run = run_of(store, kept_setup(store))
+    with store.entry("fuel") as session:
+        runs.change_run(session, session.get_one(Run, run.id), {"fuel": 0.04})
+    done(store, undo.undo)
+    with Store.open(store_url, by="bob") as bob:
+        with bob.entry("note of bob") as session:
+            runs.change_run(session, session.get_one(Run, run.id), {"note": "left rear was low"})
+        with pytest.raises(NotebookTrouble, match="bob \\(note of bob\\)"):
+            done(store, undo.put_back)
+        done(bob, undo.undo, by="bob")
+        assert done(store, undo.put_back) == "fuel"
+        with pytest.raises(NotebookTrouble, match="since by ann"):
+            done(bob, undo.put_back, by="bob")
+    with store.reading() as session:
+        now = session.get_one(Run, run.id)
+        assert (now.fuel, now.note) == (0.04, "")
+
+
 def test_undo_puts_a_part_back_where_a_place_holds_one(store):
     setup = kept_setup(store)
     when = dt.datetime(2026, 5, 2, 9)

@@ -128,7 +128,17 @@ def undo(screen: Screen, *, where: str, by: str) -> None:
         done = undoing.undo(session, by=store.by)
         entry_of(session).what = f"took back: {done.what}"
     screen.say(f"Taken back: {done.what}, entered {at_home(done.at)} by {done.by}.")
+    screen.note("`undo --put-back` puts it back, until you enter something new.")
     screen.end("undo", {"undone": done})
+
+
+def put_back(screen: Screen, *, where: str, by: str) -> None:
+    """Put back what whoever asks took back last."""
+    with opened(screen, where, by) as store, store.entry("put back") as session:
+        done = undoing.put_back(session, by=store.by)
+        entry_of(session).what = f"put back: {done.what}"
+    screen.say(f"Put back: {done.what}, entered {at_home(done.at)} by {done.by}.")
+    screen.end("undo", {"put_back": done})
 
 
 # ---------------- looking

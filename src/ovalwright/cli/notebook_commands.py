@@ -83,11 +83,19 @@ def find(
     )
 
 
-def undo(where: Where = "", by: By = "", as_json: Json = False) -> None:
+def undo(
+    put_back: Annotated[
+        bool, typer.Option("--put-back", help="Put back what you took back last, and then the one before.")
+    ] = False,
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
     """Take back your last entry into the notebook, whole."""
     from ovalwright.cli import keeping
 
-    keeping.undo(screen_of(as_json, False), where=where, by=by)
+    do = keeping.put_back if put_back else keeping.undo
+    do(screen_of(as_json, False), where=where, by=by)
 
 
 @notebook.callback(invoke_without_command=True)

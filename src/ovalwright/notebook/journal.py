@@ -54,22 +54,20 @@ def _note_added(session: Session, _context: object) -> None:
 
 
 def _note(session: Session, row: Kept, done: str, before: dict[str, Any] | None) -> None:
-    session.execute(
-        Change.__table__.insert(),  # type: ignore[attr-defined]
-        {
-            "entry_id": session.info[ENTRY].id,
-            "of_table": _table(row),
-            "row_id": row.id,
-            "done": done,
-            "before": before,
-        },
-    )
+    note(session, _table(row), row.id, done, before)
 
 
 def note(session: Session, of_table: str, row_id: int, done: str, before: Any) -> None:
     """Note what was written past the session, such as the laps of a run, which change as a whole."""
-    session.add(
-        Change(entry_id=entry_of(session).id, of_table=of_table, row_id=row_id, done=done, before=before)
+    session.execute(
+        Change.__table__.insert(),  # type: ignore[attr-defined]
+        {
+            "entry_id": entry_of(session).id,
+            "of_table": of_table,
+            "row_id": row_id,
+            "done": done,
+            "before": before,
+        },
     )
 
 

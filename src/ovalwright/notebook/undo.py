@@ -1,4 +1,7 @@
-"""Undo of the last entry, and the history of a row."""
+"""Undo of the last entry, what was undone put back, and the history of a row.
+
+An undo is an entry as well: the journal notes what it found, so that it can itself be turned round.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +12,16 @@ from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from ovalwright.notebook import journal, words
-from ovalwright.notebook.tables import Change, Entry, Figure, Kept, Lap, Revision, Run, Table
+from ovalwright.notebook.tables import Change, Entry, Figure, Kept, Lap, Table
 from ovalwright.notebook.trouble import NotebookTrouble
 
 NOTHING = "there is nothing of yours left to undo."
+NOTHING_TAKEN = "there is nothing of yours to put back; it can be put back until you enter something new."
+OWNED: dict[str, str] = {Lap.__tablename__: "run_id", Figure.__tablename__: "revision_id"}
+"""Tables whose rows belong to one row of another, named by this column, and change as a whole."""
 
 
 @dataclass(frozen=True)
@@ -76,18 +82,85 @@ def undo(session: Session, *, by: str) -> Done:
     entry = _standing(session, by)
     if entry is None:
         raise NotebookTrouble(NOTHING)
-    changes = session.scalars(
-        sa.select(Change).where(Change.entry_id == entry.id).order_by(Change.id.desc())
-    ).all()
+    changes = _changes_of(session, entry)
     _check_untouched(session, entry, changes)
+    entry.undone_by_id, _own(session).undoes = _own(session).id, True
+    _turn_round(session, changes)
+    return _done(entry)
+
+
+def next_to_put_back(session: Session, *, by: str) -> Done | None:
+    """The entry of a person that was taken back last; None without one, or when he entered another since."""
+    entry = _taken_back(session, by)
+    return None if entry is None else _done(entry)
+
+
+def put_back(session: Session, *, by: str) -> Done:
+    """Put back the entry of a person that was taken back last, whole, and say what it was.
+
+    Raises NotebookTrouble when there is none, or when another hand wrote in its place since.
+    """
+    entry = _taken_back(session, by)
+    if entry is None:
+        raise NotebookTrouble(NOTHING_TAKEN)
+    taking = session.get_one(Entry, entry.undone_by_id)
+    _check_not_written_over(session, entry, taking)
+    changes = _changes_of(session, taking)
+    entry.undone_by_id, taking.undone_by_id, _own(session).undoes = None, _own(session).id, True
+    _turn_round(session, changes)
+    return _done(entry)
+
+
+def _taken_back(session: Session, by: str) -> Entry | None:
+    mine = sa.select(Entry).where(Entry.by == by, ~Entry.undoes)
+    taken = mine.where(Entry.undone_by_id.is_not(None)).order_by(Entry.undone_by_id.desc())
+    entry = session.scalars(taken.limit(1)).first()
+    if entry is None or not _changes_of(session, session.get_one(Entry, entry.undone_by_id)):
+        return None
+    own = session.info.get(journal.ENTRY)
+    since = mine.where(Entry.undone_by_id.is_(None), Entry.id > entry.undone_by_id)
+    since = since.where(Entry.id != own.id) if own is not None else since
+    return entry if session.scalars(since.limit(1)).first() is None else None
+
+
+def _check_not_written_over(session: Session, entry: Entry, taking: Entry) -> None:
+    """What was taken back must not be written by others since, unless that was taken back in its turn."""
+    taken, later = aliased(Change), aliased(Change)
+    same = sa.and_(later.of_table == taken.of_table, later.row_id == taken.row_id)
+    found = sa.select(Entry).join(later, later.entry_id == Entry.id).join(taken, same)
+    for one in session.scalars(found.where(taken.entry_id == taking.id, Entry.id > taking.id).distinct()):
+        if _still_tells(session, one, since=taking):
+            raise NotebookTrouble(
+                f'"{entry.what}" cannot be put back: the same was written since by {one.by} ({one.what}); '
+                "enter it again."
+            )
+
+
+def _still_tells(session: Session, one: Entry, *, since: Entry) -> bool:
+    """Whether an entry, an undo or a putting back makes a difference to how it stood at an undo."""
+    if not one.undoes:
+        return one.undone_by_id is None
+    if one.undone_by_id is not None:
+        return False
+    turned = session.scalars(sa.select(Entry).where(Entry.undone_by_id == one.id)).first()
+    return turned is None or turned.id < since.id
+
+
+def _turn_round(session: Session, changes: Sequence[Change]) -> None:
+    """Undo changes, noting how that changes rows, and bring up to date what is made of them."""
+    session.flush()
     owners = _spoken_of(session, changes)
     _put_back(session, changes)
-    entry.undone_by_id, _own(session).undoes = _own(session).id, True
-    session.flush()
     session.expire_all()
     for owner, owner_id in owners:
         words.tell(session, owner, owner_id)
-    return _done(entry)
+
+
+def _changes_of(session: Session, entry: Entry) -> Sequence[Change]:
+    """What an entry changed, the last first."""
+    return session.scalars(
+        sa.select(Change).where(Change.entry_id == entry.id).order_by(Change.id.desc())
+    ).all()
 
 
 def _own(session: Session) -> Entry:
@@ -109,7 +182,7 @@ def _check_untouched(session: Session, entry: Entry, changes: Sequence[Change]) 
     removed = {(change.of_table, change.row_id) for change in changes if change.done == "removed"}
     for change in changes:
         table = tables[change.of_table]
-        if change.of_table == Lap.__tablename__ or (change.of_table, change.row_id) in removed:
+        if change.of_table in OWNED or (change.of_table, change.row_id) in removed:
             continue
         now = session.execute(sa.select(table.c.entry_id).where(table.c.id == change.row_id)).scalar()
         if now != entry.id:
@@ -139,8 +212,8 @@ def _put_back(session: Session, changes: Sequence[Change]) -> None:
 
 def _put_one_back(session: Session, change: Change) -> None:
     table = _tables()[change.of_table]
-    if change.of_table == Lap.__tablename__:
-        _put_back_laps(session, change)
+    if change.of_table in OWNED:
+        _replace(session, table, change.row_id, change.before or [])
     elif change.done == "changed":
         _restore(session, table, change)
     elif change.done == "added":
@@ -154,7 +227,9 @@ def _return(session: Session, table: sa.Table, change: Change) -> None:
     was = _values(table, change.before)
     if session.execute(sa.select(table.c.id).where(table.c.id == change.row_id)).first() is not None:
         del was["id"]
-    session.execute(table.insert().values(**was))
+    made = session.connection().execute(table.insert().values(**was)).inserted_primary_key
+    assert made is not None
+    journal.note(session, table.name, made[0], "added", None)
 
 
 def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, int]]:
@@ -172,26 +247,39 @@ def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, in
 
 
 def _restore(session: Session, table: sa.Table, change: Change) -> None:
+    journal.note(session, table.name, change.row_id, "changed", _as_it_is(session, table, change.row_id))
     was = _values(table, change.before)
     was["version"] = table.c.version + 1
     session.execute(table.update().where(table.c.id == change.row_id).values(**was))
 
 
 def _remove(session: Session, table: sa.Table, row_id: int) -> None:
-    """A row that was added goes, with what was made from it."""
-    if table.name == Revision.__tablename__:
-        session.execute(sa.delete(Figure).where(Figure.revision_id == row_id))
-    if table.name == Run.__tablename__:
-        session.execute(sa.delete(Lap).where(Lap.run_id == row_id))
+    """A row that was added goes, with what belongs to it."""
+    for name, column in OWNED.items():
+        owned = _tables()[name]
+        if owned.c[column].references(table.c.id):
+            _replace(session, owned, row_id, [])
+    journal.note(session, table.name, row_id, "removed", _as_it_is(session, table, row_id))
     session.execute(table.delete().where(table.c.id == row_id))
 
 
-def _put_back_laps(session: Session, change: Change) -> None:
-    session.execute(sa.delete(Lap).where(Lap.run_id == change.row_id))
-    if change.before:
-        names = ("number", "time", "flag", "said")
-        laps = [dict(zip(names, lap, strict=True), run_id=change.row_id) for lap in change.before]
-        session.execute(sa.insert(Lap), laps)
+def _replace(session: Session, owned: sa.Table, owner_id: int, rows: Sequence[Sequence[Any]]) -> None:
+    """Other rows in place of all that belong to one owner."""
+    owner = owned.c[OWNED[owned.name]]
+    columns = [column for column in owned.c if column is not owner]
+    before = [list(row) for row in session.execute(sa.select(*columns).where(owner == owner_id))]
+    if before or rows:
+        journal.note(session, owned.name, owner_id, "changed", before)
+    session.execute(owned.delete().where(owner == owner_id))
+    if rows:
+        names = [column.name for column in columns]
+        told = [{owner.name: owner_id, **dict(zip(names, row, strict=True))} for row in rows]
+        session.execute(owned.insert(), told)
+
+
+def _as_it_is(session: Session, table: sa.Table, row_id: int) -> dict[str, Any]:
+    row = session.execute(sa.select(table).where(table.c.id == row_id)).mappings().one()
+    return {name: journal.written(value) for name, value in row.items()}
 
 
 def _values(table: sa.Table, before: Any) -> dict[str, Any]:

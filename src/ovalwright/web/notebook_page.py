@@ -35,11 +35,19 @@ NOTHING = ""
 
 
 @dataclass(frozen=True)
-class CanUndo:
-    """The entry that Undo would take back: its number, and what it was."""
+class LastEntry:
+    """An entry by its number, and what it was."""
 
     number: int
     what: str
+
+
+@dataclass(frozen=True)
+class Undoing:
+    """What Undo would take back, and what was taken back last and can be put back."""
+
+    back: LastEntry | None
+    again: LastEntry | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +55,7 @@ class NotebookPage(Page):
     """A page of the notebook; `tab` is the address of the part it belongs to."""
 
     tab: str
-    can_undo: CanUndo | None
+    undoing: Undoing | None
     here: str = "/notebook"
     tabs: tuple[Tab, ...] = TABS
 
@@ -68,10 +76,14 @@ class RunRow:
     matched: str
 
 
-def can_undo(request: Request, session: Session) -> CanUndo | None:
-    """What Undo would take back of whoever keeps this notebook."""
-    entry = undo.next_to_undo(session, by=bench_of(request).store.by)
-    return None if entry is None else CanUndo(entry.number, entry.what)
+def undoing(request: Request, session: Session) -> Undoing:
+    """What can be taken and put back of whoever keeps this notebook."""
+    by = bench_of(request).store.by
+    return Undoing(_last(undo.next_to_undo(session, by=by)), _last(undo.next_to_put_back(session, by=by)))
+
+
+def _last(entry: undo.Done | None) -> LastEntry | None:
+    return None if entry is None else LastEntry(entry.number, entry.what)
 
 
 def run_rows(found: Sequence[FoundRun]) -> tuple[RunRow, ...]:

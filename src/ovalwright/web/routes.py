@@ -102,6 +102,7 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/notebook/receive/take", notebook_share.take_in, "Notebook", "takes a bundle in"),
     Route("POST", "/notebook/half-filled/away", notebook.throw_away, "Notebook", "throws a draft away"),
     Route("POST", "/notebook/undo", notebook.take_back, "Notebook", "takes the last entry back"),
+    Route("POST", "/notebook/put-back", notebook.put_back, "Notebook", "puts back what was taken back"),
     Route("GET", "/sheets", sheets.sheets, "Sheets", "a sheet, two pages at a time"),
     Route("GET", "/sheets/page.svg", sheets.picture, "Sheets", "one page of a sheet as a picture"),
     Route("GET", "/sheets/sheet.pdf", sheets.pdf, "Sheets", "a sheet to print"),

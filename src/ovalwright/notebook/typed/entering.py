@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from ovalwright.documents import Conditions
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.garage import fitting
-from ovalwright.notebook.tables import Change, Document, Event, Reference, Revision, Run
+from ovalwright.notebook.tables import Change, Document, Entry, Event, Reference, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.difference import differences, said
 from ovalwright.notebook.typed.quick import QuickLine, read_line
@@ -156,8 +156,15 @@ def usual_setup(session: Session) -> Chosen:
 
 def _entered(session: Session, run: Run) -> int:
     """The entry that a run was entered by."""
-    added = sa.select(Change.entry_id).where(
-        Change.of_table == Run.__tablename__, Change.row_id == run.id, Change.done == "added"
+    added = (
+        sa.select(Change.entry_id)
+        .join(Entry, Entry.id == Change.entry_id)
+        .where(
+            Change.of_table == Run.__tablename__,
+            Change.row_id == run.id,
+            Change.done == "added",
+            ~Entry.undoes,
+        )
     )
     return session.scalar(added.order_by(Change.id.desc()).limit(1)) or run.entry_id
 

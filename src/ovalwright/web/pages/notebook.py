@@ -22,7 +22,7 @@ from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Event, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, RunRow, at_home, can_undo, run_rows
+from ovalwright.web.notebook_page import NotebookPage, RunRow, at_home, run_rows, undoing
 from ovalwright.web.page import HAND, Notice, go_to, show
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighings import FORM as SCALES
@@ -143,7 +143,7 @@ def notebook(
         page = RunsPage(
             title="Notebook",
             tab="/notebook",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             notices=_undone(session) if undone else (),
             days=shown[:days],
             more_days=f"/notebook?days={min(2 * days, MOST_DAYS)}" if more and days < MOST_DAYS else "",
@@ -162,7 +162,7 @@ def _half_filled(session: Session) -> Iterator[HalfFilled]:
 
 
 def _undone(session: Session) -> tuple[Notice, ...]:
-    """What was taken back last."""
+    """What was taken or put back last."""
     return tuple(Notice(sentence(one.what)) for one in undo.last_entries(session, 1))
 
 
@@ -249,7 +249,7 @@ def changed(
         page = ChangedPage(
             title="What I changed when",
             tab="/notebook",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             asked=" ".join(filter(None, (feel, phase, when))),
             said=sentence(told.said),
             changes=tuple(
@@ -281,14 +281,28 @@ def take_back(request: Request, number: Annotated[int, Form(ge=0)] = 0) -> Respo
     """Take back the last entry, if it is still the one that was looked at."""
     store = bench_of(request).store
     with store.entry("undo") as session:
-        last = undo.next_to_undo(session, by=store.by)
-        if last is not None and number and last.number != number:
-            raise NotebookTrouble(
-                f'another entry has come since: "{last.what}"; look at it, then press Undo again.'
-            )
+        _check_looked_at(undo.next_to_undo(session, by=store.by), number, "Undo")
         done = undo.undo(session, by=store.by)
         entry_of(session).what = f"took back: {done.what}"
     return go_to("/notebook?undone=1")
+
+
+def put_back(request: Request, number: Annotated[int, Form(ge=0)] = 0) -> Response:
+    """Put back what was taken back last, if it is still the one that was looked at."""
+    store = bench_of(request).store
+    with store.entry("put back") as session:
+        _check_looked_at(undo.next_to_put_back(session, by=store.by), number, "Put it back")
+        done = undo.put_back(session, by=store.by)
+        entry_of(session).what = f"put back: {done.what}"
+    return go_to("/notebook?undone=1")
+
+
+def _check_looked_at(last: undo.Done | None, number: int, press: str) -> None:
+    """Raises NotebookTrouble where another entry is the last now."""
+    if last is not None and number and last.number != number:
+        raise NotebookTrouble(
+            f'another entry has come since: "{last.what}"; look at it, then press {press} again.'
+        )
 
 
 def throw_away(request: Request, draft: Annotated[str, Form(max_length=32)] = "") -> Response:

@@ -38,7 +38,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.entering import read_day
 from ovalwright.notebook.typed.sense import of_place
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, can_undo
+from ovalwright.web.notebook_page import NotebookPage, undoing
 from ovalwright.web.page import go_to, show
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, counted, step
@@ -169,7 +169,7 @@ def _parts_shown(
         page = PartsPage(
             title="Tires and parts",
             tab="/notebook/parts",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             car=car.name if car else "",
             tires=tuple((corner, tires.get(corner)) for corner in CORNERS) if tires else (),
             on_car=tuple(row for row in on_car if row.kind != "tire"),
@@ -316,7 +316,7 @@ def _part_shown(
         page = PartPage(
             title=f"{told.kind.capitalize()} {told.mark}",
             tab="/notebook/parts",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             which=f"{told.kind} {told.mark}",
             kind=told.kind,
             where=_where(told.where),

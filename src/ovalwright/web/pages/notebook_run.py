@@ -23,7 +23,7 @@ from ovalwright.notebook.typed.came_back import set_down_of, sign_said, stands_s
 from ovalwright.notebook.typed.set_down_line import DRIVER, FUEL
 from ovalwright.pictures.svg import Sheet
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, can_undo
+from ovalwright.web.notebook_page import NotebookPage, undoing
 from ovalwright.web.page import show
 from ovalwright.web.shares import balance
 from ovalwright.web.troubles import sentence
@@ -131,7 +131,7 @@ def run(
         page = RunPage(
             title=f"Run {told.code}",
             tab="/notebook",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             code=told.code,
             said=_headline(told),
             facts=tuple(_facts(session, found, told)),

@@ -19,7 +19,7 @@ from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.difference import Difference, said
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, at_home, can_undo
+from ovalwright.web.notebook_page import NotebookPage, at_home, undoing
 from ovalwright.web.page import show
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import counted, step
@@ -111,7 +111,7 @@ def setups(
         page = SetupsPage(
             title="Setups",
             tab="/notebook/setups",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             kind=kind,
             kinds=tuple(KINDS_OF_DOCUMENT),
             rows=tuple(_row(one) for one in found[:most]),
@@ -131,7 +131,7 @@ def revision(request: Request, code: str, against: Annotated[str, Query(max_leng
         page = RevisionPage(
             title=f"{line.name}, {line.number}",
             tab="/notebook/setups",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             line=_row(line),
             code=line.code,
             kind=line.kind,

@@ -16,7 +16,7 @@ from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.undo import last_entries
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, can_undo
+from ovalwright.web.notebook_page import NotebookPage, undoing
 from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.troubles import sentence
 
@@ -145,7 +145,7 @@ def _shown(
         page = SharePage(
             title="Share",
             tab="/notebook/share",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             notices=tuple(Notice(sentence(one.what)) for one in last_entries(session, 1)) if taken else (),
             what=what if what in WHATS else WHATS[0],
             which=which,

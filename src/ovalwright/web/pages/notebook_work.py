@@ -20,7 +20,7 @@ from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.entering import read_day
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, at_home, can_undo
+from ovalwright.web.notebook_page import NotebookPage, at_home, undoing
 from ovalwright.web.page import go_to, show
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import counted
@@ -212,7 +212,7 @@ def _shown(
         page = WorkPage(
             title="Work",
             tab="/notebook/work",
-            can_undo=can_undo(request, session),
+            undoing=undoing(request, session),
             heading=HEADING,
             found=findings(session),
             rounds=tuple(_under_way(session, one) for one in work.open_rounds(session)),
