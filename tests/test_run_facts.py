@@ -83,3 +83,17 @@ def test_rear_weight_ends_the_run_of_a_car_that_gives_up_at_the_rear(check) -> N
         of=f"how much more it has fallen off its best by lap {LAPS}",
         **plain,
     )
+
+
+def test_tires_come_in_within_ten_laps(check) -> None:
+    _, made = moved(0.0)
+    times = [told.time for told in made.laps]
+    check.between(
+        times[9] / min(times) - 1.0,
+        0.0,
+        0.005,
+        of="lap 10 of a run on cold tires against its best lap",
+        source="crews look for the best lap within the first ten",
+        kind=COMMON_PRACTICE,
+        area="run",
+    )

@@ -43,3 +43,11 @@ class TireHeat(Part):
     tread_to_carcass: Amount = typical("heat_transfer", "60 W/K", "25 W/K")
     carcass_to_air: Amount = typical("heat_transfer", "20 W/K", "8 W/K")
     carcass_to_gas: Amount = typical("heat_transfer", "20 W/K", "8 W/K")
+
+
+class LeftTireHeat(TireHeat):
+    """The same of a tire of the left side: compounds sold for it work at less heat than it would take on the
+    right (common practice, no source: treads read 140 to 190 F there where the right sides read 180 to 230).
+    """
+
+    best: Amount = typical("temperature", "165 F", "20 F", "tread temperature of the best grip")

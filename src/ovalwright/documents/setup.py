@@ -11,7 +11,7 @@ from typing import Any, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from ovalwright.documents.document import Document
-from ovalwright.documents.heat import TireHeat
+from ovalwright.documents.heat import LeftTireHeat, TireHeat
 from ovalwright.documents.part import Amount, Part, Spot, given, optional, spot, typical
 
 PartId = Field(default=None, max_length=60, description="id of the part on the rack")
@@ -91,6 +91,12 @@ class Tire(Part):
     heat: TireHeat = TireHeat()
 
 
+class LeftTire(Tire):
+    """A tire of the left side, of a compound for less heat."""
+
+    heat: LeftTireHeat = LeftTireHeat()
+
+
 class _Wheel(Part):
     """What every corner has."""
 
@@ -127,6 +133,18 @@ class RearWheel(_Wheel):
     """A rear corner. Camber from bent or bored axle tubes is usually nothing."""
 
     camber: Amount = typical("camber", "0 deg", "0.1 deg", "static camber, negative with the top in")
+
+
+class LeftFrontWheel(FrontWheel):
+    """The left front corner."""
+
+    tire: LeftTire
+
+
+class LeftRearWheel(RearWheel):
+    """The left rear corner."""
+
+    tire: LeftTire
 
 
 class Bar(Part):
@@ -192,9 +210,9 @@ class Setup(Document):
     car: str | None = Field(default=None, max_length=400)
     rack: str | None = Field(default=None, max_length=400)
     sheet: str | None = Field(default=None, max_length=400)
-    LF: FrontWheel
+    LF: LeftFrontWheel
     RF: FrontWheel
-    LR: RearWheel
+    LR: LeftRearWheel
     RR: RearWheel
     bar: Bar | None = Field(description='a table, or "none" for no sway bar')
     toe_out: Amount = typical("toe", "1/16 in", "1/32 in", "total of the front wheels, positive out")
