@@ -24,6 +24,7 @@ from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed import entering
 from ovalwright.notebook.typed.difference import Difference, said
+from ovalwright.notebook.typed.half_filled import FORMS
 from ovalwright.notebook.undo import Done
 
 LAST = 5
@@ -299,7 +300,10 @@ def half_filled(screen: Screen, *, show: str, drop: str, where: str) -> None:
     elif one is not None:
         screen.title(f"{one.form}, saved {at_home(one.saved_at)} by {one.saved_by}")
         screen.table([(key, str(value)) for key, value in one.typed.items() if value], left=2)
-        screen.command(f"{one.form} --draft {one.uid[:SHORT_ID]}")
+        if one.form in FORMS:
+            screen.command(f"{one.form} --draft {one.uid[:SHORT_ID]}")
+        else:
+            screen.note("It was begun in the browser; go on with it there: `bench`.")
     elif found:
         _drafts_table(screen, found)
     else:
@@ -316,4 +320,4 @@ def _drafts_table(screen: Screen, found: Sequence[DraftNow]) -> None:
         (one.uid[:SHORT_ID], one.form, one.about, f"{at_home(one.saved_at)} {one.saved_by}") for one in found
     ]
     screen.table(rows, left=4)
-    screen.note(f"Go on with one: its command with --draft {found[0].uid[:SHORT_ID]}.")
+    screen.note(f"Go on with one: its command with --draft {found[0].uid[:SHORT_ID]}, or in `bench`.")

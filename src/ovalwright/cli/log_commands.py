@@ -206,7 +206,7 @@ def pressures(
     given = {
         "run": run,
         "pressures": " ".join(numbers),
-        "cold or hot": "hot" if hot else "cold" if cold else "",
+        "cold_or_hot": "hot" if hot else "cold" if cold else "",
     }
     logging_runs.pressures(screen_of(as_json, si), given, both=cold and hot, draft=draft, where=where, by=by)
 

@@ -90,7 +90,12 @@ def _list(source: str, columns: Sequence[str], words: Sequence[str], car: str) -
 def _put_laps(session: Session, new: Run, typed: Mapping[str, str]) -> LapList:
     columns, words, car = (typed.get(name, "") for name in ("columns", "flags", "car"))
     listed = read_lap_list(
-        session, typed[LAPS], name=typed["laps_from"], columns=columns, words=words, car=car
+        session,
+        typed[LAPS],
+        name=typed.get("laps_from") or NAME_OF_PASTE,
+        columns=columns,
+        words=words,
+        car=car,
     )
     runs.put_laps(session, new, listed.laps)
     return listed
@@ -170,7 +175,7 @@ def pressures(
         typed,
     ):
         text = wanted(typed, "pressures", 'log pressures last "13 28 14 26" --hot')
-        which = wanted(typed, "cold or hot", "--cold, or --hot")
+        which = wanted(typed, "cold_or_hot", "--cold, or --hot")
         found = entering.run_named(session, typed.get("run", ""))
         order = put_pressures(session, found, text, which)
         entry_of(session).what = f"{which} pressures of run {found.code}"

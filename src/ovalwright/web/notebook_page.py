@@ -18,16 +18,17 @@ from ovalwright.web.words import amount, counted, step
 
 
 class Tab(NamedTuple):
-    """A part of the notebook: its address and its name."""
+    """A part of the notebook: its address, its name, and that on a phone where it is too long."""
 
     path: str
     name: str
+    short: str = ""
 
 
 TABS = (
     Tab("/notebook", "Runs"),
     Tab("/notebook/setups", "Setups"),
-    Tab("/notebook/parts", "Tires and parts"),
+    Tab("/notebook/parts", "Tires and parts", "Parts"),
     Tab("/notebook/work", "Work"),
     Tab("/notebook/share", "Share"),
 )

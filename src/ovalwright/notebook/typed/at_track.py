@@ -28,11 +28,14 @@ from ovalwright.notebook.typed.lap_entry import read_lap_list
 from ovalwright.notebook.typed.reading_order import Spot
 from ovalwright.notebook.typed.sense import of_readings
 from ovalwright.notebook.typed.set_down_line import EXAMPLE, read_set_down
-from ovalwright.notebook.typed.tire_entry import put_cells, put_temperatures, unreadable
+from ovalwright.notebook.typed.tire_entry import put_cells, put_pressures, put_temperatures, unreadable
 
 PRESSES = ("very tight", "tight", "good", "loose", "very loose")
 """What the driver says of a phase of the turn, in one press."""
-RUN_FIELDS = ("session", "at", "driver", "setup", "fuel", "fuel_left", "air", "surface", "note")
+RUN_FIELDS = (
+    *("event", "session", "at", "driver", "setup", "track", "fuel", "fuel_left", "air", "surface", "stagger"),
+    "note",
+)
 """What is typed of a new run."""
 DELIVERED = "delivered"
 """Under what the name of a delivered entry is remembered."""
@@ -60,14 +63,18 @@ def deliver(session: Session, kind: str, typed: Form, *, name: str = "") -> Kept
     before = remembered.recall(session, DELIVERED, of=name) if name else None
     if before is not None:
         return Kept(**{**before, "again": True})
-    enter = _KINDS.get(kind)
-    if enter is None:
-        raise NotebookTrouble(f'"{kind[:30]}" is no entry; make one of {", ".join(_KINDS)}.')
-    kept = enter(session, typed)
+    kept = enter(session, kind, typed)
     entry_of(session).what = kept.said
     if name:
         _remember(session, name, kept)
     return kept
+
+
+def enter(session: Session, kind: str, typed: Form) -> Kept:
+    """One entry of a kind, from what was typed. Raises NotebookTrouble, DocumentError, one sentence."""
+    if kind not in _KINDS:
+        raise NotebookTrouble(f'"{kind[:30]}" is no entry; make one of {", ".join(_KINDS)}.')
+    return _KINDS[kind](session, typed)
 
 
 def _remember(session: Session, name: str, kept: Kept) -> None:
@@ -105,9 +112,8 @@ def _laps(session: Session, typed: Form) -> Kept:
     if not text.strip():
         raise NotebookTrouble('no lap is there; paste the list, a lap a line, such as "1 15.82".')
     run = _run(session, typed)
-    listed = read_lap_list(
-        session, text, name="the lap list", columns=typed.get("columns", ""), car=typed.get("car", "")
-    )
+    columns, words, car = (typed.get(name, "") for name in ("columns", "flags", "car"))
+    listed = read_lap_list(session, text, name="the lap list", columns=columns, words=words, car=car)
     runs.put_laps(session, run, listed.laps)
     aside = "".join(f"; line {one.line} set aside, {one.why}" for one in listed.aside[:MOST_ASIDE])
     more = len(listed.aside) - MOST_ASIDE
@@ -130,7 +136,10 @@ def _pressures(session: Session, typed: Form) -> Kept:
     if which not in ("cold", "hot"):
         raise NotebookTrouble("pressures are cold or hot; press one of them.")
     run = _run(session, typed)
-    put_cells(session, run, which, cells(typed, ("",)))
+    if typed.get("pressures", "").strip():
+        put_pressures(session, run, typed["pressures"], which)
+    else:
+        put_cells(session, run, which, cells(typed, ("",)))
     odd = of_readings(runs.record(session, run).readings, which)
     return Kept(f"{which} pressures of run {run.code}{_odd(odd)}", run=run.code)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
@@ -13,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import KINDS_OF_DOCUMENT
-from ovalwright.notebook import drafts, runs, undo
+from ovalwright.notebook import runs, undo
 from ovalwright.notebook.asked.changed_when import OTHER_SIDE, what_i_changed_when
 from ovalwright.notebook.asked.clauses import read_question
 from ovalwright.notebook.asked.find import Found, Thing, find_anything, find_runs, found_runs
@@ -22,18 +21,16 @@ from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Event, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, RunRow, at_home, run_rows, undoing
-from ovalwright.web.page import HAND, Notice, go_to, show
+from ovalwright.web.notebook_page import NotebookPage, RunRow, run_rows, undoing
+from ovalwright.web.page import Notice, go_to, show
+from ovalwright.web.pages.notebook_drafts import HalfFilled, waiting
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighings import FORM as SCALES
 from ovalwright.web.words import step
 
 DAYS, MOST_DAYS = 4, 400
 """Days at a track shown at first, and at the most."""
 FOUND, MOST_FOUND = 25, 500
 THINGS = 8
-LONGEST_SHOWN = 200
-"""Letters shown of a field that is half filled."""
 EXAMPLES = (
     "tight in the middle, late",
     "here, air over 60 F, fall-off under 0.2",
@@ -76,17 +73,6 @@ class Search:
     more: str = ""
     changed: str = ""
     wrong: str = ""
-
-
-@dataclass(frozen=True)
-class HalfFilled:
-    """A form that waits: which, what was typed, who saved it when; `path` is where it is gone on with."""
-
-    uid: str
-    form: str
-    path: str
-    typed: tuple[tuple[str, str], ...]
-    saved: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,17 +134,9 @@ def notebook(
             days=shown[:days],
             more_days=f"/notebook?days={min(2 * days, MOST_DAYS)}" if more and days < MOST_DAYS else "",
             search=search,
-            half_filled=() if search else tuple(_half_filled(session)),
+            half_filled=() if search else tuple(waiting(session)),
         )
     return show(request, page, status=422 if search and search.wrong else 200)
-
-
-def _half_filled(session: Session) -> Iterator[HalfFilled]:
-    for one in drafts.drafts(session):
-        if one.form != HAND:
-            typed = tuple((key, str(value)[:LONGEST_SHOWN]) for key, value in one.typed.items() if value)
-            path = "/scales" if one.form == SCALES else ""
-            yield HalfFilled(one.uid, one.form, path, typed, f"{at_home(one.saved_at)}, {one.saved_by}")
 
 
 def _undone(session: Session) -> tuple[Notice, ...]:
@@ -303,12 +281,3 @@ def _check_looked_at(last: undo.Done | None, number: int, press: str) -> None:
         raise NotebookTrouble(
             f'another entry has come since: "{last.what}"; look at it, then press {press} again.'
         )
-
-
-def throw_away(request: Request, draft: Annotated[str, Form(max_length=32)] = "") -> Response:
-    """Throw a form away that is half filled."""
-    with bench_of(request).store.aside() as session:
-        if drafts.draft(session, draft).form == HAND:
-            raise NotebookTrouble("that is the setup in hand; put it away in the turn.")
-        drafts.drop(session, draft)
-    return go_to("/notebook")
