@@ -202,15 +202,25 @@ def test_the_keyboard_alone_reaches_the_page_and_its_first_link(window, address)
 def test_single_letters_press_what_they_name_unless_switched_off_or_typed(window, address):
     here = window(LAPTOP)
     here.page.goto(address + "/turn")
-    keyed = {"1": "Entry", "3": "Exit"}
-    for key, name in keyed.items():
-        with here.page.expect_navigation():
-            here.page.keyboard.press(key)
-        here.page.locator("#at").focus()
-        assert name in here.page.locator(".jumps .main").inner_text()
+    here.page.locator("#at").focus()
+    for key, phase in {"1": "entry", "3": "exit"}.items():
+        here.page.keyboard.press(key)
+        here.page.locator(f"#at[aria-valuetext*='{phase}']").wait_for()
+        assert here.page.evaluate("document.activeElement.id") == "at"
+    views = here.page.locator("figure.view")
+    for seen in ("above", "behind", "front"):
+        here.page.keyboard.press("v")
+        here.page.locator(f"figure.{seen}").wait_for()
+        here.page.wait_for_function("document.querySelectorAll('figure.view').length === 1")
+    assert views.count() == 1
+    here.page.keyboard.press("g")
+    assert here.page.locator("select[name=beside]").input_value() == "alone"
+    here.page.keyboard.press("Shift+ArrowLeft")
+    here.page.locator("#at[aria-valuetext*='middle']").wait_for()
     here.page.evaluate("localStorage.setItem('ovalwright-keys-off', 'off')")
     here.page.keyboard.press("1")
-    assert "Exit" in here.page.locator(".jumps .main").inner_text()
+    here.page.wait_for_timeout(200)
+    assert "middle" in here.page.locator("#at").get_attribute("aria-valuetext")
 
 
 def test_the_theme_is_kept_on_the_device_and_comes_back_to_the_page(window, address):

@@ -380,7 +380,7 @@ def test_a_thumb_moves_the_car_and_two_windows_see_each_other(
         assert changed != before
         assert urlsplit(one.url).query == "at=300&fuel=10"
         slider.press("1")
-        one.wait_for_url("**/turn?at=*")
+        one.locator("#at[aria-valuetext*='entry']").wait_for()
         assert slider.get_attribute("aria-valuetext").split(", ")[1] == "entry"
         slider.press("ArrowLeft")
         one.locator(f"#at[aria-valuetext^='{slider.input_value()} ft']").wait_for()

@@ -22,7 +22,7 @@ from ovalwright.pictures.svg import Point, Room, Sheet, near, path
 Array = npt.NDArray[np.float64]
 
 
-PHONE_END, LAPTOP_END = Room(360.0, 172.0, True), Room(470.0, 250.0, False)
+PHONE_END, LAPTOP_END = Room(360.0, 150.0, True), Room(470.0, 250.0, False)
 PHONE_PLAN, LAPTOP_PLAN = Room(360.0, 300.0, True), Room(480.0, 506.0, False)
 
 
@@ -279,7 +279,6 @@ def plan(
     room: Room = LAPTOP_PLAN,
     *,
     ghost: CarShape | None = None,
-    ghost_name: str = "the other",
     full: float | None = None,
     name: str = "plan",
 ) -> str:
@@ -329,7 +328,7 @@ def plan(
     sheet.text("label halo", (x - 8.0, y + 4.0), "RF + LR")
     sheet.text("word halo", (x - 8.0, y + 20.0), f"{percent(wedge)} %")
     most = full if full is not None else full_length(*loads, *(others or ()))
-    _plan_loads(sheet, at, shape, room, most, others, ghost_name)
+    _plan_loads(sheet, at, shape, room, most, others)
     for point in shape.watched:
         if point.gap < 0.0:
             x, y = at(point.at)
@@ -372,16 +371,21 @@ def _plan_tire(sheet: Sheet, at: Callable[[Array], Point], wheel: Wheel) -> None
     sheet.text("load-name halo mid", (x, y + 5.0), wheel.name)
 
 
+LONGEST = 230.0
+"""A full length of load in plan is no longer than this [px]."""
+
+
 def _plan_loads(
     sheet: Sheet, at: Callable[[Array], Point], shape: CarShape, room: Room, most: float,
-    others: list[float] | None, ghost_name: str,
+    others: list[float] | None,
 ) -> None:  # fmt: skip
     tall = 18.0 if room.phone else 30.0
     edge = 0.5 * max(wheel.width for wheel in shape.wheels) + 0.09
     sides = [-1.0 if wheel.center[1] > 0.0 else 1.0 for wheel in shape.wheels]
     feet = [at(wheel.center + np.array([0.0, -way * edge, 0.0]))
             for wheel, way in zip(shape.wheels, sides, strict=True)]  # fmt: skip
-    reach = min(x if way < 0.0 else room.width - x for (x, _), way in zip(feet, sides, strict=True)) - 8.0
+    free = min(x if way < 0.0 else room.width - x for (x, _), way in zip(feet, sides, strict=True)) - 8.0
+    reach = min(free, LONGEST)
     for i, (wheel, way, (x, y)) in enumerate(zip(shape.wheels, sides, feet, strict=True)):
         held = " end" if way < 0.0 else ""
         other = None if others is None else others[i]
@@ -391,8 +395,7 @@ def _plan_loads(
             sheet.text(f"word halo{held}", (x, y + 0.5 * tall + 15.0), "Lifted")
         elif other is not None:
             by = number((wheel.load - other) / POUND, sign=True)
-            words = f"{by} lb" if room.phone else f"{by} lb on {ghost_name}"
-            sheet.text(f"label halo{held}", (x, y + 0.5 * tall + 15.0), words)
+            sheet.text(f"label halo{held}", (x, y + 0.5 * tall + 15.0), f"{by} lb")
 
 
 def _quartered(sheet: Sheet, at: Point, r: float) -> None:

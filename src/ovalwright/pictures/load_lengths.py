@@ -51,7 +51,7 @@ def load_lengths(
     *,
     ghost: Four | None = None,
     width: float = 360.0,
-    height: float = 76.0,
+    height: float = 64.0,
     mirrored: bool = False,
     full: float | None = None,
     name: str = "loads",

@@ -16,10 +16,12 @@ from ovalwright.pictures.svg import Point, Room, Sheet, path
 Array = npt.NDArray[np.float64]
 Along = Callable[[float], float]
 FOOT = 0.3048
-PHONE_STRIP, LAPTOP_STRIP = Room(360.0, 130.0, True), Room(950.0, 200.0, False)
-PHONE_FUEL, LAPTOP_FUEL = Room(360.0, 52.0, True), Room(400.0, 64.0, False)
-LEFT, RIGHT = 58.0, 8.0
-"""Paper left of the start and right of the end of every strip [px]."""
+PHONE_STRIP, LAPTOP_STRIP = Room(360.0, 144.0, True), Room(926.0, 194.0, False)
+PHONE_FUEL, LAPTOP_FUEL = Room(360.0, 48.0, True), Room(404.0, 48.0, False)
+LEFT, RIGHT = 58.0, 26.0
+"""Paper left of the start and right of the end of every strip [px]: right of it half a thumb has room."""
+FOOT_TALL, RAIL = 46.0, 20.0
+"""Height of the foot of a strip, and how far down in it the slider's rail lies, with its scale below [px]."""
 NARROWEST = 0.06
 """Least span of wedge that a strip shows."""
 LANE = 10.0
@@ -97,7 +99,8 @@ def strip(
     sheet = Sheet(name, room.width, room.height)
     low, high = span or wedge_span(turned.wedge, turned.ghost, turned.on_scales)
     length = float(turned.distance[-1])
-    top, bottom = 24.0, room.height - 18.0 - len(turned.lanes) * (LANE + 4.0) - 2.0
+    end = room.height - FOOT_TALL
+    top, bottom = 24.0, end - len(turned.lanes) * (LANE + 4.0) - 8.0
 
     def x(distance: float) -> float:
         return LEFT + (room.width - LEFT - RIGHT) * distance / length
@@ -117,10 +120,8 @@ def strip(
     if turned.on_scales is not None and low <= turned.on_scales <= high:
         level = y(turned.on_scales)
         sheet.line("scales-line", [(LEFT, level), (room.width - RIGHT, level)])
-        late = turned.wedge[2 * len(turned.wedge) // 3 :]
-        above = bool(np.nansum(late - turned.on_scales) < 0.0) or level + 13.0 > bottom
         words = f"{'scales' if room.phone else 'on the scales'} {percent(turned.on_scales)}"
-        sheet.text("axis halo end", (room.width - RIGHT, level - 4.0 if above else level + 13.0), words)
+        _name_scales(sheet, turned, room, words, x, y, (top, bottom))
     if turned.ghost is not None:
         curve("ghost", turned.ghost)
         _name_ghost(sheet, turned, x, y)
@@ -133,12 +134,33 @@ def strip(
             if not room.phone:
                 sheet.text("label halo", (x(event.at) + 8.0, bottom - 6.0), event.words)
     _lanes(sheet, room, turned.lanes, bottom + 6.0, x)
-    _feet(sheet, room, length, x)
-    end = bottom + 6.0 + len(turned.lanes) * (LANE + 4.0)
-    sheet.line("now", [(x(turned.place), top), (x(turned.place), end)])
+    _scale(sheet, room, x, round_ticks(0.0, length / FOOT, 5 if room.phone else 9), FOOT)
+    _stands(sheet, room, "Turn", f"{number(turned.place / FOOT)} ft")
+    sheet.line("now", [(x(turned.place), top), (x(turned.place), end + RAIL)])
     if math.isfinite(turned.here):
         sheet.circle("now-dot", (x(turned.place), y(turned.here)), 5.0)
     return sheet.svg(_sentence(turned))
+
+
+def _name_scales(
+    sheet: Sheet, turned: Turned, room: Room, words: str, x: Along, y: Along, within: tuple[float, float]
+) -> None:
+    """The name of the line of the scales, at the end and on the side where the curves leave most room."""
+    assert turned.on_scales is not None
+    level, wide = y(turned.on_scales), 7.0 * len(words)
+    places = []
+    for held, left in (("end", room.width - RIGHT - wide), ("start", LEFT)):
+        inside = [left <= x(d) <= left + wide for d in turned.distance]
+        for foot in (level - 4.0, level + 13.0):
+            curves = [curve for curve in (turned.wedge, turned.ghost) if curve is not None]
+            rows = [y(w) for curve in curves for w in curve[inside] if math.isfinite(w)]
+            clear = min((max(row - foot, foot - 11.0 - row) for row in rows), default=99.0)
+            if within[0] + 11.0 <= foot <= within[1]:
+                places.append((clear, held, foot))
+    clear, held, foot = max(places, default=(0.0, "", 0.0))
+    if clear > 0.0:
+        at = room.width - RIGHT if held == "end" else LEFT + 2.0
+        sheet.text(f"axis halo{' end' if held == 'end' else ''}", (at, foot), words)
 
 
 def _pieces(points: Sequence[Point]) -> list[list[Point]]:
@@ -199,12 +221,21 @@ def _lanes(sheet: Sheet, room: Room, lanes: Sequence[Track], top: float, x: Alon
             sheet.box("load", ends[0], y, max(ends[1] - ends[0], 1.0), LANE)
 
 
-def _feet(sheet: Sheet, room: Room, length: float, x: Along) -> None:
-    for tick in round_ticks(0.0, length / FOOT, 5 if room.phone else 9):
-        last = tick * FOOT > 0.93 * length
-        held = "end" if last else "mid"
-        sheet.text(f"axis {held}", (room.width - RIGHT if last else x(tick * FOOT), room.height - 4.0),
-                   f"{number(tick)}{' ft' if tick == 0.0 else ''}")  # fmt: skip
+def _scale(sheet: Sheet, room: Room, x: Along, ticks: Sequence[float], unit: float) -> None:
+    """Ticks under the rail of the slider, with their figures; `unit` is that of `x` in one of theirs."""
+    rail = room.height - FOOT_TALL + RAIL
+    sheet.path(
+        "rail", "".join(path([(x(tick * unit), rail), (x(tick * unit), rail + 8.0)]) for tick in ticks)
+    )
+    for tick in ticks:
+        sheet.text("axis mid", (x(tick * unit), room.height - 4.0), number(tick))
+
+
+def _stands(sheet: Sheet, room: Room, label: str, words: str) -> None:
+    """Left of the rail what the slider moves, and where it stands in words."""
+    rail = room.height - FOOT_TALL + RAIL
+    sheet.text("label", (0.0, rail - 4.0), label)
+    sheet.text("stands", (0.0, rail + 14.0), words)
 
 
 def _sentence(turned: Turned) -> str:
@@ -226,27 +257,22 @@ def fuel_strip(
     *,
     name: str = "fuel",
 ) -> str:
-    """Lanes over fuel at one place, the full cell at the left, empty at the right; all in gallons."""
+    """Lanes over fuel at one place, the full cell at the left, empty at the right; all in gallons. Each lane
+    makes the paper taller.
+    """
+    room = Room(room.width, room.height + len(lanes) * (LANE + 4.0), room.phone)
     sheet = Sheet(name, room.width, room.height)
-    top = 3.0
-    bottom = top + len(lanes) * (LANE + 4.0)
+    end = room.height - FOOT_TALL
+    rail = end + RAIL
 
     def x(gallons: float) -> float:
         return LEFT + (room.width - LEFT - RIGHT) * (1.0 - gallons / capacity)
 
-    _lanes(sheet, room, lanes, top, x)
-    sheet.line(
-        "tone", [(x(capacity), bottom), (x(0.0), bottom + 12.0), (x(capacity), bottom + 12.0)], closed=True
-    )
-    sheet.line("thin", [(x(capacity), bottom + 12.0), (x(0.0), bottom + 12.0)])
-    sheet.line("now", [(x(fuel), top), (x(fuel), bottom + 12.0)])
-    for tick in round_ticks(0.0, capacity, 5):
-        words = f"{number(tick)}{' gal' if tick == 0.0 else ''}"
-        sheet.text(
-            "axis end" if tick == 0.0 else "axis mid",
-            (x(tick) + (8.0 if tick == 0.0 else 0.0), bottom + 26.0),
-            words,
-        )
+    _lanes(sheet, room, lanes, end - len(lanes) * (LANE + 4.0), x)
+    sheet.line("tone", [(x(capacity), rail - 12.0), (x(0.0), rail), (x(capacity), rail)], closed=True)
+    sheet.line("now", [(x(fuel), end - len(lanes) * (LANE + 4.0)), (x(fuel), rail)])
+    _scale(sheet, room, x, round_ticks(0.0, capacity, 5), 1.0)
+    _stands(sheet, room, "Fuel", f"{fuel:g} gal")
     touching = [lane.name for lane in lanes if any(a <= fuel <= b for a, b in lane.filled)]
     words = f", touching: {', '.join(touching)}" if touching else ""
     return sheet.svg(f"Over the fuel at this place: {number(fuel, 1)} gallons{words}.")

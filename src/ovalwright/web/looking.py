@@ -27,11 +27,19 @@ class Looking:
     narrow: bool = False
 
     @property
+    def told(self) -> tuple[tuple[str, str], ...]:
+        """As fields of a form, or of an address."""
+        places = [
+            (name, f"{value:g}")
+            for name, value in (("at", self.at), ("fuel", self.fuel))
+            if value is not None
+        ]
+        return (*places, ("view", self.view), ("beside", self.beside), ("narrow", str(int(self.narrow))))
+
+    @property
     def path(self) -> str:
         """The page that is looked at so."""
-        told = {"at": self.at, "fuel": self.fuel, "view": self.view, "beside": self.beside}
-        query = {key: value for key, value in told.items() if value is not None}
-        return "/turn?" + urlencode({**query, "narrow": int(self.narrow)})
+        return "/turn?" + urlencode(self.told)
 
 
 def asked(

@@ -20,15 +20,16 @@ from ovalwright.web.joined import Joined
 from ovalwright.web.looking import Looking, View
 from ovalwright.web.moment import Answer, Moment, capacity, pace_of
 from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture, Slider
-from ovalwright.web.turn_strip import fuel_strip_of, turn_strip
+from ovalwright.web.turn_strip import fuel_strip_of, place_on_strip, strip_room, turn_strip
 from ovalwright.web.words import amount, step
 
 FOOT = 0.3048
-PLAN_OF_THREE, END_OF_THREE = Room(424.0, 364.0, False), Room(390.0, 166.0, True)
-ALONE, SIDE_BY_SIDE = Room(826.0, 364.0, False), Room(400.0, 300.0, True)
+PLAN_OF_THREE, END_OF_THREE = Room(464.0, 500.0, False), Room(450.0, 248.0, False)
+PLAN_ALONE, END_ALONE = Room(926.0, 500.0, False), Room(926.0, 412.0, False)
+PLAN_BESIDE, END_BESIDE = Room(457.0, 470.0, False), Room(457.0, 250.0, False)
 """Paper on a laptop for each view where it shows all three, for one alone, for two side by side [px]."""
 VIEWS: tuple[View, ...] = ("above", "behind", "front")
-NOT_APPLICABLE = "not applicable: it sets height or cross itself"
+NOT_APPLICABLE = "not applicable: sets height or cross itself"
 
 
 # ---------------- what moves with the thumb
@@ -43,15 +44,17 @@ def now_of(moment: Moment, looking: Looking, part: str) -> Now:
     common = {
         "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow)),
         "fuel_lanes": Markup(fuel_strip_of(moment, phone=looking.narrow)),
-        "at_said": at_said,
-        "fuel_said": fuel_said,
         "phase": place.phase,
+        "feet": round(feet),
         "gallons": moment.tank.gallons,
+        "jumps": jumps(moment, looking),
+        "strip_width": strip_room(phone=looking.narrow).width,
     }
     if place.carried is None:
         reason = place.reason or "The solver found no steady state here."
         return Now(
             facts=(Fact(f"Wedge, {place.phase}", "None"), *_limit_facts(moment)),
+            against="",
             pictures=(),
             loads=Markup(""),
             corners=(),
@@ -68,7 +71,8 @@ def now_of(moment: Moment, looking: Looking, part: str) -> Now:
     hanging = ", ".join(one.name for one in place.carried.corners if one.coil.state == "hanging")
     told = f"wedge {shares.percent(wedge)} percent" + (f", {hanging} coil off its seat" if hanging else "")
     return Now(
-        facts=(_wedge_fact(place, behind), *_limit_facts(moment)),
+        facts=(_wedge_fact(place), *_limit_facts(moment)),
+        against=_against(moment, behind),
         pictures=_pictures(moment, looking),
         loads=_lengths(moment, looking, behind),
         corners=_corners(place, behind),
@@ -82,24 +86,28 @@ def now_of(moment: Moment, looking: Looking, part: str) -> Now:
     )
 
 
-def _wedge_fact(place: Place, behind: Place | None) -> Fact:
+def _wedge_fact(place: Place) -> Fact:
     assert place.carried is not None
-    more = ""
-    if behind is not None and behind.carried is not None:
-        more = f"other {shares.percent(behind.carried.loads.cross)}"
-    said = shares.percent(place.carried.loads.cross)
-    return Fact(f"Wedge, {place.phase}", said, "%", more, "wedge")
+    return Fact(f"Wedge, {place.phase}", shares.percent(place.carried.loads.cross), "%", what="wedge")
+
+
+def _against(moment: Moment, behind: Place | None) -> str:
+    """What the setup that is drawn dashed has at the same place, by its name."""
+    limit = moment.tank.behind_limit(moment.now.phase)
+    if behind is None or limit is None:
+        return ""
+    wedge = "none" if behind.carried is None else f"{shares.percent(behind.carried.loads.cross)} %"
+    return f"Dashed {moment.tank.joined.behind_is}: wedge {wedge}, at the limit {_balance_words(limit)}."
 
 
 def _limit_facts(moment: Moment) -> tuple[Fact, Fact]:
     phase = moment.now.phase
-    mine, other = moment.tank.limit(phase), moment.tank.behind_limit(phase)
-    beside = f"other {_balance_words(other)}" if other is not None else ""
-    tight = Fact("At the limit", *_balance_of(mine), beside, "balance")
+    mine = moment.tank.limit(phase)
+    tight = Fact("At the limit", *_balance_of(mine), what="balance")
     if mine.limit.speed is None:
-        return tight, Fact("Limit", "None", "", mine.limit.sets, "limit")
+        return tight, Fact("Limit", "None", more=mine.limit.sets, what="limit")
     number, unit = amount(mine.limit.speed, "speed").split(" ", 1)
-    return tight, Fact("Limit", number, unit, mine.limit.sets, "limit")
+    return tight, Fact("Limit", number, unit, mine.limit.sets, what="limit")
 
 
 def _balance_of(at: AtStation) -> tuple[str, str]:
@@ -148,11 +156,10 @@ def _room(name: View, looking: Looking, count: int, *, side: bool) -> Room:
     """Paper for one of so many views."""
     if looking.narrow:
         return PHONE_PLAN if name == "above" else PHONE_END
-    if side:
-        return SIDE_BY_SIDE
-    if count == 1:
-        return ALONE
-    return PLAN_OF_THREE if name == "above" else END_OF_THREE
+    above, end = (PLAN_BESIDE, END_BESIDE) if side else (PLAN_ALONE, END_ALONE)
+    if count > 1:
+        above, end = PLAN_OF_THREE, END_OF_THREE
+    return above if name == "above" else end
 
 
 def _lengths(moment: Moment, looking: Looking, behind: Place | None) -> Markup:
@@ -230,12 +237,13 @@ def _pair(moment: Moment, part: str) -> Pair | None:
     hanging = ", ".join(one.name for one in place.corners if one.coil.state == "hanging") if place else ""
     told, way = (bolted, "As bolted in") if reset is None else (reset, "Re-set")
     return Pair(
+        of=f"Your change, against {moment.tank.joined.hand.base} without it",
         wedge_bolted=_change(bolted.wedge),
         wedge_reset=NOT_APPLICABLE if reset is None else _change(reset.wedge),
         balance_bolted=_toward(bolted),
         balance_reset="" if reset is None else _toward(reset),
         why=shares.true_minus(f"{way}: {told.why}"),
-        hanging=f"{hanging} coil off its seat: no spring there has a say." if hanging else "",
+        hanging=f"{hanging} coil off its seat has no say" if hanging else "",
     )
 
 
@@ -249,8 +257,8 @@ def _toward(answer: Answer) -> str:
         return "balance: none"
     size = f"{abs(100.0 * answer.balance):.2f} %"
     if float(size.split()[0]) == 0.0:
-        return "balance as before"
-    return f"{'tighter' if answer.balance < 0.0 else 'looser'} by {size}"
+        return "balance same"
+    return f"{'tighter' if answer.balance < 0.0 else 'looser'} {size}"
 
 
 # ---------------- where it stands
@@ -274,10 +282,21 @@ def middle_of(joined: Joined, phase: str) -> float:
 def jumps(moment: Moment, looking: Looking) -> tuple[Jump, ...]:
     """Entry, middle and exit, to be gone to at once."""
     joined, there = moment.tank.joined, replace(looking, fuel=moment.tank.gallons)
-    found = []
-    for key, name in enumerate(("entry", "middle", "exit"), start=1):
-        feet = round(middle_of(joined, name) / FOOT)
+    pace, found = pace_of(joined), []
+    for key, (name, begin, end) in enumerate(pace.phases, start=1):
+        feet = round(0.5 * (begin + end) / FOOT)
+        left, right = (
+            place_on_strip(at / pace.length, strip_room(phone=looking.narrow)) for at in (begin, end)
+        )
         found.append(
-            Jump(name.capitalize(), replace(there, at=feet).path, str(key), moment.now.phase == name)
+            Jump(
+                name=name.capitalize(),
+                path=replace(there, at=feet).path,
+                key=str(key),
+                feet=feet,
+                left=round(left, 1),
+                width=round(right - left, 1),
+                is_here=moment.now.phase == name,
+            )
         )
     return tuple(found)

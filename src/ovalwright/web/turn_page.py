@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from markupsafe import Markup
@@ -16,7 +16,7 @@ USUAL = Looking()
 
 @dataclass(frozen=True)
 class Fact:
-    """A number with its label: `said` with its unit, `more` beside it in small, `what` to ask where from."""
+    """A number with its label: `said` with its unit, `more` below it in small, `what` to ask where from."""
 
     label: str
     said: str
@@ -51,8 +51,9 @@ class CornerLine:
 
 @dataclass(frozen=True)
 class Pair:
-    """What was changed does to wedge and balance, as bolted in and re-set, and why."""
+    """What was changed does to wedge and balance, as bolted in and re-set, and why; `of` what and where."""
 
+    of: str
     wedge_bolted: str
     wedge_reset: str
     balance_bolted: str
@@ -62,10 +63,26 @@ class Pair:
 
 
 @dataclass(frozen=True)
+class Jump:
+    """A link to a phase of the turn over its part of the strip [px], with its key and its place [ft]."""
+
+    name: str
+    path: str
+    key: str
+    feet: int
+    left: float
+    width: float
+    is_here: bool
+
+
+@dataclass(frozen=True)
 class Now:
-    """All that moves with the thumb. `reason` says why there is no state, and then there are no numbers."""
+    """All that moves with the thumb; `against` says what the setup drawn behind has. `reason` says why there
+    is no state, and then there are no numbers.
+    """
 
     facts: tuple[Fact, ...]
+    against: str
     pictures: tuple[Picture, ...]
     loads: Markup
     strip: Markup
@@ -75,12 +92,13 @@ class Now:
     clearances: tuple[Fact, ...]
     warnings: tuple[str, ...]
     pair: Pair | None
-    at_said: str
     at_aloud: str
-    fuel_said: str
     fuel_aloud: str
     phase: str
+    feet: float
     gallons: float
+    jumps: tuple[Jump, ...]
+    strip_width: float
     reason: str = ""
 
 
@@ -93,16 +111,6 @@ class Slider:
     value: float
     most: float
     step: float
-
-
-@dataclass(frozen=True)
-class Jump:
-    """A link to a place of the turn, with its key."""
-
-    name: str
-    path: str
-    key: str
-    is_here: bool
 
 
 @dataclass(frozen=True)
@@ -150,7 +158,6 @@ class TurnPage(Page):
     now: Now | None = None
     at: Slider | None = None
     fuel: Slider | None = None
-    jumps: tuple[Jump, ...] = ()
     first: tuple[Shown, ...] = ()
     under_keys: str = ""
     groups: tuple[Group, ...] = ()
@@ -168,3 +175,11 @@ class TurnPage(Page):
     name_typed: str = ""
     mistake: str = ""
     is_fragment: bool = False
+
+    @property
+    def looking_now(self) -> tuple[tuple[str, str], ...]:
+        """How it is looked at, as fields of a form that comes back to the same place."""
+        looking = self.looking
+        if self.now is not None:
+            looking = replace(looking, at=self.now.feet, fuel=self.now.gallons)
+        return looking.told

@@ -7,8 +7,11 @@ from functools import lru_cache
 
 from ovalwright.pictures.strip import (
     LAPTOP_FUEL,
+    LAPTOP_STRIP,
+    LEFT,
     PHONE_FUEL,
     PHONE_STRIP,
+    RIGHT,
     Event,
     Track,
     Turned,
@@ -22,8 +25,6 @@ from ovalwright.study.through import Lane
 from ovalwright.web.joined import Joined
 from ovalwright.web.moment import GALLON, Moment, capacity, fuel_lanes, pace_of, tank
 
-WIDE_STRIP = Room(826.0, 158.0, False)
-"""Paper for the strip under three views [px]."""
 PART = {"coil": "coil", "stop": "stop", "bind": "bound", "wheel": "wheel", "frame": ""}
 BEGINS = {
     "coil": "coil picks up",
@@ -61,7 +62,17 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
         ghost_name=joined.behind_is,
         events=_events(lanes, pace.length),
     )
-    return strip(turned, PHONE_STRIP if phone else WIDE_STRIP, span=_span(joined), name="strip")
+    return strip(turned, strip_room(phone=phone), span=_span(joined), name="strip")
+
+
+def strip_room(*, phone: bool) -> Room:
+    """Paper for the strip along the turn."""
+    return PHONE_STRIP if phone else LAPTOP_STRIP
+
+
+def place_on_strip(share: float, room: Room) -> float:
+    """Where a share of the turn's length lies on the paper of the strip [px]."""
+    return LEFT + (room.width - LEFT - RIGHT) * share
 
 
 @lru_cache(maxsize=32)

@@ -24,22 +24,24 @@ from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import GALLON, Moment, capacity, moment
 from ovalwright.web.page import Notice, show
-from ovalwright.web.turn_now import FOOT, jumps, middle_of, now_of, sliders
+from ovalwright.web.turn_now import FOOT, middle_of, now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
 HAND_COOKIE = "hand"
 """Which hand this device looks at."""
 MOST_SETUPS = 40
-FIRST_CONTROLS = 4
+FIRST_CONTROLS = 5
 USUAL = (
-    "LR.turned",
     "RR.coil.spring",
     "RR.coil.rate",
-    "RR.tire.cold",
+    "LR.turned",
+    "RF.stop.packers",
     "link_shift.panhard.frame_up",
     "panhard.frame_height",
+    "RR.tire.cold",
+    "bar.preload",
 )
-"""Controls at hand before anything was pressed."""
+"""Controls at hand before anything was pressed, as far as the setup has them."""
 CODE = "^[2-9A-Z]{6}$|^$"
 KEPT = (
     "Kept as {}. It is in hand now; the one before is drawn behind it. A kept setup stands on its "
@@ -166,7 +168,8 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
     at, fuel = sliders(here)
     groups = groups_of(joined)
     shown = [one for group in groups for one in group.controls]
-    usual = [one.key for one in shown if one.key in USUAL][-FIRST_CONTROLS:]
+    keys = {one.key for one in shown}
+    usual = [key for key in USUAL if key in keys][:FIRST_CONTROLS]
     at_hand = rows_at_hand(usual, [press.key for press in hand.presses])
     first = tuple(one for key in at_hand for one in shown if one.key == key)
     return replace(
@@ -177,7 +180,6 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
         now=now_of(here, page.looking, part_of(joined, last)),
         at=at,
         fuel=fuel,
-        jumps=jumps(here, page.looking),
         first=first,
         under_keys=last if last in at_hand else at_hand[-1] if at_hand else "",
         groups=groups,

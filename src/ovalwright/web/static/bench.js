@@ -19,7 +19,18 @@ function pressed(event) {
   const wanted = document.querySelector(`[data-key="${CSS.escape(event.key)}"]`);
   if (!wanted) return;
   event.preventDefault();
-  wanted.matches("input, select") ? wanted.focus() : wanted.click();
+  if (wanted.dataset.keyTurns) turn(wanted);
+  else if (wanted.matches("input, select")) wanted.focus();
+  else wanted.dispatchEvent(new MouseEvent("click", { bubbles: true, cancelable: true }));
+}
+
+// `data-key-turns="view above behind"`: the key sets that field of the form to the value after its own.
+function turn(wanted) {
+  const [name, ...values] = wanted.dataset.keyTurns.split(" ");
+  const form = wanted.closest("form");
+  const field = form.elements.namedItem(name);
+  field.value = values[(values.indexOf(field.value) + 1) % values.length];
+  form.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
 function listKeys() {
@@ -42,6 +53,15 @@ function term(tag, text) {
 }
 
 document.addEventListener("keydown", pressed);
+
+// ---------------- Enter on a phone's keypad goes to the next of the fields that say so
+
+document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.target.enterKeyHint !== "next") return;
+  event.preventDefault();
+  const fields = [...event.target.form.elements].filter((one) => one.enterKeyHint);
+  fields[fields.indexOf(event.target) + 1].focus();
+});
 document.addEventListener("change", (event) => {
   if (event.target.id === "keys-off") localStorage.setItem(KEYS_OFF, event.target.checked ? "off" : "");
 });
@@ -55,8 +75,8 @@ function keptAs(name) {
 }
 
 function keep(event) {
-  const form = event.target.closest("form[data-keep]");
-  if (!form) return;
+  const form = event.target.form;
+  if (!form || !form.dataset.keep) return;
   const typed = [...new FormData(form)].filter(([key, value]) => key !== "csrf" && typeof value === "string");
   localStorage.setItem(keptAs(form.dataset.keep), JSON.stringify(typed));
 }

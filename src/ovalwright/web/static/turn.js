@@ -20,24 +20,64 @@ document.addEventListener("htmx:afterSwap", () => {
   }
 });
 
-// A step stays under the thumb that pressed it, also where a line more is said above it.
+// A step stays under the thumb that pressed it, also where a line more is said above it; where it was the last
+// of the rack, the keyboard goes on with the other step of its row.
 let under = null;
-
-function stepUnder(one) {
-  return document.querySelector(`${one.where} button.step[value="${CSS.escape(one.value)}"]`);
-}
 
 document.addEventListener("htmx:beforeSwap", (event) => {
   const button = event.detail.requestConfig?.elt;
   if (!button?.matches("button.step") || !button.isConnected) return;
-  const where = button.closest(".all-controls") ? ".all-controls" : ".controls";
-  under = { where, value: button.value, top: button.getBoundingClientRect().top };
+  under = { id: button.id, top: button.getBoundingClientRect().top, focused: button === document.activeElement };
 });
 
 document.addEventListener("htmx:afterSwap", () => {
-  const button = under && stepUnder(under);
-  if (button) scrollBy(0, button.getBoundingClientRect().top - under.top);
+  const button = under && document.getElementById(under.id);
+  if (button) {
+    scrollBy(0, button.getBoundingClientRect().top - under.top);
+    if (under.focused && button.disabled) {
+      button.closest(".control").querySelector("button:not(:disabled)")?.focus({ preventScroll: true });
+    }
+  }
   under = null;
+});
+
+// ---------------- places to go to at once: a phase by its name over the strip, by 1 2 3, by Shift and an arrow
+
+function goTo(slider, value) {
+  slider.value = value;
+  slider.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+document.addEventListener("click", (event) => {
+  const jump = event.target.closest("[data-at]");
+  const slider = document.getElementById("at");
+  if (!jump || !slider || event.ctrlKey || event.metaKey) return;
+  event.preventDefault();
+  goTo(slider, jump.dataset.at);
+});
+
+const GALLONS = 5;
+
+function stride(slider, ahead) {
+  if (slider.id === "fuel") return goTo(slider, Number(slider.value) - ahead * GALLONS);
+  const places = [...document.querySelectorAll("[data-at]")].map((one) => Number(one.dataset.at));
+  const beyond = places.filter((place) => ahead * (place - slider.value) > 0);
+  if (beyond.length) goTo(slider, ahead > 0 ? Math.min(...beyond) : Math.max(...beyond));
+}
+
+document.addEventListener("keydown", (event) => {
+  const ahead = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+  if (!ahead || !event.shiftKey || !event.target.matches("#at, #fuel")) return;
+  event.preventDefault();
+  stride(event.target, ahead);
+});
+
+// What is kept asks for the reason: the field is in hand as soon as it is in sight.
+document.addEventListener("click", (event) => {
+  if (!event.target.closest("a[href='#reason']")) return;
+  event.preventDefault();
+  document.getElementById("reason").scrollIntoView({ block: "center" });
+  document.getElementById("reason").focus({ preventScroll: true });
 });
 
 // The laptop at the other end cannot know how wide this window is; a narrow one has room for one view.
@@ -48,7 +88,6 @@ document.addEventListener("DOMContentLoaded", () => {
   look.elements.narrow.value = narrow;
   if (narrow === "1" && look.elements.view.value === "all") {
     look.elements.view.value = "behind";
-    look.classList.add("one-view");
   }
   look.elements.at.dispatchEvent(new Event("input", { bubbles: true }));
 });
