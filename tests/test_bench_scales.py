@@ -17,7 +17,7 @@ from ovalwright.pictures.hatch import hatch
 from ovalwright.study import lead
 from ovalwright.study.misread import misread
 from ovalwright.study.weigh import LB, CornerWeights
-from ovalwright.web import hand, lead_work, weighings
+from ovalwright.web import hand, joined, lead_work, weighings
 from ovalwright.web.lead_map import lead_map
 from ovalwright.web.weighed import Race
 
@@ -166,12 +166,16 @@ def test_rounds_are_quarters_and_bring_the_cross(pads):
     assert "longer" in ways["LR"]
     assert "shorter" in ways["LF"]
     as_bolted, reset = (one.text for one in bolts.one("dl", class_="pair").all("dd"))
-    assert number(as_bolted.split("then")[1]) == pytest.approx(54.5, abs=0.2)
+    then = number(bolts.one("p", class_="then").text)
+    assert then == pytest.approx(54.5, abs=0.2)
+    assert number(as_bolted) == pytest.approx(then - gauges(page)["Cross"], abs=0.11)
     assert "not applicable" in reset
 
 
 def test_a_cross_that_cannot_be_reached_says_so(pads):
-    text = pads.type(**PADS, cross="75", LF_wanted="4 3/4", RF_wanted="4 3/4").one("div", id="answers").text
+    text = (
+        pads.type(**PADS, cross="75", LF_wanted="4 3/4", RF_wanted="4 3/4").one("section", id="rounds").text
+    )
     assert "Bolts alone do not bring both" in text
 
 
@@ -245,8 +249,8 @@ def test_kept_the_setup_stands_on_the_new_sheet_with_its_bolts_at_nought(store, 
     assert answer.status_code == 303
     page = read(laptop.get(answer.headers["location"]).text)
     assert "stands on it from now on" in page.one("p", class_="notice").text
-    first = page.all("tbody")[-1].all("tr")[0]
-    assert [cell.text for cell in first.all("td", class_="n")][:5] == [*PADS.values(), "2,836 lb"]
+    first = page.one("table", class_="past").all("tbody")[0]
+    assert [cell.text for cell in first.all("td", class_="n")] == [*PADS.values(), "2,836"]
     assert "after the bump-out" in first.text
     with store.reading() as session:
         assert not drafts.drafts(session, weighings.FORM)
@@ -347,7 +351,78 @@ def test_a_lead_plan_is_legal_and_told_spot_by_spot(store):
     assert pounds == pytest.approx(number(told.lead), abs=0.5)
     assert all(verdict.legal for verdict in job.answer.plan.outcome.verdicts)
     squares = read(told.drawing).all("rect", class_="patch")
-    assert [float(one["width"]) > 0.0 for one in squares] == [True] * len(told.rows)
+    assert [float(one["width"]) > 0.0 for one in squares] == [True] * sum(
+        bool(row.pieces) for row in told.rows
+    )
+
+
+def test_lead_of_the_rack_is_bolted_in_kept_on_a_sheet_that_adds_up_and_taken_back(store, pads, check):
+    with store.reading() as session:
+        base = shelf.revision(session, pads.setup, kind="setup")
+        before = shelf.assembly_of(session, base)
+        held = joined.looked_at(session).base
+    piece, pounds = next(
+        (one["value"], number(one.text.split(", ")[1]))
+        for one in pads.page.one("select", name="piece").all("option")
+        if "from the rack" in one.text
+    )
+    answer = pads.send("/scales/lead/move", piece=piece, spot="nowhere")
+    assert answer.status_code == 422
+    assert "nowhere" in pads.page.one("p", role="alert").text
+    answer = pads.send("/scales/lead/move", piece=piece, spot="tail")
+    assert answer.status_code == 303
+    page = pads.look(pads.laptop.get(answer.headers["location"].partition("#")[0]).text)
+    moves = page.one("input", name="moves")["value"]
+    assert f"{piece}=tail" in moves
+    assert piece in next(row.text for row in page.one("section", id="lead").all("tr") if "tail" in row.text)
+    answer = pads.send("/scales/lead/keep", moves=moves)
+    assert answer.status_code == 303
+    page = read(pads.laptop.get(answer.headers["location"]).text)
+    code = page.one("form", action="/scales/take-back").one("input", name="setup")["value"]
+    with store.reading() as session:
+        now = shelf.assembly_of(session, shelf.revision(session, code, kind="setup"))
+    assert {one.id for one in now.setup.lead} - {one.id for one in before.setup.lead} == {piece}
+    loads, were = (
+        np.array([getattr(one.sheet, corner).weight.si / LB for corner in PADS]) for one in (now, before)
+    )
+    check(
+        ours=loads.sum() - were.sum(), expected=pounds, abs=0.3, unit="lb",
+        of="four weights worked out after a piece of lead is bolted in, less those before",
+        source="what the piece weighs", kind=DERIVED, area="weighing",
+    )  # fmt: skip
+    behind = -now.setup.lead[-1].place.si[0] / before.car.wheelbase.si
+    check(
+        ours=float((loads - were)[2:].sum()), expected=pounds * behind, abs=0.5, unit="lb",
+        of="what the rear pads read more after lead is bolted in behind the axle",
+        source="moments about the front axle",
+        kind=DERIVED, area="weighing",
+    )  # fmt: skip
+    told = {one["name"]: one["value"] for one in page.one("form", action="/scales/take-back").all("input")}
+    assert pads.laptop.post("/scales/take-back", data=told).status_code == 303
+    assert pads.laptop.post("/scales/take-back", data=told).status_code == 422
+    with store.reading() as session:
+        assert shelf.revision(session, base.document.name, kind="setup").code == base.code
+        assert joined.looked_at(session).base == held
+
+
+def test_a_piece_taken_out_by_hand_goes_back_into_the_rack(store, pads):
+    inside = pads.page.one("select", name="piece").all("option")[1]["value"]
+    answer = pads.send("/scales/lead/move", piece=inside, spot=lead_work.OFF)
+    page = pads.look(pads.laptop.get(answer.headers["location"].partition("#")[0]).text)
+    assert (
+        "emptied" in page.one("section", id="lead").text
+        or inside not in page.one("section", id="lead").one("table", aria_label="Lead, spot by spot").text
+    )
+    moves = page.one("input", name="moves")["value"]
+    answer = pads.send("/scales/lead/move", moves=moves)
+    page = read(pads.laptop.get(answer.headers["location"].partition("#")[0]).text)
+    assert page.one("input", name="moves")["value"] == ""
+    assert "is bolted in" in page.one("section", id="lead").text
+
+
+def test_without_a_plan_there_is_no_lead_to_keep(pads):
+    assert pads.send("/scales/lead/keep").status_code == 422
+    assert "place it" in pads.page.one("p", role="alert").text
 
 
 def test_lead_is_drawn_to_the_scale_of_its_weight_and_on_its_side(store):
@@ -377,8 +452,10 @@ def test_with_script_it_answers_while_he_types_and_without_by_a_button(window, l
         for script in (True, False):
             page = window(PHONE, script=script).page
             page.goto(f"{address}/scales")
+            page.focus("#LF")
             for corner, text in PADS.items():
-                page.fill(f"#{corner}", text)
+                page.keyboard.type(text)
+                page.keyboard.press("Tab" if not script else "Enter" if corner != "RR" else "Shift")
             if script:
                 page.wait_for_selector("h2:has-text('On the pads now')")
                 assert page.evaluate("document.activeElement.id") == "RR"
@@ -398,28 +475,29 @@ def test_work_out_right_after_the_last_weight_meets_no_other_hand(window, laptop
         for corner, text in {**PADS, "LF": "790"}.items():
             page.fill(f"#{corner}", text)
             page.wait_for_timeout(150)
-        page.click("text=Work out")
+        page.press("#RR", "Enter")
         page.wait_for_url("**/scales?draft=*")
         assert page.input_value("#LF") == "790"
         assert not page.is_visible("text=Another hand")
 
 
-def test_on_a_phone_the_four_weights_of_before_and_place_lead_are_whole(window, laptop, tmp_path):
+def test_on_a_phone_the_meters_and_a_verdict_are_seen_at_once_and_nothing_is_cut_off(
+    window, laptop, tmp_path
+):
     with served(laptop.app.state.bench.store, tmp_path) as address:
-        page = window(PHONE).page
+        opened = window(PHONE)
+        page = opened.page
         page.goto(f"{address}/scales")
-        ends = page.evaluate(
-            """() => [...document.querySelectorAll(".past tbody tr:first-child > *")].slice(0, 5)
-                .map((one) => one.getBoundingClientRect().right)"""
-        )
-        assert len(ends) == 5
-        assert max(ends) <= PHONE[0]
-        button = page.locator("button", has_text="Place lead")
-        assert button.evaluate("(one) => one.scrollWidth <= one.clientWidth")
-        assert button.evaluate("(one) => one.getBoundingClientRect().right") <= PHONE[0] - 12
-        inside = """(one) => { const words = document.createRange(); words.selectNodeContents(one);
-            return words.getBoundingClientRect().left - one.getBoundingClientRect().left }"""
-        assert button.evaluate(inside) >= 8
+        nav = page.locator("nav.narrow").bounding_box()["y"]
+        for seen in (".gauge >> nth=4", ".call >> nth=0"):
+            box = page.locator(seen).bounding_box()
+            assert box["y"] + box["height"] <= nav
+        page.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
+        assert not opened.is_too_wide()
+        cut_off = """() => [...document.querySelectorAll('main :is(td, th, button, p)')]
+            .filter((one) => one.getBoundingClientRect().right > innerWidth - 8)
+            .map((one) => one.textContent)"""
+        assert page.evaluate(cut_off) == []
 
 
 # ---------------- the drawing

@@ -8,11 +8,15 @@ from dataclasses import dataclass
 from ovalwright.pictures.hatch import hatch
 from ovalwright.pictures.svg import Point, Sheet
 
-WIDE, HIGH = 230.0, 46.0
+WIDE, HIGH = 216.0, 46.0
 _MARGIN, _LINE = 6.0, 26.0
 _RULE = 12.0
 _POINTER = 7.0
 _TICKS = 8
+_LETTER = 6.8
+"""Width of a letter, about."""
+_FIGURES = 40.0
+"""A pointer that near to an end leaves no room for its figure."""
 
 
 @dataclass(frozen=True)
@@ -42,14 +46,16 @@ class Meter:
 def meter(name: str, told: Meter, sentence: str) -> str:
     """The ruler, with oblique bars where it is out of rule; `sentence` is what is read aloud."""
     sheet = Sheet(name, WIDE, HIGH)
+    stands = [one for one in (told.solid, told.hollow) if one is not None]
     if told.bound is not None:
         _out_of_rule(sheet, told, told.bound)
     sheet.line("outline", [(_MARGIN, _LINE), (WIDE - _MARGIN, _LINE)])
     for i in range(_TICKS + 1):
         x = _MARGIN + i * (WIDE - 2 * _MARGIN) / _TICKS
         sheet.line("outline", [(x, _LINE), (x, _LINE - (6.0 if i % _TICKS == 0 else 4.0))])
-    sheet.text("label", (_MARGIN, HIGH - 3.0), told.ends[0])
-    sheet.text("label end", (WIDE - _MARGIN, HIGH - 3.0), told.ends[1])
+    for end, kind, words in zip((_MARGIN, WIDE - _MARGIN), ("label", "label end"), told.ends, strict=True):
+        if not any(abs(_across(told, one) - end) < _FIGURES for one in stands):
+            sheet.text(kind, (end, HIGH - 3.0), words)
     for value, kind in ((told.hollow, "pointer hollow"), (told.solid, "pointer")):
         if value is not None:
             x = _across(told, value)
@@ -72,8 +78,11 @@ def _out_of_rule(sheet: Sheet, told: Meter, bound: Bound) -> None:
         for x, y, x2, y2 in hatch("/", left, right, _RULE):
             sheet.line("bars", [(x, top + y), (x2, top + y2)])
     sheet.line("limit", [(at, top - 2.0), (at, _LINE + 2.0)])
-    roomy = at < 0.5 * WIDE
-    sheet.text("forbids" if roomy else "forbids end", (at + (4.0 if roomy else -4.0), top - 2.0), bound.words)
+    long = _LETTER * len(bound.words)
+    if at + 4.0 + long <= WIDE:
+        sheet.text("forbids", (at + 4.0, top - 2.0), bound.words)
+    else:
+        sheet.text("forbids end", (max(at - 4.0, long), top - 2.0), bound.words)
 
 
 def quarter_clock(name: str, rounds: float, sentence: str) -> str:

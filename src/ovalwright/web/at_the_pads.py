@@ -13,7 +13,7 @@ from ovalwright.study.scale_sheet import SheetAnswer, read_sheet, weights_of
 from ovalwright.web import weighed
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighed import Bolts, Book, Gauge, Race
-from ovalwright.web.weighing import SWAPS, Read, sheet_of, standing_on
+from ovalwright.web.weighing import SWAPS, WORKED_OUT, Read, sheet_of, standing_on
 from ovalwright.web.weighings import OnTheScales
 from ovalwright.web.words import amount
 
@@ -65,7 +65,8 @@ def misread_by(on: OnTheScales, found: Read, typed: Mapping[str, str]) -> tuple[
 def answers_of(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tuple[Rules, ...]) -> Answers:
     before = on.assembly.sheet
     when = f", {before.date.isoformat()}" if before.date else ""
-    about = "On the pads now" if found.has_weights else f"As last weighed{when}: {before.name}"
+    was = "Worked out, not weighed yet" if before.scale == WORKED_OUT else "As last weighed"
+    about = "On the pads now" if found.has_weights else f"{was}{when}: {before.name}"
     try:
         assembly = car_on_pads(on, found, typed)
         answer = _read_sheets(assembly, found, typed, before)

@@ -12,13 +12,16 @@ HAS_UNIT = re.compile(r"[^\W\d_]|[%\"':]")
 
 @dataclass(frozen=True)
 class Field:
-    """A field as it stands: what was typed, an example of what to type, what is wrong with it."""
+    """A field as it stands: what was typed, an example of what to type, what is wrong with it, the keypad of
+    a phone that is enough for it.
+    """
 
     key: str
     label: str
     value: str
     example: str
     wrong: str = ""
+    keypad: str = ""
 
 
 @dataclass(frozen=True)

@@ -159,6 +159,20 @@ def take_up(session: Session, old: str, new: str) -> None:
         hands.begin(session, new, track=track.code)
 
 
+def put_down(session: Session, kept: str, before: str) -> None:
+    """Take the setup before in hand again, where one that is about to be taken back is in hand.
+
+    Raises NotebookTrouble where something was changed of that one.
+    """
+    for one in hands.hands(session):
+        if one.base == kept and one.changes:
+            raise NotebookTrouble(
+                f"hand {one.name} has changes on it; take those back first, or put the hand away."
+            )
+        if one.base == kept:
+            hands.choose(session, one.uid, one.version, base=before)
+
+
 def _last_setup(session: Session) -> Revision | None:
     run = runs.last_run(session)
     return run.setup if run is not None else _latest(session, "setup")

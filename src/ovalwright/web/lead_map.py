@@ -14,8 +14,8 @@ from ovalwright.study.scale_sheet import footprint_of
 from ovalwright.study.weigh import INCH
 
 MARGIN = 14.0 * INCH
-PAPER = 330.0
-"""Width of the drawing [px]: that of a phone."""
+PAPER = 230.0
+"""Width of the drawing [px], so that the list has room beside it on a phone."""
 TIRE = (27.0 * INCH, 10.0 * INCH)
 """Length and width of a tire in plan [m] (common practice, no source)."""
 LEAD = 11340.0

@@ -28,21 +28,20 @@ CAUTION = "Stands under the car before anyone goes under it; a loaded coil is le
 
 @dataclass(frozen=True)
 class Scale:
-    """How a ruler is drawn: its name, the quantity, what moves it, width of the ruler in the unit shown."""
+    """How a ruler is drawn: its name, the quantity, width of the ruler in the unit shown."""
 
     name: str
     of: str
-    moved_by: str
     width: float
     grid: float
 
 
 SCALES = (
-    Scale("Total", "total_weight", "", 300.0, 100.0),
-    Scale("Left side", "left_percent", "lead and parts move it", 6.0, 1.0),
-    Scale("Rear", "rear_percent", "lead and parts move it", 10.0, 1.0),
-    Scale("Cross", "cross_percent", "RF and LR; jack bolts move it", 16.0, 2.0),
-    Scale("Bite", "bite", "LR less RR", 600.0, 100.0),
+    Scale("Total", "total_weight", 300.0, 100.0),
+    Scale("Left side", "left_percent", 6.0, 1.0),
+    Scale("Rear", "rear_percent", 10.0, 1.0),
+    Scale("Cross", "cross_percent", 16.0, 2.0),
+    Scale("Bite", "bite", 600.0, 100.0),
 )
 
 
@@ -53,18 +52,18 @@ class Gauge:
     name: str
     value: str
     band: str
-    moved_by: str
     drawing: Markup
 
 
 @dataclass(frozen=True)
 class Judged:
-    """A book at one moment: `word` the verdict, `by` how far, each limit in one sentence."""
+    """A book at one moment: `word` the verdict, `by` how far, `about` what, each limit in one sentence."""
 
     at: str
     word: str
     is_legal: bool
     by: str
+    about: str
     lines: tuple[str, ...]
 
 
@@ -148,7 +147,8 @@ def _gauge(scale: Scale, weighed: Weighed, outcome: lead.Outcome | None) -> Gaug
     per = 0.01 if is_percent else LB
     kind = "percent" if is_percent else "total_weight"
     moments = {at: one.get(scale.of) / per for at, one in outcome.weights.items()} if outcome else {}
-    center = scale.grid * round(told.value / per / scale.grid)
+    shown = [told.value / per, *(one for one in moments.values() if one is not None)]
+    center = scale.grid * round(0.5 * (min(shown) + max(shown)) / scale.grid)
     low, high = center - 0.5 * scale.width, center + 0.5 * scale.width
     bound = _bound(scale.of, outcome, per)
     points = {"start": moments.get(START), "flag": moments.get(FLAG)}
@@ -162,7 +162,7 @@ def _gauge(scale: Scale, weighed: Weighed, outcome: lead.Outcome | None) -> Gaug
     aloud += f"; the book: {bound.words}." if bound else "."
     half = amount(told.give_or_take, kind).split(" ")[0]
     drawing = Markup(meter(f"meter-{name.replace('_', '-')}", ruler, aloud))
-    return Gauge(scale.name, amount(told.value, kind), f"\N{PLUS-MINUS SIGN}{half}", scale.moved_by, drawing)
+    return Gauge(scale.name, amount(told.value, kind), f"\N{PLUS-MINUS SIGN}{half}", drawing)
 
 
 def _bound(of: str, outcome: lead.Outcome | None, per: float) -> Bound | None:
@@ -211,17 +211,18 @@ def _judged(at: str, verdicts: Sequence[Verdict]) -> Judged:
     known = [one for one in verdicts if one.value is not None]
     lines = tuple(sentence(one.sentence) for one in verdicts)
     if not known:
-        return Judged(where, "No rule", True, "of this book weighs it then", lines)
+        return Judged(where, "No rule", True, "weighs it then", "", lines)
     broken = [one for one in known if not one.legal]
     if broken:
         worst = max(broken, key=_share_off)
-        return Judged(where, _off(worst), False, _about(worst), lines)
+        return Judged(where, _off(worst), False, "", _about(worst), lines)
     nearest_one = min(known, key=lambda one: one.in_hand / one.bound if one.bound else math.inf)
     return Judged(
         where,
         "Legal",
         True,
-        f"by {nearest_one.limit.show(nearest_one.in_hand)}, {_about(nearest_one)}",
+        f"by {nearest_one.limit.show(nearest_one.in_hand)}",
+        _about(nearest_one),
         lines,
     )
 

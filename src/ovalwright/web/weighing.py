@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import tomlkit
@@ -17,6 +18,8 @@ from ovalwright.web.form_fields import quantity_of
 from ovalwright.web.troubles import sentence
 
 LONGEST = 200
+WORKED_OUT = "worked out, not weighed"
+"""Stands on a sheet in the place of which scale it was, until the car is weighed."""
 CORNER_WORDS = {"LF": "left front", "RF": "right front", "LR": "left rear", "RR": "right rear"}
 
 
@@ -64,9 +67,11 @@ WORDS = (
 FIELDS = (*PADS, *HEIGHTS, *AGAIN, *SWAP, *LEVELS, *WANTED, FUEL, TOTAL, CROSS, *RACE, *BOOK, *WORDS)
 SWAPS = ("LF and RF", "LR and RR", "LF and LR", "RF and RR", "LF and RR", "RF and LR")
 
-BESIDE = ("setup", "book", "reason", "draft", "version", "press", "aim")
-"""What is sent beside the fields: the car on the pads, why, where it is kept, what was pressed."""
-PASSING = ("draft", "version", "press", "aim")
+BESIDE = ("setup", "book", "reason", "moves", "draft", "version", "press", "aim", "piece", "spot")
+"""What is sent beside the fields: the car on the pads, why, lead moved by hand, where it is kept, what was
+pressed, which piece of lead to move to which spot.
+"""
+PASSING = ("draft", "version", "press", "aim", "piece", "spot")
 """What of it is no part of the draft."""
 
 if TYPE_CHECKING:
@@ -148,13 +153,15 @@ def sheet_of(read: Read, typed: Mapping[str, str], before: Sheet, *, weights: st
     return Sheet.from_text(tomlkit.dumps({**head, **corners}), name="the scales")
 
 
-def standing_on(base: Assembly, sheet: Sheet) -> Assembly:
-    """The same car on another sheet, whose weights hold what was turned at the jack bolts since the last.
-
-    Raises DocumentError.
+def standing_on(
+    base: Assembly, sheet: Sheet, changes: Mapping[str, object] = MappingProxyType({})
+) -> Assembly:
+    """The same car on another sheet, whose weights hold what was turned at the jack bolts since the last, and
+    `changes` of the setup. Raises DocumentError.
     """
     turned = [corner for corner in CORNERS if getattr(base.setup, corner).turned.si]
-    setup = base.setup.changed({f"{corner}.turned": "0 round" for corner in turned}) if turned else base.setup
+    told = {**{f"{corner}.turned": "0 round" for corner in turned}, **changes}
+    setup = base.setup.changed(told) if told else base.setup
     return assemble(setup, car=base.car, sheet=sheet, rack=base.rack)
 
 

@@ -63,19 +63,29 @@ def save(session: Session, typed: Mapping[str, str], *, uid: str, version: int, 
         raise
 
 
-def keep(session: Session, on: OnTheScales, sheet: Sheet, *, reason: str) -> Revision:
-    """A sheet as the next revision of the one before, and the setup as it stands on it; returns the setup."""
+def keep(
+    session: Session,
+    on: OnTheScales,
+    sheet: Sheet,
+    *,
+    reason: str,
+    changes: Mapping[str, object] | None = None,
+) -> Revision:
+    """A sheet as the next revision of the one before, and the setup as it stands on it, with `changes` of it;
+    returns the setup. Raises DocumentError.
+    """
     kept = shelf.keep(session, sheet, parent=on.sheet, reason=reason)
-    joined = standing_on(on.assembly, sheet)
-    turned = {
+    told: dict[str, object] = {
         f"{corner}.turned": "0 round"
         for corner in ("LF", "RF", "LR", "RR")
         if getattr(on.assembly.setup, corner).turned.si
     }
+    told |= changes or {}
     setup = shelf.setup_of(on.setup)
+    joined = standing_on(on.assembly, sheet, changes or {})
     return shelf.keep(
         session,
-        setup.changed(turned) if turned else setup,
+        setup.changed(told) if told else setup,
         parent=on.setup,
         reason=reason,
         references={**shelf.refers_to(session, on.setup), "sheet": kept},

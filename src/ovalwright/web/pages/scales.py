@@ -3,40 +3,53 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
 
-from fastapi import Form, Query
+from fastapi import Query
+from markupsafe import Markup
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.documents import Assembly, DocumentError, Rules, Sheet
-from ovalwright.notebook import drafts, shelf
-from ovalwright.notebook.drafts import DraftChanged, DraftNow
+from ovalwright.documents import Assembly, DocumentError, Sheet
+from ovalwright.notebook import drafts, shelf, undo
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.pictures.weighings import Percent
+from ovalwright.pictures.weighings import weighings as weighings_drawn
 from ovalwright.study.scale_sheet import read_sheet
-from ovalwright.study.weigh import CORNERS
+from ovalwright.study.weigh import CORNERS, Weighed
 from ovalwright.units import KINDS
 from ovalwright.web import lead_work, weighings
-from ovalwright.web.at_the_pads import Answers, answers_of, car_on_pads, misread_by, race_of
+from ovalwright.web.at_the_pads import Answers, answers_of, misread_by
 from ovalwright.web.bench import bench_of
 from ovalwright.web.form_fields import Choice, Field
 from ovalwright.web.joined import take_up
+from ovalwright.web.long_work import Job
 from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
+from ovalwright.web.pages.scales_asked import (
+    PATH,
+    Asked,
+    Clash,
+    Sent,
+    address,
+    books_of,
+    by_hand,
+    kept_as,
+    saved,
+)
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import (
     FIELDS,
     MOMENTS,
-    PASSING,
     SWAPS,
+    WORKED_OUT,
     Read,
-    Weighing,
     book_of,
     read,
     sheet_of,
@@ -44,28 +57,38 @@ from ovalwright.web.weighing import (
 from ovalwright.web.weighings import OnTheScales
 from ovalwright.web.words import amount
 
-PATH = "/scales"
 READS_SO = "reads so"
 """What is pressed to keep a weight that looks like a slip."""
+DECIMAL = ("corner_weight", "total_weight", "volume", "share", "count")
+"""Typed as a bare number, where the others may be fractions or carry their unit."""
 NOT_ALL = "Four pads are needed; what is typed is kept meanwhile."
 
 
 @dataclass(frozen=True)
 class Before:
-    """An earlier weighing of this car in one line."""
+    """An earlier weighing of this car in two lines: weights and total, then what they come to, and why."""
 
     day: str
+    loads: tuple[str, ...]
+    percents: str
     name: str
-    numbers: tuple[str, ...]
     why: str
 
 
 @dataclass(frozen=True)
-class Clash:
-    """Another phone saved other readings: what it saved, and the version that stands."""
+class Past:
+    """The weighings of this car, the newest first, and their percents drawn over the season."""
 
-    said: str
-    version: int
+    rows: tuple[Before, ...]
+    drawing: Markup | None
+
+
+@dataclass(frozen=True)
+class TakeBack:
+    """What was kept last, which one press takes back: the number of its entry, what it was."""
+
+    number: int
+    what: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,6 +104,7 @@ class ScalesPage(Page):
     swaps: tuple[str, ...] = SWAPS
     moments: tuple[str, ...] = MOMENTS
     reason: str = ""
+    moves: str = ""
     wrong: tuple[str, ...] = ()
     draft: str = ""
     version: int = 0
@@ -88,18 +112,12 @@ class ScalesPage(Page):
     answers: Answers | None = None
     lead: lead_work.Placed | None = None
     lead_progress: Progress | None = None
-    past: tuple[Before, ...] = ()
+    pieces: tuple[Choice, ...] = ()
+    spots: tuple[Choice, ...] = ()
+    past: Past = Past((), None)
     checks_open: bool = False
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What a request is about: the car on the pads, what was typed, and where that is kept."""
-
-    on: OnTheScales
-    typed: Mapping[str, str]
-    draft: DraftNow | None
-    aim: str = ""
+    is_part: bool = False
+    take_back: TakeBack | None = None
 
 
 # ---------------- looking
@@ -121,8 +139,21 @@ def scales(
             return show(request, ScalesPage(title="Scales", here=PATH))
         half = weighings.half_typed(session, on.setup.code, draft)
     typed = {key: str(text) for key, text in half.typed.items()} if half else _as_before(on.assembly.sheet)
+    asked = Asked(on, typed, half)
+    return _kept(request, asked) if kept and half is None else shown(request, asked)
+
+
+def _kept(request: Request, asked: Asked) -> Response:
+    """The page after something was kept, with one press that takes it back while nothing came after it."""
+    on, store = asked.on, bench_of(request).store
     said = f"Kept: {on.setup.document.name}, revision {on.setup.number}, stands on it from now on."
-    return _shown(request, Asked(on, typed, half), said=said if kept and half is None else "")
+    if on.assembly.sheet.scale == WORKED_OUT:
+        said += " Its weights are worked out: bolt the lead in, then weigh it."
+    with store.reading() as session:
+        last = undo.next_to_undo(session, by=store.by)
+        rests = shelf.revision(session, on.setup.code).entry_id
+    back = TakeBack(last.number, last.what) if last and last.number == rests else None
+    return shown(request, asked, said=said, take_back=back)
 
 
 def _of_the_draft(session: Session, uid: str) -> OnTheScales | None:
@@ -145,65 +176,46 @@ def _as_before(sheet: Sheet) -> dict[str, str]:
 
 # ---------------- typing
 
-Sent = Annotated[Weighing, Form()]
-
 
 def type_in(request: Request, sent: Sent) -> Response:
     """Keep what is typed as a draft, and say what it means."""
-    asked, clash = _saved(request, sent)
+    asked, clash = saved(request, sent)
     if "hx-request" in request.headers or clash:
-        return _shown(request, asked, clash=clash, status=200 if "hx-request" in request.headers else 409)
+        return shown(request, asked, clash=clash, status=200 if "hx-request" in request.headers else 409)
     if read(asked.typed).wrong:
-        return _shown(request, asked, status=422)
-    return go_to(_address(asked))
-
-
-def place_lead(request: Request, sent: Sent) -> Response:
-    """Begin to search which piece of lead to bolt where."""
-    asked, clash = _saved(request, sent)
-    if clash:
-        return _shown(request, asked, clash=clash, status=409)
-    bench, found = bench_of(request), read(asked.typed)
-    with bench.store.reading() as session:
-        book = _books(session, asked.typed)
-    if not book:
-        return _shown(request, asked, wrong="A lead plan is made by a rule book; keep one first.", status=422)
-    assembly = car_on_pads(asked.on, found, asked.typed)
-    lead_work.begin(
-        bench.work, assembly, book[0], race_of(asked.on.assembly, found), asked.aim, of=asked.on.setup.code
-    )
-    return go_to(_address(asked) + "#lead")
+        return shown(request, asked, status=422)
+    return go_to(address(asked))
 
 
 def keep_book(request: Request, sent: Sent) -> Response:
     """Keep a rule book of two limits, and hold the car against it."""
-    asked, clash = _saved(request, sent)
+    asked, clash = saved(request, sent)
     if clash:
-        return _shown(request, asked, clash=clash, status=409)
+        return shown(request, asked, clash=clash, status=409)
     try:
         book = book_of(read(asked.typed), asked.typed)
         with bench_of(request).store.entry(f"rule book {book.name}"[:120]) as session:
             shelf.keep(session, book, reason="typed at the pads")
     except DocumentError as problem:
-        return _shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return go_to(_address(asked))
+        return shown(request, asked, wrong=sentence(str(problem)), status=422)
+    return go_to(address(asked))
 
 
 def keep(request: Request, sent: Sent) -> Response:
     """Keep what is typed as the next sheet of the car, and its setup as it stands on it."""
-    asked, clash = _saved(request, sent)
+    asked, clash = saved(request, sent)
     found = read(asked.typed)
     if clash:
-        return _shown(request, asked, clash=clash, status=409)
+        return shown(request, asked, clash=clash, status=409)
     if not found.has_weights or found.wrong:
         said = (
             NOT_ALL if not found.has_weights else "A field cannot be read; what would be right stands there."
         )
-        return _shown(request, asked, wrong=said, status=422)
+        return shown(request, asked, wrong=said, status=422)
     try:
         misread = misread_by(asked.on, found, asked.typed)
         if misread and sent.model_dump()["press"] != READS_SO:
-            return _shown(request, asked, wrong=f"Not kept yet. {misread[0]}", status=422)
+            return shown(request, asked, wrong=f"Not kept yet. {misread[0]}", status=422)
         sheet = sheet_of(found, asked.typed, asked.on.assembly.sheet)
         with bench_of(request).store.entry(f"weighed {asked.on.setup.document.name}"[:120]) as session:
             on = weighings.on_the_scales(session, asked.on.setup.code, None)
@@ -214,60 +226,25 @@ def keep(request: Request, sent: Sent) -> Response:
                 drafts.drop(session, asked.draft.uid)
             code = kept.code
     except DocumentError as problem:
-        return _shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}", done=_kept_as(asked.on))
+        return shown(request, asked, wrong=sentence(str(problem)), status=422)
+    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}", done=kept_as(asked.on))
 
 
 def put_away(request: Request, sent: Sent) -> Response:
     """Let what is half typed go."""
-    asked, clash = _saved(request, sent)
+    asked, clash = saved(request, sent)
     if clash:
-        return _shown(request, asked, clash=clash, status=409)
+        return shown(request, asked, clash=clash, status=409)
     if asked.draft:
         with bench_of(request).store.aside() as session:
             drafts.drop(session, asked.draft.uid)
-    return go_to(f"{PATH}?{urlencode({'setup': asked.on.setup.code})}", done=_kept_as(asked.on))
-
-
-def _saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
-    """What was sent, kept as a draft, unless another phone was quicker."""
-    told = {key: str(value) for key, value in sent.model_dump().items()}
-    uid, version, press, aim = (told.pop(key) for key in PASSING)
-    with bench_of(request).store.reading() as session:
-        on = weighings.on_the_scales(session, told["setup"], next_up(session, dt.date.today()).setup)
-    if on is None:
-        raise NotebookTrouble("no setup is in the notebook yet; set up a car first.")
-    told["setup"] = on.setup.code
-    about = f"{on.setup.document.name}, on the scales"
-    try:
-        with bench_of(request).store.aside() as session:
-            draft = weighings.save(
-                session, told, uid="" if press == "both" else uid, version=_number(version), about=about
-            )
-    except DraftChanged as problem:
-        clash = Clash(sentence(str(problem)), problem.theirs.version)
-        return Asked(on, told, problem.theirs, aim), clash
-    return Asked(on, told, draft, aim), None
-
-
-def _kept_as(on: OnTheScales) -> str:
-    """Under which a device keeps what is typed of this car."""
-    return f"scales-{on.setup.code}"
-
-
-def _number(text: str) -> int:
-    return int(text) if text.isdecimal() and len(text) < 10 else 0
-
-
-def _address(asked: Asked) -> str:
-    told = {"draft": asked.draft.uid} if asked.draft else {"setup": asked.on.setup.code}
-    return f"{PATH}?{urlencode(told)}"
+    return go_to(f"{PATH}?{urlencode({'setup': asked.on.setup.code})}", done=kept_as(asked.on))
 
 
 # ---------------- the page in words
 
 
-def _shown(
+def shown(
     request: Request,
     asked: Asked,
     *,
@@ -275,10 +252,12 @@ def _shown(
     wrong: str = "",
     said: str = "",
     status: int = 200,
+    take_back: TakeBack | None = None,
 ) -> Response:
     bench, on, found = bench_of(request), asked.on, read(asked.typed)
+    is_part = request.headers.get("hx-target") == "answers"
     with bench.store.reading() as session:
-        chosen = _books(session, asked.typed)
+        chosen = books_of(session, asked.typed)
         books = tuple(
             Choice(one.code, one.document.name, one.code == asked.typed.get("book"))
             for one in weighings.books(session)
@@ -287,29 +266,34 @@ def _shown(
             Choice(one.code, f"{one.name}, revision {one.number}", one.code == on.setup.code)
             for one in weighings.setups(session)
         )
-        past = tuple(_before(one, on.assembly) for one in weighings.weighings(session, on))
+        past = Past((), None) if is_part else _past(weighings.weighings(session, on), on.assembly)
     job = lead_work.look(bench.work, on.setup.code)
     page = ScalesPage(
         title="Scales",
         here=PATH,
         notices=tuple(Notice(told, trouble=told is wrong) for told in (wrong, said) if told),
         setup=on.setup.code,
-        kept_as=_kept_as(on),
+        kept_as=kept_as(on),
         setups=setups,
         books=books,
         fields=_fields(asked.typed, found, on.assembly.sheet),
         reason=asked.typed.get("reason", ""),
+        moves=asked.typed.get("moves", ""),
         wrong=_beside(found) if "hx-request" in request.headers else (),
         draft=asked.draft.uid if asked.draft else "",
         version=clash.version if clash else asked.draft.version if asked.draft else 0,
         clash=clash,
         answers=answers_of(on, asked.typed, found, chosen),
-        lead=lead_work.placed(job) if job and job.is_over else None,
-        lead_progress=progress_of(job, again=f"{_address(asked)}#lead", target="lead", at=PATH)
+        lead=None if is_part else _lead(request, asked, job),
+        lead_progress=progress_of(job, again=f"{address(asked)}#lead", target="lead", at=PATH)
         if job
         else None,
+        pieces=tuple(Choice(*one, False) for one in lead_work.pieces_to_move(on.assembly)),
+        spots=tuple(Choice(one, one, False) for one in lead_work.spots_to_use(on.assembly)),
         past=past,
         checks_open=any(asked.typed.get(f"again_{corner}") for corner in CORNERS),
+        is_part=is_part,
+        take_back=take_back,
     )
     return show(request, page, status=status)
 
@@ -327,32 +311,55 @@ def _fields(typed: Mapping[str, str], found: Read, before: Sheet) -> dict[str, F
             example = getattr(before, one.key).weight.text
         elif one.key.endswith(("_height", "_wanted")) and getattr(before, one.key[:2]).height is not None:
             example = getattr(before, one.key[:2]).height.text
-        shown[one.key] = Field(
-            one.key, one.label, typed.get(one.key, ""), example, found.wrong.get(one.key, "")
-        )
+        keypad = "decimal" if one.kind in DECIMAL else ""
+        wrong = found.wrong.get(one.key, "")
+        shown[one.key] = Field(one.key, one.label, typed.get(one.key, ""), example, wrong, keypad)
     return shown
 
 
-def _books(session: Session, typed: Mapping[str, str]) -> tuple[Rules, ...]:
-    """The rule book that was chosen, else every book of the notebook."""
-    told = weighings.books(session)
-    chosen = [one for one in told if one.code == typed.get("book")] or list(told)
-    return tuple(weighings.book(session, one.code) for one in chosen)
+def _lead(request: Request, asked: Asked, job: Job | None) -> lead_work.Placed:
+    """The lead as it was moved by hand, else as it was placed, else as it is bolted in."""
+    try:
+        moved = by_hand(request, asked)
+        if moved is not None:
+            return lead_work.planned(moved)
+        return (lead_work.placed(job) if job else None) or lead_work.as_it_is(asked.on.assembly)
+    except (DocumentError, ValueError) as problem:
+        return lead_work.Placed(trouble=sentence(str(problem)))
 
 
-def _before(one: Revision, assembly: Assembly) -> Before:
-    sheet = shelf.document_of(one)
-    assert isinstance(sheet, Sheet)
-    told = read_sheet(sheet, assembly.car).weighed
-    loads = [
-        amount(getattr(sheet, corner).weight.si, "total_weight").removesuffix(" lb") for corner in CORNERS
-    ]
-    percents = [
-        amount(value.value, "percent") for value in (told.left_percent, told.rear_percent, told.cross_percent)
-    ]
+def _past(kept: Sequence[Revision], assembly: Assembly) -> Past:
+    """What this car weighed before, and the three percents drawn over the season."""
+    told = [(one, sheet) for one in kept if isinstance(sheet := shelf.document_of(one), Sheet)]
+    weighed = [read_sheet(sheet, assembly.car).weighed for _, sheet in told]
+    rows = tuple(_before(one, sheet, of) for (one, sheet), of in zip(told, weighed, strict=True))
+    in_order = sorted(zip(told, weighed, strict=True), key=lambda one: (_day(*one[0]), one[0][0].id))
+    if not in_order:
+        return Past(rows, None)
+    drawn = weighings_drawn(
+        [_day(*one) for one, _ in in_order],
+        [sheet.scale != WORKED_OUT for (_, sheet), _ in in_order],
+        [
+            Percent("Cross", [100.0 * of.cross_percent.value for _, of in in_order]),
+            Percent("Left", [100.0 * of.left_percent.value for _, of in in_order]),
+            Percent("Rear", [100.0 * of.rear_percent.value for _, of in in_order]),
+        ],
+    )
+    return Past(rows, Markup(drawn))
+
+
+def _day(one: Revision, sheet: Sheet) -> dt.date:
+    return sheet.date or one.made_at.date()
+
+
+def _before(one: Revision, sheet: Sheet, of: Weighed) -> Before:
+    loads = [getattr(sheet, corner).weight.si for corner in CORNERS]
+    percents = {"left": of.left_percent, "rear": of.rear_percent, "cross": of.cross_percent}
+    why = one.reason or one.said
     return Before(
-        day=sheet.date.isoformat() if sheet.date else f"{one.made_at:%Y-%m-%d}",
+        day=_day(one, sheet).isoformat(),
+        loads=tuple(amount(si, "total_weight").removesuffix(" lb") for si in (*loads, of.total.value)),
+        percents=", ".join(f"{name} {amount(told.value, 'percent')}" for name, told in percents.items()),
         name=f"{one.document.name}, revision {one.number}",
-        numbers=(*loads, amount(told.total.value, "total_weight"), *percents),
-        why=one.reason or one.said,
+        why=f"{WORKED_OUT}; {why}" if sheet.scale == WORKED_OUT else why,
     )

@@ -53,6 +53,9 @@ function term(tag, text) {
 }
 
 document.addEventListener("keydown", pressed);
+document.addEventListener("change", (event) => {
+  if (event.target.id === "keys-off") localStorage.setItem(KEYS_OFF, event.target.checked ? "off" : "");
+});
 
 // ---------------- Enter on a phone's keypad goes to the next of the fields that say so
 
@@ -61,9 +64,6 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   const fields = [...event.target.form.elements].filter((one) => one.enterKeyHint);
   fields[fields.indexOf(event.target) + 1].focus();
-});
-document.addEventListener("change", (event) => {
-  if (event.target.id === "keys-off") localStorage.setItem(KEYS_OFF, event.target.checked ? "off" : "");
 });
 
 // ---------------- what was typed stays on the device, also when the laptop is away: forms with data-keep="name"

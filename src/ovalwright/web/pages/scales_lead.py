@@ -1,0 +1,121 @@
+"""Lead on the scales: placed by the book, moved by hand, kept as a new setup, taken back."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import Form
+from starlette.requests import Request
+from starlette.responses import Response
+
+from ovalwright.documents import DocumentError
+from ovalwright.notebook import drafts, shelf, undo
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.web import lead_kept, lead_work, weighings
+from ovalwright.web.at_the_pads import car_on_pads, race_of
+from ovalwright.web.bench import bench_of
+from ovalwright.web.joined import put_down, take_up
+from ovalwright.web.page import go_to
+from ovalwright.web.pages.scales import shown
+from ovalwright.web.pages.scales_asked import (
+    PATH,
+    Asked,
+    Sent,
+    address,
+    books_of,
+    by_hand,
+    kept_as,
+    number,
+    saved,
+)
+from ovalwright.web.troubles import sentence
+from ovalwright.web.weighing import read
+
+
+def place_lead(request: Request, sent: Sent) -> Response:
+    """Begin to search which piece of lead to bolt where."""
+    asked, clash = saved(request, sent)
+    if clash:
+        return shown(request, asked, clash=clash, status=409)
+    bench, found = bench_of(request), read(asked.typed)
+    with bench.store.reading() as session:
+        book = books_of(session, asked.typed)
+    if not book:
+        return shown(request, asked, wrong="A lead plan is made by a rule book; keep one first.", status=422)
+    asked = _with_moves(request, asked, "")
+    assembly = car_on_pads(asked.on, found, asked.typed)
+    lead_work.begin(
+        bench.work, assembly, book[0], race_of(asked.on.assembly, found), asked.aim, of=asked.on.setup.code
+    )
+    return go_to(address(asked) + "#lead")
+
+
+def move_lead(request: Request, sent: Sent) -> Response:
+    """Move one piece of lead by hand, out of the rack or back into it too; without a piece, none is moved."""
+    asked, clash = saved(request, sent)
+    if clash:
+        return shown(request, asked, clash=clash, status=409)
+    before = asked.typed["moves"]
+    moves = lead_work.moved(before, *asked.move) if asked.move[0] else ""
+    asked = replace(asked, typed={**asked.typed, "moves": moves})
+    try:
+        by_hand(request, asked)
+    except (DocumentError, ValueError) as problem:
+        asked = replace(asked, typed={**asked.typed, "moves": before})
+        return shown(request, asked, wrong=sentence(str(problem)), status=422)
+    return go_to(address(_with_moves(request, asked, moves)) + "#lead")
+
+
+def _with_moves(request: Request, asked: Asked, moves: str) -> Asked:
+    """The same with lead moved by hand so, which is kept with what is typed."""
+    typed = {**asked.typed, "moves": moves}
+    draft = asked.draft
+    if draft is not None and draft.typed.get("moves", "") != moves:
+        with bench_of(request).store.aside() as session:
+            draft = drafts.save(session, draft.uid, typed, version=draft.version)
+    return replace(asked, typed=typed, draft=draft)
+
+
+def keep_lead(request: Request, sent: Sent) -> Response:
+    """Keep the lead as it is planned as a new setup, on a sheet worked out until it is weighed."""
+    asked, clash = saved(request, sent)
+    if clash:
+        return shown(request, asked, clash=clash, status=409)
+    bench, on = bench_of(request), asked.on
+    try:
+        job = lead_work.look(bench.work, on.setup.code)
+        plan = by_hand(request, asked) or (job.answer if job and job.state == "done" else None)
+        if plan is None:
+            return shown(
+                request, asked, wrong="No lead was placed; place it, then keep the plan.", status=422
+            )
+        with bench.store.entry(f"lead placed in {on.setup.document.name}"[:120]) as session:
+            on = weighings.on_the_scales(session, on.setup.code, None) or on
+            kept = lead_kept.keep(
+                session, on, plan.assembly, plan.plan.outcome.bolted, reason=f"lead placed: {plan.aim}"
+            )
+            take_up(session, on.setup.code, kept.code)
+            if asked.draft:
+                drafts.drop(session, asked.draft.uid)
+            code = kept.code
+    except (DocumentError, ValueError) as problem:
+        return shown(request, asked, wrong=sentence(str(problem)), status=422)
+    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}", done=kept_as(asked.on))
+
+
+def take_back(request: Request, sent: Sent, entry: Annotated[str, Form(max_length=12)] = "") -> Response:
+    """Take back what was kept last: the sheet, and the setup that stands on it."""
+    store = bench_of(request).store
+    with store.entry("undo") as session:
+        kept = shelf.revision(session, sent.model_dump()["setup"], kind="setup")
+        last = undo.next_to_undo(session, by=store.by)
+        if last is None or last.number != number(entry) or kept.entry_id != last.number or not kept.parent:
+            raise NotebookTrouble("something was entered since; take that back in the notebook first.")
+        code, before = kept.code, kept.parent.code
+        put_down(session, code, before)
+        undo.undo(session, by=store.by)
+        entry_of(session).what = f"took back: {last.what}"
+    return go_to(f"{PATH}?{urlencode({'setup': before})}")
