@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from ovalwright.notebook import shelf
+from ovalwright.documents import Track
+from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web import hand
 from ovalwright.web.hand import Clash, Press
+from ovalwright.web.joined import usual
+from ovalwright.web.next_up import next_up
 
 DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
 PSI = Press("RR pressure", {"RR.tire.cold": "19 psi"}, "RR pressure to 19 psi")
@@ -166,3 +170,18 @@ def test_as_many_hands_as_there_are_names(store: Store, held: hand.Hand) -> None
         hand.put_away(session, held.uid, held.version)
     with store.reading() as session:
         assert [one.name for one in hand.hands(session)] == list(hand.NAMES[1:])
+
+
+def test_with_nothing_in_hand_every_page_speaks_of_the_same_setup_and_track(store: Store) -> None:
+    today = dt.date.today()
+    with store.entry("two days ahead, of the nearer one no track is told") as session:
+        tracks = [
+            shelf.keep(session, Track.from_text((DEMO / name).read_text(), name=name), reason="walked")
+            for name in ("track_flat_quarter.toml", "track_steep_half.toml")
+        ]
+        runs.new_event(session, "Practice", today + dt.timedelta(days=2))
+        runs.new_event(session, "Race", today + dt.timedelta(days=9), track=tracks[0])
+    with store.reading() as session:
+        ahead, hand_of_all = next_up(session, today), usual(session)
+        assert ahead.setup is not None and ahead.track is not None
+        assert (hand_of_all.base, hand_of_all.track) == (ahead.setup.code, ahead.track.code)

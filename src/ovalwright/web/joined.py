@@ -10,18 +10,17 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Generic, TypeVar
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Conditions, Track
-from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.tables import Document, Event, Revision
+from ovalwright.notebook import shelf
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import Packed, build
 from ovalwright.study.compare import Trial, tried
 from ovalwright.study.controls import Control, controls
 from ovalwright.web import hand as hands
 from ovalwright.web.hand import Hand
+from ovalwright.web.next_up import next_up
 
 T = TypeVar("T")
 LATELY_BUILT = 24
@@ -136,13 +135,13 @@ def looked_at(session: Session, uid: str = "") -> Hand:
 
 
 def usual(session: Session) -> Hand:
-    """The setup of the last run at the next track, as a hand that nobody has changed."""
-    setup, track = _last_setup(session), _next_track(session)
-    if setup is None:
+    """The setup and the track that are next up, as a hand that nobody has changed. Raises NotebookTrouble."""
+    ahead = next_up(session, dt.date.today())
+    if ahead.setup is None:
         raise NotebookTrouble("no setup is in the notebook yet; set up a car, or keep a setup first.")
-    if track is None:
+    if ahead.track is None:
         raise NotebookTrouble("no track is in the notebook yet; keep one first, then its turn is here.")
-    return Hand("", hands.NAMES[0], 0, setup.code, "", track.code, 1, (), "", dt.datetime.min)
+    return Hand("", hands.NAMES[0], 0, ahead.setup.code, "", ahead.track.code, 1, (), "", dt.datetime.min)
 
 
 def take_up(session: Session, old: str, new: str) -> None:
@@ -154,7 +153,7 @@ def take_up(session: Session, old: str, new: str) -> None:
     for one in held:
         if one.base == old and not one.changes:
             hands.choose(session, one.uid, one.version, base=new)
-    track = _next_track(session)
+    track = next_up(session, dt.date.today()).track
     if not held and track is not None:
         hands.begin(session, new, track=track.code)
 
@@ -171,20 +170,3 @@ def put_down(session: Session, kept: str, before: str) -> None:
             )
         if one.base == kept:
             hands.choose(session, one.uid, one.version, base=before)
-
-
-def _last_setup(session: Session) -> Revision | None:
-    run = runs.last_run(session)
-    return run.setup if run is not None else _latest(session, "setup")
-
-
-def _next_track(session: Session) -> Revision | None:
-    days: list[Event] = [event for event, _ in runs.events(session) if event.track_id is not None]
-    coming = [event for event in days if event.held_on >= dt.date.today()]
-    event = min(coming, key=lambda one: one.held_on) if coming else (days[0] if days else None)
-    return session.get(Revision, event.track_id) if event else _latest(session, "track")
-
-
-def _latest(session: Session, kind: str) -> Revision | None:
-    query = sa.select(Revision).join(Document).where(Document.kind == kind)
-    return session.scalars(query.order_by(Revision.id.desc()).limit(1)).first()
