@@ -47,6 +47,21 @@ def dying(progress):
     os._exit(9)
 
 
+def secretive(progress):
+    return lambda: "cannot be handed over"
+
+
+class Unreadable:
+    """A document that can be sent and not be read again."""
+
+    def __reduce__(self):
+        return int, ("no number",)
+
+
+def hands_back_unreadable(progress):
+    return Unreadable()
+
+
 def wait_for(job, state):
     until = time.monotonic() + 20.0
     while job.state != state:
@@ -99,6 +114,31 @@ def test_a_process_that_dies_is_said_and_begun_anew(work):
     wait_for(job, "failed")
     assert "broke off" in job.trouble
     wait_for(work.submit("after the dead", sums, [6], told="adding"), "done")
+
+
+@pytest.mark.parametrize(
+    ("study", "documents"),
+    [
+        (lambda progress: 1, ()),
+        (sums, (lambda: 1,)),
+        (sums, (Unreadable(),)),
+        (secretive, ()),
+        (hands_back_unreadable, ()),
+    ],
+)
+def test_what_cannot_be_handed_over_fails_and_the_next_study_is_done(work, study, documents):
+    job = work.submit(("cannot be handed over", study, documents), study, *documents, told="trying")
+    wait_for(job, "failed")
+    assert job.trouble.endswith(".")
+    wait_for(work.submit(("after it", job.id), sums, [7], told="adding"), "done")
+
+
+def test_a_bench_that_closes_begins_nothing_and_says_so():
+    closing = LongWork()
+    closing.close()
+    with pytest.raises(TooBusy, match="closing"):
+        closing.submit("late", sums, [1], told="adding")
+    assert not closing.jobs()
 
 
 def test_the_queue_is_bounded_and_one_that_waits_is_taken_out(work):

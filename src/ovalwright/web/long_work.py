@@ -5,6 +5,7 @@ nobody's slider waits for them; looked at while they run, stopped, and kept for 
 from __future__ import annotations
 
 import contextlib
+import logging
 import multiprocessing
 import os
 import secrets
@@ -20,6 +21,7 @@ from typing import Any, Literal
 
 from ovalwright.documents import DocumentError
 
+log = logging.getLogger("ovalwright.web")
 Progress = Callable[[int, int], None]
 Study = Callable[..., Any]
 """A function of a module, called with its documents and `progress`; its answer can be pickled."""
@@ -37,7 +39,7 @@ NICE = 10
 
 
 class TooBusy(Exception):
-    """The queue is full, in one sentence."""
+    """Why no study is begun now, in one sentence."""
 
 
 class _Stopped(Exception):
@@ -90,6 +92,8 @@ class LongWork:
         `told` says what is worked at; `study(*documents, progress=...)` runs in the other process.
         """
         with self._changed:
+            if self._is_closed:
+                raise TooBusy("the bench is closing; nothing new is begun.")
             self._forget_old()
             for job in self._jobs.values():
                 if job.key == key and job.state not in ("stopped", "failed"):
@@ -182,14 +186,20 @@ class _Worker:
             self._begin()
             self.pipe.send((job.study, job.documents))
             self._follow(job)
-        except (EOFError, OSError, RuntimeError):
-            self.end()
-            if not job.is_over:
-                job.trouble = "The study broke off, perhaps for want of memory; ask again, or for less."
-                job.state = "failed"
+        except (EOFError, OSError):
+            self._broke_off(job, "The study broke off, perhaps for want of memory; ask again, or for less.")
+        except Exception:
+            log.exception("long work: %s", job.told)
+            self._broke_off(job, "What was asked cannot be handed to the study; ask for something else.")
         self.jobs += 1
         if self.jobs >= JOBS_OF_A_WORKER:
             self.end()
+
+    def _broke_off(self, job: Job, trouble: str) -> None:
+        """The process is of no more use, whatever it is at; the next study gets another."""
+        self.end()
+        if not job.is_over:
+            job.trouble, job.state = trouble, "failed"
 
     def _begin(self) -> None:
         if self.process is not None and self.process.is_alive():
