@@ -323,3 +323,24 @@ def test_effects_at_another_fuel(base: Packed, assembly: Assembly) -> None:
     full = effects(base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=step, fuel_share=1.0)
     empty = effects(base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=step, fuel_share=0.1)
     assert full.speeds["middle"] != empty.speeds["middle"]
+
+
+def test_every_step_and_then_every_draw_is_told_so_that_a_study_can_be_stopped(
+    base: Packed, assembly: Assembly
+) -> None:
+    steps, heard = adjustments(assembly)[:2], []
+    effects(
+        base, TRACK, CONDITIONS, stations=(MIDDLE,), steps=steps, progress=lambda *told: heard.append(told)
+    )
+    assert heard == [(1, 2), (2, 2)]
+    heard.clear()
+    effects(
+        base,
+        TRACK,
+        CONDITIONS,
+        stations=(MIDDLE,),
+        steps=steps,
+        draws=2,
+        progress=lambda *told: heard.append(told),
+    )
+    assert heard == [(1, 4), (2, 4), (3, 4), (4, 4)]

@@ -99,7 +99,7 @@ def effects(
     """One step of every adjustment of the setup (or of `steps`), ranked by what it does to the balance.
 
     `fuel_share` of the cell, None for the fuel in `packed`. `draws` asks for bands; each draw takes about as
-    long as the whole table without them.
+    long as the whole table without them. `progress` is told of every step, then of every draw.
     """
     chosen = tuple(adjustments(packed.assembly) if steps is None else steps)
     spots = tuple(Spot(track=track, conditions=conditions, station=s, end=end) for s in stations)
@@ -109,7 +109,12 @@ def effects(
     wedge = wedged(with_fuel(packed, share=share))
     slopes = [wedge_slope(fueled(packed, share, p.spot), p.limit, wedge) for p in places]
     problems: dict[str, str] = {}
-    here = np.array([_both_ways(packed, step, places, share, Draw({}), problems) for step in chosen]) - base
+    tell = progress or (lambda done, total: None)
+    tried = []
+    for done, step in enumerate(chosen, start=1):
+        tried.append(_both_ways(packed, step, places, share, Draw({}), problems))
+        tell(done, len(chosen) + draws)
+    here = np.array(tried) - base
     unknowns = Unknowns(_assemblies(packed, chosen), track, conditions, tuple(stations))
     asked = unknowns.draws(draws) if draws else []
 
@@ -119,7 +124,7 @@ def effects(
         zero = _figures(car, at, share, draw)
         return np.array([_both_ways(car, step, at, share, draw, {}) for step in chosen]) - zero
 
-    found, failed = over_draws(answer, asked, progress)
+    found, failed = over_draws(answer, asked, lambda done, all: tell(len(chosen) + done, len(chosen) + all))
     found = found.reshape(-1, *here.shape)
     rows = [
         _effect(packed, step, here[k], found[:, k], places, share, slopes, problems.get(step.name, ""))
