@@ -190,14 +190,38 @@ def test_a_slider_gets_only_what_moves_and_little_of_it(bench: Any) -> None:
 
 
 def test_what_another_phone_pressed_comes_with_the_whole_turn(bench: Any) -> None:
-    seen = int(_field(_press(bench, UP), "version"))
-    quiet = bench.get(f"/turn?at=10&fuel=3&version={seen}&look_again=true", headers=PARTS)
+    page = _press(bench, UP)
+    seen = int(_field(page, "version"))
+    where = f"/turn?at=10&fuel=3&hand={_field(page, 'hand')}&version={seen}"
+    quiet = bench.get(f"{where}&look_again=true", headers=PARTS)
     assert quiet.status_code == 204
-    assert "HX-Retarget" not in bench.get(f"/turn?at=10&fuel=3&version={seen}", headers=PARTS).headers
+    assert "HX-Retarget" not in bench.get(where, headers=PARTS).headers
     _press(bench, "LR.turned up")
-    late = bench.get(f"/turn?at=10&fuel=3&version={seen}", headers=PARTS)
+    late = bench.get(where, headers=PARTS)
     assert late.headers["HX-Retarget"] == "#turn"
     assert int(_field(read(late.text), "version")) == seen + 1
+
+
+def test_another_hand_of_the_same_version_is_not_shown_as_the_one_that_was_looked_at(
+    store: Store, bench: Any
+) -> None:
+    page = _press(bench, UP)
+    seen = {name: _field(page, name) for name in ("hand", "version")}
+    with store.aside() as session:
+        first = hands.hand_of(session, seen["hand"])
+        other = hands.begin(session, first.base, track=first.track)
+        bolt = Press("LR.turned", {"LR.turned": "1 round"}, "LR bolt 1 round")
+        assert hands.press(session, other.uid, other.version, bolt).version == first.version
+        hands.put_away(session, first.uid, first.version)
+    where = "/turn?" + urlencode({"at": 10, "fuel": 3, **seen})
+    sent = page.one("form", id="look")["hx-params"].split(",")
+    assert {"hand", "version"} <= set(sent)
+    for more in ("", "&look_again=true"):
+        answer = bench.get(where + more, headers=PARTS)
+        assert answer.headers["HX-Retarget"] == "#turn"
+        shown = read(answer.text)
+        assert _field(shown, "hand") == other.uid
+        assert "was put away" in shown.one("p", class_="notice").text
 
 
 def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: Any, tmp_path: Path) -> None:

@@ -52,31 +52,40 @@ KEPT = (
 def turn(
     request: Request,
     looking: Annotated[Looking, Depends(asked)],
+    hand: Annotated[str, Query(max_length=40)] = "",
     version: Annotated[int | None, Query(ge=0, le=2**31)] = None,
     look_again: bool = False,
     kept: Annotated[str, Query(pattern=CODE)] = "",
 ) -> Response:
     """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile.
 
-    `look_again` asks whether one did, without a thumb on anything; `kept` is the code of a new setup.
+    `hand` and `version` are what the page showed. `look_again` asks whether another pressed, without a thumb
+    on anything; `kept` is the code of a new setup.
     """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
             return show(request, page_of(session, request, looking, kept=kept))
-        if look_again and _is_as_seen(session, request, version):
+        if look_again and _is_as_seen(session, request, hand, version):
             return Response(status_code=204)
         moved = _moved(session, request, looking)
-        if moved is not None and version in (None, moved.version):
+        if moved is not None and (version is None or (moved.uid, moved.version) == (hand, version)):
             return show(request, moved)
-        page = page_of(session, request, looking)
+        page = page_of(session, request, looking, notices=_put_away(session, hand))
     answer = show(request, page, block="turn")
     answer.headers["HX-Retarget"] = "#turn"
     return answer
 
 
-def _is_as_seen(session: Session, request: Request, version: int | None) -> bool:
+def _is_as_seen(session: Session, request: Request, uid: str, version: int | None) -> bool:
     hand = hands.in_hand(session, request.cookies.get(HAND_COOKIE, ""))
-    return (0 if hand is None else hand.version) == version
+    return (("", 0) if hand is None else (hand.uid, hand.version)) == (uid, version)
+
+
+def _put_away(session: Session, uid: str) -> tuple[Notice, ...]:
+    """What is said to a page whose hand is there no more."""
+    if not uid or any(one.uid == uid for one in hands.hands(session)):
+        return ()
+    return (Notice("The hand that was here was put away; what is in hand now is shown."),)
 
 
 def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | None:
@@ -91,6 +100,7 @@ def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | N
     return TurnPage(
         title="The turn",
         here="/turn",
+        uid=hand.uid,
         version=hand.version,
         looking=looking,
         behind=joined.behind_is,
