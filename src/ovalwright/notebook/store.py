@@ -37,6 +37,7 @@ NEVER_CHANGES = "a revision never changes; make a new one from it, with the reas
 _WRITERS = 0x6F76616C
 """Number of the lock that PostgreSQL's writers wait for."""
 _MAGIC = b"SQLite format 3\x00"
+_READS, _OURS = "reads", "connection"
 
 
 class Store:
@@ -122,7 +123,7 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """Read, of one moment, while others write."""
-        with in_a_sentence(self.where), self._sessions() as session:
+        with in_a_sentence(self.where), self._sessions(info={_READS: True}) as session:
             if not self.is_file:
                 session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
             yield session
@@ -136,6 +137,19 @@ class Store:
 
     def __exit__(self, *problem: object) -> None:
         self.close()
+
+
+def state_of(session: Session) -> object:
+    """What tells this state of a notebook's file from every other, whoever wrote it; None where nothing does,
+    on a server or while writing.
+    """
+    if _READS not in session.info or session.get_bind().dialect.name != "sqlite":
+        return None
+    connection = session.connection()
+    own = connection.connection.dbapi_connection
+    assert isinstance(own, sqlite3.Connection)
+    others = own.execute("PRAGMA data_version").fetchone()[0]
+    return connection.info.setdefault(_OURS, object()), others, own.total_changes
 
 
 # ---------------- opening

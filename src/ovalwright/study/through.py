@@ -388,27 +388,30 @@ def lanes_of(
         found.append(("wheel", corner, -corners["squash"][:, i]))
     for i, point in enumerate(watched_points(packed.values()[0])):
         found.append(("frame", point.name, gaps[:, i]))
-    return tuple(Lane(part, where, _filled(at, gap, solved)) for part, where, gap in found)
+    places, known = at.tolist(), solved.tolist()
+    return tuple(Lane(part, where, _filled(places, gap.tolist(), known)) for part, where, gap in found)
 
 
-def _filled(at: Array, gap: Array, solved: npt.NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+def _filled(
+    at: Sequence[float], gap: Sequence[float], solved: Sequence[bool]
+) -> tuple[tuple[float, float], ...]:
     """Stretches where a gap is closed, broken where there is no state."""
     stretches: list[list[float]] = []
     open_end = False
     for i in range(len(at)):
-        shut = bool(solved[i] and gap[i] <= 0.0)
-        known = bool(i and solved[i] and solved[i - 1])
+        shut = solved[i] and gap[i] <= 0.0
+        known = i > 0 and solved[i] and solved[i - 1]
         if known and (gap[i] <= 0.0) != (gap[i - 1] <= 0.0):
             share = gap[i - 1] / (gap[i - 1] - gap[i])
-            crossing = float(at[i - 1] + share * (at[i] - at[i - 1]))
+            crossing = at[i - 1] + share * (at[i] - at[i - 1])
             if shut:
                 stretches.append([crossing, crossing])
             else:
                 stretches[-1][1] = crossing
         elif shut and not (open_end and known):
-            stretches.append([float(at[i]), float(at[i])])
+            stretches.append([at[i], at[i]])
         if shut:
-            stretches[-1][1] = float(at[i])
+            stretches[-1][1] = at[i]
         open_end = shut
     return tuple((low, high) for low, high in stretches)
 
@@ -417,13 +420,19 @@ def through_fuel(cars: Sequence[Packed], pace: Pace, distance: float) -> tuple[L
     """What touches at one place [m] over the fuel [kg]: `cars` are the same car with some loads of it
     (`with_fuel`); where something touches or leaves between two of them, loads between are solved as well.
     """
-    states = [along(car, pace, [distance]) for car in cars]
+    states: list[Passage] = []
+    for car in cars:
+        states.append(along(car, pace, [distance], states[-1] if states else None))
+    lanes = _over_fuel(states)
     for _ in range(CLOSER):
         loads = [float(state.packed.record["fuel_mass"]) for state in states]
-        edges = {edge for lane in _over_fuel(states) for stretch in lane.filled for edge in stretch}
+        edges = {edge for lane in lanes for stretch in lane.filled for edge in stretch}
         between = [kg for kg in sorted(edges) if min(abs(kg - load) for load in loads) > NEAR_LOAD]
+        if not between:
+            break
         states += [along(with_fuel(cars[0], kg), pace, [distance], states[0]) for kg in between]
-    return _over_fuel(states)
+        lanes = _over_fuel(states)
+    return lanes
 
 
 CLOSER = 3
@@ -433,12 +442,14 @@ NEAR_LOAD = 0.05
 
 
 def _over_fuel(states: Sequence[Passage]) -> tuple[Lane, ...]:
-    fuel = np.array([float(state.packed.record["fuel_mass"]) for state in states])
-    order = np.argsort(fuel)
+    ordered = sorted(states, key=lambda state: float(state.packed.record["fuel_mass"]))
+    corners = np.empty((len(states), 4), CORNER)
+    for row, state in zip(corners, ordered, strict=True):
+        row[:] = state.corners[0]
     return lanes_of(
         states[0].packed,
-        fuel[order],
-        np.concatenate([state.solved for state in states])[order],
-        np.concatenate([state.corners for state in states])[order],
-        np.concatenate([state.clearance for state in states])[order],
+        np.array([float(state.packed.record["fuel_mass"]) for state in ordered]),
+        np.concatenate([state.solved for state in ordered]),
+        corners,
+        np.concatenate([state.clearance for state in ordered]),
     )

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.notebook import shelf
+from ovalwright.notebook.store import state_of
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import Packed, build
 from ovalwright.study.compare import Trial, tried
@@ -96,6 +97,7 @@ class Lately(Generic[T]):
 
 
 _JOINED: Lately[Joined] = Lately(LATELY_BUILT)
+_LOOKED: Lately[Hand] = Lately(LATELY_BUILT)
 
 
 def join(session: Session, hand: Hand) -> Joined:
@@ -129,9 +131,15 @@ def _joined(session: Session, hand: Hand) -> Joined:
 def looked_at(session: Session, uid: str = "") -> Hand:
     """The hand of that name, else the first, else what would usually be in hand, which has no name yet.
 
-    Raises NotebookTrouble when there is no setup or no track to take in hand.
+    Looked up once for each state of the notebook and day. Raises NotebookTrouble when there is no setup or no
+    track to take in hand.
     """
-    return hands.in_hand(session, uid) or usual(session)
+
+    def look() -> Hand:
+        return hands.in_hand(session, uid) or usual(session)
+
+    state = state_of(session)
+    return look() if state is None else _LOOKED.of((state, uid, dt.date.today()), look)
 
 
 def usual(session: Session) -> Hand:

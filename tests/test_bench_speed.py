@@ -1,0 +1,114 @@
+"""What makes the bench quick: what is kept is never stale, and a study never stands in a thumb's way."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from benches import client, read
+
+from ovalwright.notebook import shelf
+from ovalwright.notebook.store import Store, state_of
+from ovalwright.web import hand
+from ovalwright.web.hand import Press
+from ovalwright.web.joined import looked_at
+
+DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
+HTMX = {"HX-Request": "true", "HX-Target": "now"}
+PSI = Press("RR.tire.cold", {"RR.tire.cold": "19 psi"}, "RR pressure to 19 psi")
+BOLT = Press("LR.turned", {"LR.turned": "1/4 round"}, "LR bolt 1/4 round in")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.open(tmp_path / "notebook.sqlite", by="Owner") as opened:
+        with opened.entry("car and track") as session:
+            shelf.keep_setup(session, DEMO / "setup_conventional.toml")
+            shelf.keep_file(session, DEMO / "track_three_eighths.toml")
+        yield opened
+
+
+@pytest.fixture
+def held(store: Store) -> hand.Hand:
+    with store.aside() as session:
+        return hand.begin(session, shelf.revision(session, "Conventional").code, by="laptop")
+
+
+def _state(store: Store) -> object:
+    with store.reading() as session:
+        return state_of(session)
+
+
+def _looked(store: Store) -> hand.Hand:
+    with store.reading() as session:
+        return looked_at(session)
+
+
+def test_a_state_lasts_until_something_is_written_by_whomever(store: Store, held: hand.Hand) -> None:
+    before = _state(store)
+    assert before is not None
+    assert _state(store) == before
+    with store.aside() as session:
+        hand.press(session, held.uid, held.version, PSI, by="here")
+        assert state_of(session) is None
+    ours = _state(store)
+    assert ours != before
+    with Store.open(store.where, by="another") as other, other.aside() as session:
+        hand.press(session, held.uid, held.version + 1, BOLT, by="another")
+    assert _state(store) not in (before, ours)
+
+
+def test_what_is_looked_at_is_what_was_pressed_last_by_whomever(store: Store, held: hand.Hand) -> None:
+    assert _looked(store).changes == ()
+    with store.aside() as session:
+        hand.press(session, held.uid, held.version, PSI, by="here")
+    assert [one.key for one in _looked(store).changes] == [PSI.key]
+    with Store.open(store.where, by="another") as other, other.aside() as session:
+        hand.press(session, held.uid, held.version + 1, BOLT, by="another")
+    assert [one.key for one in _looked(store).changes] == [PSI.key, BOLT.key]
+
+
+def test_what_was_not_kept_is_never_looked_at(store: Store, held: hand.Hand) -> None:
+    with pytest.raises(ZeroDivisionError), store.aside() as session:
+        hand.press(session, held.uid, held.version, PSI, by="here")
+        assert looked_at(session).changes
+        _ = 1 / 0
+    assert _looked(store).changes == ()
+
+
+def busy(seconds: float, progress: Any) -> float:
+    """A study that keeps a processor busy."""
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        progress(1, 2)
+        sum(range(20_000))
+    return seconds
+
+
+@pytest.fixture
+def phone(store: Store, tmp_path: Path) -> Iterator[Any]:
+    with client(store, tmp_path / "bench") as found:
+        yield found
+
+
+def test_a_slow_study_of_one_never_stands_in_the_way_of_anothers_slider(phone: Any) -> None:
+    at, fuel = (float(read(phone.get("/turn").text).one("input", id=name)["max"]) for name in ("at", "fuel"))
+    work = phone.app.state.bench.work
+    job = work.submit("study", busy, 60.0, told="busy for a minute")
+    until = time.monotonic() + 20.0
+    while job.done == 0 and time.monotonic() < until:
+        time.sleep(0.01)
+    assert job.state == "running", job.trouble
+    waited = []
+    for k in range(12):
+        began = time.perf_counter()
+        told = phone.get("/turn", params={"at": k * at / 12, "fuel": k * fuel / 12}, headers=HTMX)
+        waited.append(time.perf_counter() - began)
+        assert told.status_code == 200
+        assert read(told.text).all("svg")
+    assert job.state == "running"
+    work.stop(job.id)
+    assert sorted(waited)[len(waited) // 2] < 2.0
