@@ -224,6 +224,20 @@ def test_another_hand_of_the_same_version_is_not_shown_as_the_one_that_was_looke
         assert "was put away" in shown.one("p", class_="notice").text
 
 
+def test_another_setup_does_not_take_the_place_of_a_hand_that_was_not_seen(store: Store, bench: Any) -> None:
+    page = read(bench.get("/turn").text)
+    opened = {name: _field(page, name) for name in ("csrf", "hand", "version")}
+    assert opened["hand"] == ""
+    _press(bench, UP)
+    _press(bench, UP)
+    with store.reading() as session:
+        soft = shelf.revision(session, "Soft front on stops", kind="setup").code
+    late = bench.post("/turn/choose", data={**opened, "base": soft})
+    assert late.status_code == 409
+    assert "RR" in read(late.text).all("p", class_="notice")[0].text
+    assert len(hands_said(store)) == 2
+
+
 def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: Any, tmp_path: Path) -> None:
     code = "kfm7-2wqx"
     first = _press(bench, UP)

@@ -189,9 +189,10 @@ def choose(
     """Look at another setup, at one behind it, at another turn."""
 
     def change(session: Session, held: Hand, by: str) -> Hand:
+        seen = version
         if not held.uid:
             held = hands.begin(session, held.base, track=held.track, by=by)
-        seen = version or held.version
+            seen = held.version
         told = {"base": base or held.base, "track": track or held.track}
         return hands.choose(session, held.uid, seen, other=other, end=end, by=by, **told)
 
