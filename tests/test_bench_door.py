@@ -250,6 +250,15 @@ def test_the_token_of_one_phone_is_not_that_of_another(store, tmp_path):
         assert other.post("/theme", data={"theme": "day", "csrf": stolen}).status_code == 403
 
 
+def test_what_a_stranger_is_shown_changes_nothing_on_the_laptop(store, tmp_path):
+    with (
+        client(store, tmp_path, phone=PHONE, **LAN) as stranger,
+        client(store, tmp_path, **LAN) as laptop,
+    ):
+        shown = token(stranger.get("/come-in").text)
+        assert laptop.post("/theme", data={"theme": "day", "csrf": shown}).status_code == 403
+
+
 def test_a_theme_brings_nobody_to_another_site(laptop):
     told = {"theme": "night", "csrf": token(laptop.get("/week").text), "at": "//evil.example"}
     assert laptop.post("/theme", data=told).headers["location"] == "/week"

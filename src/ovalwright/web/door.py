@@ -162,8 +162,11 @@ class Door:
             self.key.keep()
 
     def token(self, request: HTTPConnection) -> str:
-        """The token that a change made from this device has to carry."""
-        return self.key.sign(f"change {self.session_of(request)}")
+        """The token that a change made from this device has to carry: one on the laptop, one for each phone
+        that came in, and one that all strangers have for knocking.
+        """
+        where = "here" if is_here(request) else "there"
+        return self.key.sign(f"change {where} {self.session_of(request)}")
 
     async def check_change(self, request: Request) -> None:
         """That a change comes from a page of this bench. Raises HTTPException."""
