@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import secrets
+import time
 
 import pytest
 import sqlalchemy as sa
@@ -100,8 +101,35 @@ def test_every_clause_is_told_as_it_was_understood_and_every_run_is_found(season
         found = find_runs(session, ask)
     page = read(season_client.get("/notebook", params={"ask": ask}).text)
     assert [one.text for one in page.one("ol", class_="understood").all("li")] == list(found.understood)
-    codes = [one.one("b").text for one in page.one("ul", class_="runs").all("li")]
+    codes = [one.text.split()[-1] for one in page.one("ul", class_="run-rows").all("span", class_="code")]
     assert codes == [one.code for one in found.runs] and len(codes) > 3
+
+
+def test_a_question_that_finds_nothing_says_what_is_found_with_a_part_less(season_client):
+    page = read(season_client.get("/notebook", params={"ask": "tight in the middle, best under 10"}).text)
+    (line,) = page.one("div", id="found").one("ul", class_="lines").all("a")
+    less = read(season_client.get(line["href"]).text)
+    assert line.text == f"without best under 10 : {len(less.all('span', class_='code'))} runs"
+    assert less.one("input", id="ask")["value"] == "tight in the middle"
+    alone = read(season_client.get("/notebook", params={"ask": "best under 10"}).text).one("div", id="found")
+    assert "Words are looked for in" in alone.text and not alone.all("ul", class_="lines")
+
+
+def test_the_run_in_hand_stands_beside_the_list_and_is_the_latest_at_first(season_client, last):
+    page = read(season_client.get("/notebook").text)
+    assert page.one("div", id="in-hand").one("h2").text.endswith(last().code)
+    rows = page.one("div", class_="run-desk").all("a", hx_target="#in-hand")
+    assert [one["href"] for one in rows if one["aria-current"]] == [f"/notebook/run/{last().code}"]
+    headers = {"HX-Request": "true", "HX-Target": "in-hand"}
+    part = read(season_client.get(rows[5]["hx-get"], headers=headers).text)
+    assert [one["id"] for one in part.children] == ["in-hand"]
+    assert part.one("h2").text.endswith(rows[5]["href"][-6:])
+
+
+def test_words_of_the_driver_stand_in_the_row_of_his_run(season_client, last):
+    row = read(season_client.get("/notebook").text).all("ul", class_="run-rows")[0].all("li")[0]
+    assert all(one.words in row.one("span", class_="words").text for one in last().comments)
+    assert row.one("span", class_="called").text == last().session
 
 
 def test_a_question_that_cannot_be_read_comes_back(season_client):
@@ -370,6 +398,30 @@ def test_entries_made_while_the_laptop_is_away_are_there_once_each_in_order(phon
         f"decided of run {code}",
         *[f"driver's words on run {code}"] * 2,
     ]
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.4])
+def test_a_double_tap_on_keep_it_is_one_entry(window, season_store, tmp_path, seconds):
+    said = f"said once in {seconds}"
+
+    def answer_late(route):
+        time.sleep(seconds)
+        route.continue_()
+
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.route("**/notebook/delivery", answer_late)
+        page.goto(f"{address}/notebook/enter")
+        page.locator("label.press", has_text="Words").click()
+        page.fill("#words", said)
+        page.locator(".keep button").dblclick()
+        page.locator("#kept a").wait_for()
+        assert page.inner_text("#wrong") == ""
+        page.locator("label.press", has_text="New run").click()
+        page.fill("#session", said)
+        page.locator(".keep button").dblclick()
+        page.locator("#kept", has_text="Kept: run").wait_for()
+    assert [said in one for one in done_last(season_store, 3)] == [True, True, False]
 
 
 def enter(page, kind, fields):

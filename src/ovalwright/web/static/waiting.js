@@ -99,30 +99,51 @@ function entryOf(form) {
   return { typed: { ...typed, name: form.elements.name.value || newName() }, made: now.toTimeString().slice(0, 5), wrong: "" };
 }
 
+const underWay = new Set();
+
+function asTyped(form, kind) {
+  return JSON.stringify([kind, ...fieldsOf(form, kind).map((one) => (one.type === "radio" ? one.checked : one.value))]);
+}
+
+// Keep it, pressed again while the same entry is under way, makes no second one.
 async function submitted(event) {
   const form = event.target;
   if (!form.matches("form[data-waits]")) return;
   const entry = entryOf(form);
+  const typed = asTyped(form, entry.typed.kind);
+  const same = `${entry.typed.run} ${typed}`;
+  if (underWay.has(same)) {
+    event.preventDefault();
+    return;
+  }
+  underWay.add(same);
+  await enter(event, entry, typed).finally(() => underWay.delete(same));
+}
+
+async function enter(event, entry, typed) {
+  const form = event.target;
   const { name, kind } = entry.typed;
   const before = waiting();
   keepWaiting(find(name) ? before.map((one) => (one.typed.name === name ? entry : one)) : [...before, entry]);
   event.preventDefault();
+  form.elements.name.value = "";
   sayWrong("", []);
   say("kept", "");
   await deliver();
   if (find(name) && !trouble) await deliver();
   const left = find(name);
-  if (left?.wrong) refused(form, left);
+  if (left?.wrong) refused(form, left, typed);
   else {
-    clear(form, kind);
+    if (asTyped(form, kind) === typed) clear(form, kind);
     left ? say("kept", "It waits on this phone.") : sayKept(delivered.get(name));
     if (kind === "run") freshRuns(delivered.get(name)?.run || name);
   }
 }
 
-function refused(form, entry) {
-  const { name } = entry.typed;
+function refused(form, entry, typed) {
+  const { name, kind } = entry.typed;
   sayWrong(entry.wrong, entry.cells || []);
+  if (asTyped(form, kind) !== typed) return;
   if (waiting().at(-1).typed.name === name) change(name, () => []);
   else form.elements.name.value = name;
 }
@@ -275,6 +296,13 @@ function mend(entry) {
 
 // ---------------- begin
 
+// The second tap of a double tap, and Enter held down, come when the form may be empty again.
+function onceOnly(event) {
+  const isSecond = event.detail > 1 && event.target.closest("form[data-waits] .keep button");
+  const isHeld = event.repeat && event.key === "Enter" && event.target.matches("form[data-waits] input");
+  if (isSecond || isHeld) event.preventDefault();
+}
+
 function goOn(event) {
   const turn = Number(event.target.dataset?.turn || 0);
   if (event.key !== "Enter" || !turn) return;
@@ -295,7 +323,30 @@ function giveBackPresses() {
   }
 }
 
+// ---------------- the run in hand stands beside the list where there is room; else it has a page of its own
+
+const WIDE = window.matchMedia("(min-width: 900px)");
+
+function openedAlone(event) {
+  const row = event.target.closest(".run-rows a");
+  if (!row || WIDE.matches) return;
+  event.preventDefault();
+  location.assign(row.href);
+}
+
+function showInHand(event) {
+  if (event.target.id !== "in-hand") return;
+  for (const row of document.querySelectorAll(".run-rows a")) {
+    row.toggleAttribute("aria-current", row.pathname === location.pathname);
+    if (row.hasAttribute("aria-current")) row.setAttribute("aria-current", "true");
+  }
+}
+
+document.addEventListener("htmx:beforeRequest", openedAlone);
+document.addEventListener("htmx:afterSettle", showInHand);
 document.addEventListener("submit", submitted);
+document.addEventListener("click", onceOnly);
+document.addEventListener("keydown", onceOnly);
 document.addEventListener("keydown", goOn);
 document.addEventListener("DOMContentLoaded", () => {
   giveBackPresses();
