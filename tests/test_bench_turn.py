@@ -238,6 +238,34 @@ def test_another_setup_does_not_take_the_place_of_a_hand_that_was_not_seen(store
     assert len(hands_said(store)) == 2
 
 
+def test_a_press_from_an_old_window_is_not_done_on_another_setup(store: Store, bench: Any) -> None:
+    page = _press(bench, UP)
+    old = {name: _field(page, name) for name in ("csrf", "hand", "version", "base")}
+    with store.reading() as session:
+        soft = shelf.revision(session, "Soft front on stops", kind="setup").code
+    assert soft != old["base"]
+    assert bench.post("/turn/choose", data={**old, "base": soft}).status_code == 303
+    late = bench.post("/turn/press", data={**old, "press": UP}, headers=ALL)
+    assert late.status_code == 409
+    assert hands_said(store) == []
+    clash = read(late.text).one("form", class_="clash")
+    assert f"{soft} is in hand now" in clash.text
+    assert [button["value"] for button in clash.all("button")] == ["mine", "his"]
+
+
+def test_the_first_press_is_done_on_the_setup_that_is_shown(store: Store, bench: Any) -> None:
+    page = read(bench.get("/turn").text)
+    with store.reading() as session:
+        soft = shelf.revision(session, "Soft front on stops", kind="setup").code
+    old = {name: _field(page, name) for name in ("csrf", "hand", "version")}
+    assert _field(page, "base") != soft
+    assert bench.post("/turn/press", data={**old, "base": soft, "press": UP}).status_code == 303
+    with store.reading() as session:
+        held = hands.in_hand(session)
+    assert held is not None
+    assert held.base == soft
+
+
 def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: Any, tmp_path: Path) -> None:
     code = "kfm7-2wqx"
     first = _press(bench, UP)

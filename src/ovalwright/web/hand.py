@@ -78,13 +78,16 @@ class Hand:
 
 
 class Clash(NotebookTrouble):
-    """Another phone was quicker: `hand` is what stands, `seen` the version that was looked at."""
+    """Another phone was quicker: `hand` is what stands, `seen` the version that was looked at, on the setup
+    `base` where that is known.
+    """
 
-    def __init__(self, hand: Hand, seen: int) -> None:
+    def __init__(self, hand: Hand, seen: int, base: str = "") -> None:
         self.hand, self.seen = hand, seen
-        told = (
-            "; ".join(_told(press, seen) for press in hand.since(seen)[-5:]) or f"{hand.base} is in hand now"
-        )
+        self.is_other_setup = base not in ("", hand.base)
+        pressed = [_told(press, seen) for press in hand.since(seen)[-5:]]
+        anew = [f"{hand.base} is in hand now"] if self.is_other_setup or not pressed else []
+        told = "; ".join([*anew, *pressed])
         by, when = hand.saved_by or "another phone", f"{hand.saved_at:%H:%M} UTC"
         super().__init__(f"{by} changed hand {hand.name} at {when}: {told}.")
 

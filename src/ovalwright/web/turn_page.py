@@ -132,12 +132,13 @@ class Pressed:
 
 @dataclass(frozen=True)
 class ClashShown:
-    """Another phone was quicker: what it did, and what was pressed here."""
+    """Another phone was quicker: what it did, and what was pressed here, perhaps on another setup."""
 
     theirs: str
     mine: str
     press: str
     seen: int
+    is_other_setup: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,6 +150,7 @@ class TurnPage(Page):
     trouble: str = ""
     uid: str = ""
     version: int = 0
+    base: str = ""
     hand: str = ""
     hands: tuple[Choice, ...] = ()
     setup: str = ""

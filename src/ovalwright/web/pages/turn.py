@@ -157,6 +157,7 @@ def _page_of_hand(
         notices=notices,
         uid=hand.uid,
         version=hand.version,
+        base=hand.base,
         hand=hand.name,
         hands=tuple(Choice(one.uid, one.name, one.uid == hand.uid) for one in hands.hands(session)),
         looking=looking,

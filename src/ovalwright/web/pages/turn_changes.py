@@ -30,6 +30,7 @@ from ovalwright.web.turn_page import ClashShown
 Uid = Annotated[str, Form(max_length=40)]
 Version = Annotated[int, Form(ge=0, le=2**31)]
 Text = Annotated[str, Form(max_length=400)]
+Code = Annotated[str, Form(max_length=12)]
 UNDO = "undo"
 
 
@@ -47,11 +48,15 @@ def press(
     press: Text = "",
     hand: Uid = "",
     version: Version = 0,
+    base: Code = "",
 ) -> Response:
     """One step of a control, or the last change taken back; what another phone did meanwhile is shown."""
 
     def change(session: Session, held: Hand, by: str) -> Hand:
-        return _changed(session, held, version, press, by)
+        if held.uid and base not in ("", held.base):
+            raise Clash(held, version, base)
+        as_shown = held if held.uid or not base else replace(held, base=base)
+        return _changed(session, as_shown, version, press, by, is_shown=base == held.base)
 
     return _answer(request, change, hand, looking, pressed=press)
 
@@ -88,8 +93,10 @@ def _as_seen(session: Session, held: Hand, seen: int, press: str) -> tuple[Press
     return pressed_on(seen_at(session, held, seen), press), False
 
 
-def _changed(session: Session, held: Hand, version: int, press: str, by: str) -> Hand:
-    mine = bool(held.uid) and all(one.by == by for one in held.since(version)) and held.saved_by == by
+def _changed(session: Session, held: Hand, version: int, press: str, by: str, *, is_shown: bool) -> Hand:
+    """A press, also on what the same device pressed since where it shows the setup in hand (`is_shown`)."""
+    own = bool(held.uid) and all(one.by == by for one in held.since(version)) and held.saved_by == by
+    mine = own and is_shown
     seen = held.version if mine else version
     if press == UNDO:
         return hands.undo(session, held.uid, seen, by=by) if held.uid else held
@@ -132,7 +139,8 @@ def _answer(
         held, status = problem.hand, 409
         theirs = sentence(str(problem))
         if pressed:
-            clash = ClashShown(theirs, _said(bench.store, problem, pressed), pressed, problem.seen)
+            mine = _said(bench.store, problem, pressed)
+            clash = ClashShown(theirs, mine, pressed, problem.seen, problem.is_other_setup)
         else:
             notices = (Notice(theirs, trouble=True),)
     except (DocumentError, NotebookTrouble) as problem:
@@ -181,9 +189,9 @@ def choose(
     looking: Looked,
     hand: Uid = "",
     version: Version = 0,
-    base: Annotated[str, Form(max_length=12)] = "",
-    other: Annotated[str, Form(max_length=12)] = "",
-    track: Annotated[str, Form(max_length=12)] = "",
+    base: Code = "",
+    other: Code = "",
+    track: Code = "",
     end: Annotated[int, Form(ge=1, le=2)] = 1,
 ) -> Response:
     """Look at another setup, at one behind it, at another turn."""
