@@ -259,6 +259,19 @@ def test_what_a_stranger_is_shown_changes_nothing_on_the_laptop(store, tmp_path)
         assert laptop.post("/theme", data={"theme": "day", "csrf": shown}).status_code == 403
 
 
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+@pytest.mark.parametrize("mode, dest", [("no-cors", "image"), ("cors", "empty"), ("navigate", "iframe")])
+def test_a_page_of_another_site_cannot_make_the_bench_work(laptop, site, mode, dest):
+    told = {"Sec-Fetch-Site": site, "Sec-Fetch-Mode": mode, "Sec-Fetch-Dest": dest}
+    assert laptop.get("/laps?laps=200", headers=told).status_code == 403
+    assert laptop.get("/week", headers={**told, "Sec-Fetch-Site": "same-origin"}).status_code == 200
+
+
+def test_a_link_of_another_site_leads_to_the_bench(laptop):
+    told = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate", "Sec-Fetch-Dest": "document"}
+    assert laptop.get("/week", headers=told).status_code == 200
+
+
 def test_a_theme_brings_nobody_to_another_site(laptop):
     told = {"theme": "night", "csrf": token(laptop.get("/week").text), "at": "//evil.example"}
     assert laptop.post("/theme", data=told).headers["location"] == "/week"

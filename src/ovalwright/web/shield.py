@@ -56,7 +56,9 @@ class Shield:
 
 
 class Guard:
-    """Pages only for those whom the door is open to; the rest see the door."""
+    """Pages only for those whom the door is open to, the rest see the door; and nothing for a page of another
+    site, which could else make the bench work without anybody seeing it.
+    """
 
     def __init__(self, app: ASGIApp, *, door: Door) -> None:
         self.app, self.door = app, door
@@ -67,10 +69,19 @@ class Guard:
             await self.app(scope, receive, send)
             return
         request = HTTPConnection(scope)
-        if self.door.is_open_to(request):
-            await self.app(scope, receive, send)
-            return
-        await _to_the_door(request)(scope, receive, send)
+        answer: ASGIApp = self.app if self.door.is_open_to(request) else _to_the_door(request)
+        if _is_fetched_by_another_site(request):
+            answer = PlainTextResponse("That was asked for by another page than one of this bench.", 403)
+        await answer(scope, receive, send)
+
+
+def _is_fetched_by_another_site(request: HTTPConnection) -> bool:
+    """By what browsers say of it (W3C, Fetch Metadata Request Headers). A link that is followed is no fetch;
+    what else is served on the laptop, on other ports, is another site here.
+    """
+    told = request.headers.get
+    is_followed = (told("sec-fetch-mode"), told("sec-fetch-dest")) == ("navigate", "document")
+    return told("sec-fetch-site", "none") not in ("same-origin", "none") and not is_followed
 
 
 def _to_the_door(request: HTTPConnection) -> Response:
