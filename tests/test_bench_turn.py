@@ -151,6 +151,14 @@ def test_a_change_has_both_readings_and_is_taken_back(bench: Any) -> None:
     assert not back.all("div", class_="pair")
 
 
+def test_enter_on_a_slider_or_a_view_only_looks(bench: Any) -> None:
+    form = _press(bench, UP).one("form", id="look")
+    first = next(one for one in form.all("button") if one["type"] in ("", "submit"))
+    assert (first["name"], first["formaction"]) == ("", "")
+    assert form["action"] == "/turn/look"
+    assert "disabled" not in first.attributes
+
+
 def test_rows_keep_their_place_while_they_are_pressed(bench: Any) -> None:
     def rows(page: Element) -> list[str]:
         steps = page.one("div", class_="controls").all("button", class_="step")
