@@ -4,14 +4,29 @@ from __future__ import annotations
 
 import re
 import stat
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 from benches import LAPTOP, PASSCODE, PHONE, client, read, token
+from starlette.requests import Request
 
 from ovalwright.notebook.store import Store
+from ovalwright.web import door as door_room
 from ovalwright.web.app import bench
-from ovalwright.web.door import COOKIE, FREE_TRIES, KEY_FILE, LETTERS, LONGEST_WAIT, Tries, new_passcode
+from ovalwright.web.door import (
+    COOKIE,
+    FREE_TRIES,
+    KEY_FILE,
+    LETTERS,
+    LONGEST_WAIT,
+    Door,
+    Key,
+    Tries,
+    new_passcode,
+)
 from ovalwright.web.routes import ROUTES
 from ovalwright.web.shield import HEADERS, MOST_SENT
 
@@ -136,7 +151,7 @@ def test_the_wait_doubles_by_address_and_is_forgotten_when_right():
     tries = Tries(clock=lambda: now[0])
     waits = []
     for _ in range(30):
-        tries.wrong(PHONE)
+        assert tries.take(PHONE) == 0.0
         waits.append(tries.wait(PHONE))
         now[0] += waits[-1]
     assert waits[:FREE_TRIES] == [0.0, 0.0, 1.0]
@@ -144,14 +159,43 @@ def test_the_wait_doubles_by_address_and_is_forgotten_when_right():
     assert waits[-1] == LONGEST_WAIT
     assert tries.wait("192.168.7.21") == 0.0
     tries.right(PHONE)
-    tries.wrong(PHONE)
+    tries.take(PHONE)
     assert tries.wait(PHONE) == 0.0
+
+
+def test_whoever_tries_for_days_still_waits_and_no_longer():
+    now = [0.0]
+    tries = Tries(clock=lambda: now[0])
+    for _ in range(1100):
+        tries.take(PHONE)
+        now[0] += LONGEST_WAIT
+    assert tries.take(PHONE) == 0.0
+    assert tries.take(PHONE) == LONGEST_WAIT
+
+
+def test_many_at_once_get_no_more_tries_than_one_after_the_other(monkeypatch, tmp_path):
+    door = Door(Key.kept_in(tmp_path), PASSCODE)
+    scope = {"type": "http", "headers": [], "client": (PHONE, 1), "session": {}}
+    compare, start = door_room.hmac.compare_digest, threading.Barrier(20)
+
+    def slowly(one, other):
+        time.sleep(0.02)
+        return compare(one, other)
+
+    def knock_at_once(_):
+        start.wait()
+        return door.knock(Request(scope), "wrong")
+
+    monkeypatch.setattr(door_room.hmac, "compare_digest", slowly)
+    with ThreadPoolExecutor(20) as pool:
+        said = list(pool.map(knock_at_once, range(20)))
+    assert sum("not the passcode" in one for one in said) == FREE_TRIES
 
 
 def test_many_addresses_do_not_fill_the_memory():
     tries = Tries()
     for number in range(5000):
-        tries.wrong(f"fe80::{number:x}")
+        tries.take(f"fe80::{number:x}")
     assert len(tries._wrong) <= 1024
 
 

@@ -28,6 +28,8 @@ GROUPS, GROUP = 2, 4
 FREE_TRIES = 3
 LONGEST_WAIT = 900.0
 """After the free tries each wrong one doubles the wait [s] of its address, up to this."""
+MOST_COUNTED = 20
+"""Wrong ones of an address are counted up to this; by then it waits longest."""
 MOST_ADDRESSES = 1024
 STAYS_IN = 3 * 24 * 3600
 """How long a phone stays in [s]: a race weekend."""
@@ -93,7 +95,9 @@ class Key:
 
 @dataclass
 class Tries:
-    """Wrong passcodes by address, each costing a longer wait than the one before."""
+    """Wrong passcodes by address, each costing a longer wait than the one before. A try is counted before it
+    is looked at, so that many at once are no more than one after the other.
+    """
 
     clock: Callable[[], float] = time.monotonic
     _wrong: dict[str, tuple[int, float]] = field(default_factory=dict)
@@ -101,17 +105,21 @@ class Tries:
 
     def wait(self, address: str) -> float:
         """Seconds that an address has still to wait."""
-        with self._lock:
-            return max(self._wrong.get(address, (0, 0.0))[1] - self.clock(), 0.0)
+        return max(self._wrong.get(address, (0, 0.0))[1] - self.clock(), 0.0)
 
-    def wrong(self, address: str) -> None:
-        """One more wrong one."""
+    def take(self, address: str) -> float:
+        """One more try of an address, which counts as wrong until it is `right`; or the seconds [s] that it
+        has still to wait for one.
+        """
         with self._lock:
-            count = self._wrong.pop(address, (0, 0.0))[0] + 1
+            if wait := self.wait(address):
+                return wait
+            count = min(self._wrong.pop(address, (0, 0.0))[0] + 1, MOST_COUNTED)
             pause = min(2.0 ** (count - FREE_TRIES), LONGEST_WAIT) if count >= FREE_TRIES else 0.0
             while len(self._wrong) >= MOST_ADDRESSES:
                 del self._wrong[next(iter(self._wrong))]
             self._wrong[address] = (count, self.clock() + pause)
+            return 0.0
 
     def right(self, address: str) -> None:
         """Forget what was wrong before."""
@@ -142,11 +150,9 @@ class Door:
     def knock(self, request: Request, said: str) -> str:
         """Let in who says the passcode; returns why not in one sentence, or nothing."""
         address = request.client.host if request.client else ""
-        wait = self.tries.wait(address)
-        if wait > 0.0:
+        if wait := self.tries.take(address):
             return f"That was wrong too often; wait {wait:.0f} seconds, then type it again."
         if not self.passcode or not hmac.compare_digest(_plain(said), _plain(self.passcode)):
-            self.tries.wrong(address)
             return "That is not the passcode; it stands on the laptop, eight letters and figures."
         self.tries.right(address)
         request.session.clear()
