@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 
 from ovalwright.notebook import undo
-from ovalwright.notebook.asked.find import FoundRun
+from ovalwright.notebook.asked.find import FoundRun, said_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.page import Page
 from ovalwright.web.words import amount, counted, step
@@ -63,7 +63,7 @@ class NotebookPage(Page):
 
 @dataclass(frozen=True)
 class RunRow:
-    """A run in a list, in words; a text is empty where nothing is known. `matched` is why it was found."""
+    """A run in a list; a text is empty where nothing is known. `words` are the driver's, or those found."""
 
     code: str
     day: str
@@ -74,7 +74,7 @@ class RunRow:
     laps: str
     best: str
     in_ten: str
-    matched: str
+    words: str
 
 
 def undoing(request: Request, session: Session) -> Undoing:
@@ -87,8 +87,9 @@ def _last(entry: undo.Done | None) -> LastEntry | None:
     return None if entry is None else LastEntry(entry.number, entry.what)
 
 
-def run_rows(found: Sequence[FoundRun]) -> tuple[RunRow, ...]:
+def run_rows(session: Session, found: Sequence[FoundRun]) -> tuple[RunRow, ...]:
     """Runs as they stand in a list."""
+    said = said_of(session, [one.code for one in found])
     return tuple(
         RunRow(
             code=one.code,
@@ -100,7 +101,7 @@ def run_rows(found: Sequence[FoundRun]) -> tuple[RunRow, ...]:
             laps=counted(one.laps, "lap") if one.laps else NOTHING,
             best=NOTHING if one.best is None else amount(one.best, "lap_time"),
             in_ten=NOTHING if one.fall_off is None else step(one.fall_off, "lap_gain"),
-            matched=one.comment or one.snippet,
+            words=one.comment or one.snippet or said.get(one.code, NOTHING),
         )
         for one in found
     )

@@ -317,6 +317,15 @@ def _comments(session: Session, clauses: Sequence[Clause], ids: Sequence[int]) -
     return found
 
 
+def said_of(session: Session, codes: Sequence[str]) -> dict[str, str]:
+    """What the driver said of runs, each in one line by its code; none where he said nothing."""
+    query = sa.select(Run.code, Comment).join(Run, Run.id == Comment.run_id).order_by(Comment.id)
+    said: dict[str, list[str]] = {}
+    for code, one in session.execute(query.where(Run.code.in_(codes))):
+        said.setdefault(code, []).append(spoken(one.feel, one.phase, one.when, one.words))
+    return {code: BETWEEN.join(words) for code, words in said.items()}
+
+
 # ---------------- anything
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
 
@@ -24,10 +25,11 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, RunRow, run_rows, undoing
 from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.pages.notebook_drafts import HalfFilled, waiting
+from ovalwright.web.pages.notebook_run import RunView, run_view
 from ovalwright.web.troubles import sentence
-from ovalwright.web.words import step
+from ovalwright.web.words import counted, step
 
-DAYS, MOST_DAYS = 4, 400
+DAYS, MOST_DAYS = 5, 400
 """Days at a track shown at first, and at the most."""
 FOUND, MOST_FOUND = 25, 500
 THINGS = 8
@@ -37,6 +39,10 @@ EXAMPLES = (
     "RR spring over 300, since 2026-06-01",
     "tire T22",
 )
+
+
+def _asks(ask: str, **other: int) -> str:
+    return f"/notebook?{urlencode({'ask': ask, **other})}"
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,15 @@ class Besides:
 
 
 @dataclass(frozen=True)
+class Nearly:
+    """What is found when a clause is left out: that clause, how many, and where they are seen."""
+
+    without: str
+    found: str
+    path: str
+
+
+@dataclass(frozen=True)
 class Search:
     """A question as typed, each clause as it was understood, and what was found; or what is wrong with it.
 
@@ -73,18 +88,24 @@ class Search:
     more: str = ""
     changed: str = ""
     wrong: str = ""
+    nearly: tuple[Nearly, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class RunsPage(NotebookPage):
-    """The runs, by the days they were run on, or found; and forms half filled."""
+    """The runs, by the days they were run on, or found; forms half filled; the run in hand.
+
+    `is_of_run` where the page is that of one run: a phone then shows it alone.
+    """
 
     template: ClassVar[str] = "notebook.html"
     days: tuple[DayRuns, ...]
     more_days: str
     search: Search | None
     half_filled: tuple[HalfFilled, ...]
-    examples: tuple[str, ...] = EXAMPLES
+    run: RunView | None
+    is_of_run: bool
+    examples: tuple[tuple[str, str], ...] = tuple((one, _asks(one)) for one in EXAMPLES)
 
 
 @dataclass(frozen=True)
@@ -121,22 +142,50 @@ def notebook(
     most: Annotated[int, Query(ge=1, le=MOST_FOUND)] = FOUND,
     undone: Annotated[bool, Query()] = False,
 ) -> Response:
-    """The runs of the latest days, or those that a question asks for."""
+    """The runs of the latest days, or those that a question asks for; the latest of them beside."""
     with bench_of(request).store.reading() as session:
         search = _search(session, ask, most) if ask.strip() else None
         shown = () if search else _days(session, days)
-        more = len(shown) > days
-        page = RunsPage(
-            title="Notebook",
-            tab="/notebook",
-            undoing=undoing(request, session),
+        listed = search.runs if search else tuple(one for day in shown for one in day.runs)
+        page = replace(
+            _page(request, session, shown, days),
             notices=_undone(session) if undone else (),
-            days=shown[:days],
-            more_days=f"/notebook?days={min(2 * days, MOST_DAYS)}" if more and days < MOST_DAYS else "",
             search=search,
             half_filled=() if search else tuple(waiting(session)),
+            run=run_view(session, listed[0].code) if listed else None,
         )
     return show(request, page, status=422 if search and search.wrong else 200)
+
+
+def run(
+    request: Request,
+    code: str,
+    against: Annotated[bool, Query()] = False,
+    computed: Annotated[bool, Query()] = False,
+) -> Response:
+    """One run by its code, or the last one, beside the runs of the latest days; with `against` its set-down
+    held against its setup, with `computed` what the driver said against what was computed.
+    """
+    with bench_of(request).store.reading() as session:
+        seen = run_view(session, code, against=against, computed=computed)
+        page = _page(request, session, _days(session, DAYS), DAYS)
+        page = replace(page, title=f"Run {seen.code}", run=seen, is_of_run=True)
+    return show(request, page)
+
+
+def _page(request: Request, session: Session, shown: tuple[DayRuns, ...], days: int) -> RunsPage:
+    more = len(shown) > days and days < MOST_DAYS
+    return RunsPage(
+        title="Notebook",
+        tab="/notebook",
+        undoing=undoing(request, session),
+        days=shown[:days],
+        more_days=f"/notebook?days={min(2 * days, MOST_DAYS)}" if more else "",
+        search=None,
+        half_filled=(),
+        run=None,
+        is_of_run=False,
+    )
 
 
 def _undone(session: Session) -> tuple[Notice, ...]:
@@ -151,10 +200,14 @@ def _days(session: Session, most: int) -> tuple[DayRuns, ...]:
             day=event.held_on.isoformat(),
             name=event.name,
             track=_track(session, event),
-            runs=run_rows(found_runs(session, [run.id for run in runs.runs_of(session, event)])),
+            runs=run_rows(session, found_runs(session, _latest_first(session, event))),
         )
         for event, _ in runs.events(session, most + 1)
     )
+
+
+def _latest_first(session: Session, event: Event) -> list[int]:
+    return [run.id for run in reversed(runs.runs_of(session, event))]
 
 
 def _track(session: Session, event: Event) -> str:
@@ -172,15 +225,27 @@ def _search(session: Session, ask: str, most: int) -> Search:
     return Search(
         ask,
         understood=found.understood,
-        runs=run_rows(found.runs),
+        runs=run_rows(session, found.runs),
         besides=tuple(_besides(one) for one in things if one.what != "run" or not found.runs),
         more=_more(ask, most) if found.more and most < MOST_FOUND else "",
         changed=_changed_path(question, found),
+        nearly=() if found.runs else tuple(_nearly(session, question)),
     )
 
 
+def _nearly(session: Session, question: Question) -> Iterator[Nearly]:
+    """What is found with one clause less, for every clause."""
+    for left_out in question.clauses if len(question.clauses) > 1 else ():
+        others = tuple(one for one in question.clauses if one is not left_out)
+        ask = ", ".join(one.typed for one in others)
+        found = find_runs(session, Question(ask, others), most=FOUND)
+        if found.runs:
+            told = f"more than {FOUND} runs" if found.more else counted(len(found.runs), "run")
+            yield Nearly(left_out.typed, told, _asks(ask))
+
+
 def _more(ask: str, most: int) -> str:
-    return f"/notebook?{urlencode({'ask': ask, 'most': min(2 * most, MOST_FOUND)})}"
+    return _asks(ask, most=min(2 * most, MOST_FOUND))
 
 
 def _changed_path(question: Question, found: Found) -> str:

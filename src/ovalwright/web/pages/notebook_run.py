@@ -4,13 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated, ClassVar
 
-from fastapi import Query
 from markupsafe import Markup
 from sqlalchemy.orm import Session
-from starlette.requests import Request
-from starlette.responses import Response
 
 from ovalwright.documents import DocumentError, TimedLap
 from ovalwright.notebook import runs
@@ -22,9 +18,6 @@ from ovalwright.notebook.typed import entering
 from ovalwright.notebook.typed.came_back import set_down_of, sign_said, stands_said
 from ovalwright.notebook.typed.set_down_line import DRIVER, FUEL
 from ovalwright.pictures.svg import Sheet
-from ovalwright.web.bench import bench_of
-from ovalwright.web.notebook_page import NotebookPage, undoing
-from ovalwright.web.page import show
 from ovalwright.web.shares import balance
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, counted, step
@@ -94,11 +87,11 @@ class Computed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunPage(NotebookPage):
+class RunView:
     """A run in full."""
 
-    template: ClassVar[str] = "notebook_run.html"
     code: str
+    name: str
     said: str
     facts: tuple[Fact, ...]
     laps: tuple[LapCell, ...]
@@ -115,55 +108,44 @@ class RunPage(NotebookPage):
     not_computed: str
 
 
-def run(
-    request: Request,
-    code: str,
-    against: Annotated[bool, Query()] = False,
-    computed: Annotated[bool, Query()] = False,
-) -> Response:
+def run_view(session: Session, code: str, *, against: bool = False, computed: bool = False) -> RunView:
     """One run by its code, or the last one; with `against` its set-down held against its setup, with
-    `computed` what the driver said against what was computed.
+    `computed` what the driver said against what was computed. Raises NotebookTrouble.
     """
-    with bench_of(request).store.reading() as session:
-        found = runs.run_of(session, code)
-        told = runs.record(session, found)
-        words, why = _computed(session, found) if computed else ((), "")
-        page = RunPage(
-            title=f"Run {told.code}",
-            tab="/notebook",
-            undoing=undoing(request, session),
-            code=told.code,
-            said=_headline(told),
-            facts=tuple(_facts(session, found, told)),
-            laps=tuple(
-                LapCell(
-                    one.number,
-                    f"{one.time:.2f}",
-                    "" if one.flag == "green" else one.flag,
-                    one.time == told.best,
-                )
-                for one in told.laps
-            ),
-            laps_said=_laps_said(told),
-            drawing=_drawing(told.laps),
-            tires=_tires(told),
-            others=tuple(_others(told)),
-            comments=tuple(_comment(one) for one in told.comments),
-            decided=told.decided,
-            setup=told.setup,
-            set_down=_set_down(session, found, told, against=against),
-            may_compute=not computed and any(one.phase and one.feel for one in told.comments),
-            computed=words,
-            not_computed=why,
-        )
-    return show(request, page)
+    found = runs.run_of(session, code)
+    told = runs.record(session, found)
+    words, why = _computed(session, found) if computed else ((), "")
+    return RunView(
+        code=told.code,
+        name=f"Run {told.number}{f', {told.session}' if told.session else ''}",
+        said=_headline(told),
+        facts=tuple(_facts(session, found, told)),
+        laps=tuple(
+            LapCell(
+                one.number,
+                f"{one.time:.2f}",
+                "" if one.flag == "green" else one.flag,
+                one.time == told.best,
+            )
+            for one in told.laps
+        ),
+        laps_said=_laps_said(told),
+        drawing=_drawing(told.laps),
+        tires=_tires(told),
+        others=tuple(_others(told)),
+        comments=tuple(_comment(one) for one in told.comments),
+        decided=told.decided,
+        setup=told.setup,
+        set_down=_set_down(session, found, told, against=against),
+        may_compute=not computed and any(one.phase and one.feel for one in told.comments),
+        computed=words,
+        not_computed=why,
+    )
 
 
 def _headline(told: RunRecord) -> str:
     time = f" at {told.started:%H:%M}" if time_told(told.started) else ""
-    return (
-        f"{told.event}, {told.held_on}{time}, run {told.number}{f', {told.session}' if told.session else ''}"
-    )
+    return f"{told.event}, {told.held_on}{time}"
 
 
 def _facts(session: Session, found: Run, told: RunRecord) -> Iterator[Fact]:
