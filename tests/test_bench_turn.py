@@ -1,5 +1,5 @@
-"""The turn and what each thing does, read as HTML: what is shown is what the studies say, both readings are
-there, a change can be taken back, and nothing is shown of a state that was not solved.
+"""The turn, read as HTML: what is shown is what the studies say, both readings are there, a change can be
+taken back, and nothing is shown of a state that was not solved.
 """
 
 from __future__ import annotations
@@ -16,20 +16,15 @@ from benches import Element, client, read
 from browser import LAPTOP, PHONE, served
 
 from ovalwright.documents import Assembly, Conditions, Track, assemble, load
-from ovalwright.notebook import shelf
+from ovalwright.notebook import shelf, undo
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build, rebuilt_as_bolted, rebuilt_reset, with_fuel
-from ovalwright.pack.grooves import groove_line
-from ovalwright.pack.track import ribbon_of
-from ovalwright.study.adjustments import adjustments
 from ovalwright.study.controls import step
-from ovalwright.study.effects import effects
-from ovalwright.study.lap import lap
 from ovalwright.study.state import loads_of
 from ovalwright.study.sure import how_sure
 from ovalwright.study.through import along, paced
-from ovalwright.web import effects_table, sure_turn
 from ovalwright.web import hand as hands
+from ovalwright.web import sure_turn
 from ovalwright.web.hand import Press
 from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.page import templates
@@ -200,7 +195,8 @@ def test_a_slider_gets_only_what_moves_and_little_of_it(bench: Any) -> None:
 def test_what_another_phone_pressed_comes_with_the_whole_turn(bench: Any) -> None:
     page = _press(bench, UP)
     seen = int(_field(page, "version"))
-    where = f"/turn?at=10&fuel=3&hand={_field(page, 'hand')}&version={seen}"
+    shown = {name: _field(page, name) for name in ("hand", "version", "base")}
+    where = "/turn?" + urlencode({"at": 10, "fuel": 3, **shown})
     quiet = bench.get(f"{where}&look_again=true", headers=PARTS)
     assert quiet.status_code == 204
     assert "HX-Retarget" not in bench.get(where, headers=PARTS).headers
@@ -214,7 +210,7 @@ def test_another_hand_of_the_same_version_is_not_shown_as_the_one_that_was_looke
     store: Store, bench: Any
 ) -> None:
     page = _press(bench, UP)
-    seen = {name: _field(page, name) for name in ("hand", "version")}
+    seen = {name: _field(page, name) for name in ("hand", "version", "base")}
     with store.aside() as session:
         first = hands.hand_of(session, seen["hand"])
         other = hands.begin(session, first.base, track=first.track)
@@ -223,7 +219,7 @@ def test_another_hand_of_the_same_version_is_not_shown_as_the_one_that_was_looke
         hands.put_away(session, first.uid, first.version)
     where = "/turn?" + urlencode({"at": 10, "fuel": 3, **seen})
     sent = page.one("form", id="look")["hx-params"].split(",")
-    assert {"hand", "version"} <= set(sent)
+    assert seen.keys() <= set(sent)
     for more in ("", "&look_again=true"):
         answer = bench.get(where + more, headers=PARTS)
         assert answer.headers["HX-Retarget"] == "#turn"
@@ -351,6 +347,51 @@ def test_it_is_kept_as_a_new_setup_with_a_reason(store: Store, bench: Any) -> No
     assert "Not kept: " in notice
     assert f"{code[1]} is in hand now" in notice
     assert "loose on exit" in notice
+
+
+def test_a_kept_setup_taken_back_gives_the_presses_back(store: Store, bench: Any) -> None:
+    page = _press(bench, UP)
+    told = {name: _field(page, name) for name in ("csrf", "hand", "version")}
+    assert bench.post("/turn/keep", data={**told, "reason": "tight in"}).status_code == 303
+    kept = _field(read(bench.get("/turn").text), "base")
+    assert bench.post("/notebook/undo", data={"csrf": told["csrf"], "number": _last(store)}).status_code == 303
+    back = read(bench.get("/turn").text)
+    assert _field(back, "base") == _field(page, "base")
+    assert _said(back) == _said(page)
+    number = _last(store, undone=True)
+    assert bench.post("/notebook/put-back", data={"csrf": told["csrf"], "number": number}).status_code == 303
+    again = read(bench.get("/turn").text)
+    assert _field(again, "base") == kept
+    assert not again.all("ol")
+
+
+def test_a_setup_that_was_pressed_on_and_taken_back_leaves_the_hand_on_the_one_before(
+    store: Store, bench: Any
+) -> None:
+    before = _press(bench, UP)
+    told = {name: _field(before, name) for name in ("csrf", "hand", "version")}
+    bench.post("/turn/keep", data={**told, "reason": "tight in"})
+    page = _press(bench, "LR.turned up")
+    bench.post("/notebook/undo", data={"csrf": told["csrf"], "number": _last(store)})
+    back = read(bench.get("/turn").text)
+    assert _field(back, "base") == _field(before, "base")
+    assert _said(back) == _said(page)
+    notice = back.all("p", class_="notice")[0].text
+    assert notice.startswith(f"{_field(page, 'base')} was taken back in the notebook; {_field(back, 'base')} ")
+    shown = {name: _field(page, name) for name in ("hand", "version", "base")}
+    late = bench.get("/turn?" + urlencode({**shown, "look_again": "true"}), headers=PARTS)
+    assert late.headers["HX-Retarget"] == "#turn"
+    for path in ("/turn/sure", "/turn/from/load", "/effects"):
+        assert bench.get(path).status_code == 200
+    assert not _press(bench, "LR.turned up").all("p", class_="trouble")
+
+
+def _last(store: Store, *, undone: bool = False) -> int:
+    with store.reading() as session:
+        found = undo.next_to_put_back if undone else undo.next_to_undo
+        last = found(session, by=store.by)
+    assert last is not None
+    return last.number
 
 
 def test_what_keeping_changes_is_said_before_and_after(bench: Any) -> None:
@@ -525,77 +566,3 @@ def _at_once(work: LongWork, key: object, study: Any, *documents: Any, told: str
     job.answer = study(*documents, progress=lambda done, total: None)
     work._jobs[job.id] = job
     return job
-
-
-# ---------------- what each thing does
-
-
-def test_the_table_is_that_of_the_study_and_sorts(
-    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(LongWork, "submit", _at_once)
-    page = read(bench.get("/effects?sort=middle").text)
-    found = effects(build(_in_hand(store)), _track(), Conditions(), fuel_share=0.5)
-    rows = page.one("table", class_="effects").all("tr")[1:]
-    assert len(rows) == len(found.rows)
-    shown = {row.one("b").text.replace("\N{MINUS SIGN}", "-"): row for row in rows}
-    for effect in found.rows:
-        row, told = shown[effect.step.name], effect.told("middle")
-        assert told is not None
-        four = [
-            float(one.text.replace("\N{MINUS SIGN}", "-").replace(",", ""))
-            for one in row.one("td", class_="four").all("span")
-        ]
-        assert four == pytest.approx([band.value / POUND for band in told.loads], abs=0.51)
-        assert row.one("td", class_="at-middle").one("span", class_="word").text == told.verdict
-        label = row.one("td", class_="at-middle").one("svg")["aria-label"]
-        assert ("sets height or cross itself" in label) == (effect.reset is None)
-    size = {effect.step.name: abs(effect.told("middle").balance.value) for effect in found.rows}  # type: ignore[union-attr]
-    sizes = [size[name] for name in shown]
-    assert sizes == sorted(sizes, reverse=True)
-    names = [
-        row.one("b").text.replace("\N{MINUS SIGN}", "-")
-        for row in read(bench.get("/effects?sort=name").text).one("table").all("tr")[1:]
-    ]
-    assert names == sorted(names)
-    assert "No band was computed" in page.text
-    assert "not computed" in page.text
-
-
-@pytest.mark.proof
-def test_bands_and_laps_come_by_and_by_and_can_be_stopped(
-    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    page = _wait(bench, "/effects?sort=lap")
-    told = {"csrf": _field(page, "csrf"), "fuel": "full", "sort": "lap"}
-    assert bench.post("/effects/ask", data=told).status_code == 303
-    under_way = read(bench.get("/effects?fuel=full").text).one("section", class_="progress")
-    stopped = bench.post(under_way.one("form")["action"], data={"csrf": told["csrf"], "at": "/effects"})
-    assert stopped.headers["location"] == "/effects"
-    assert "stopped" in read(bench.get("/effects?fuel=full").text).one("p", class_="trouble").text
-
-    monkeypatch.setattr(effects_table, "DRAWS", 8)
-    monkeypatch.setattr(LongWork, "submit", _at_once)
-    bench.post("/effects/ask", data={**told, "fuel": "half"})
-    page = read(bench.get("/effects?fuel=half&sort=lap").text)
-    assert page.all("path", class_="whisker")
-    rows = {row.one("b").text: row for row in page.one("table").all("tr")[1:]}
-    car, line = build(_in_hand(store)), groove_line(_track(), ribbon_of(_track()))
-    base = lap(with_fuel(car, share=0.5), line, Conditions()).time
-    chosen = next(one for one in adjustments(car.assembly) if one.name == "panhard +1/2 in")
-    reset = chosen.reset(car)
-    assert reset is not None
-    change = lap(with_fuel(reset, share=0.5), line, Conditions()).time - base
-    shown = rows["panhard +1/2 in"].one("td", class_="lap").text.split()[0].replace("\N{MINUS SIGN}", "-")
-    assert float(shown) == pytest.approx(change, abs=0.0051)
-    assert f"{base:.2f} s" in page.text
-
-
-def _wait(bench: Any, path: str) -> Element:
-    for _ in range(150):
-        page = read(bench.get(path).text)
-        if page.all("table", class_="effects"):
-            return page
-        assert page.all("section", class_="progress")
-        time.sleep(0.1)
-    raise AssertionError("the table never came")

@@ -87,8 +87,8 @@ def _on_the_frame(changes: Sequence[float]) -> str:
 
 
 def _at_the_limit(found: Parts, load: float) -> tuple[str, bool]:
-    """The part that made most of the change, in words, and whether it came of itself rather than of the loads,
-    of which the greatest changes by `load` [N].
+    """The part that made most of the change, in words, and whether it came of itself rather than of the
+    loads, of which the greatest changes by `load` [N].
     """
     sense = math.copysign(1.0, found.balance)
     sizes = {name: sense * getattr(found, name) for name in ("front", "rear", "pull", "body")}
