@@ -210,7 +210,8 @@ def test_two_phones_at_once_lose_nothing(pads):
     pads.type(LF="781")
     other = Pads(pads.laptop)
     pads.type(LF="781", RF="640")
-    assert "RF: 640" in other.send(htmx=True, LF="781", LR="851").text
+    said = other.send(htmx=True, LF="781", LR="851").text
+    assert "The laptop changed" in said and "Weight, right front: 640" in said
     assert len(other.page.all("button", name="press")) == 2
     both = other.send(LF="781", LR="851", press="both")
     assert both.status_code == 303

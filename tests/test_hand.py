@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from ovalwright.documents import Track
 from ovalwright.notebook import runs, shelf
+from ovalwright.notebook.drafts import DraftChanged, DraftNow
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web import hand
@@ -185,3 +188,20 @@ def test_with_nothing_in_hand_every_page_speaks_of_the_same_setup_and_track(stor
         ahead, hand_of_all = next_up(session, today), usual(session)
         assert ahead.setup is not None and ahead.track is not None
         assert (hand_of_all.base, hand_of_all.track) == (ahead.setup.code, ahead.track.code)
+
+
+@pytest.fixture
+def four_hours_behind(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setenv("TZ", "XXX4")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("four_hours_behind")
+def test_when_another_was_quicker_is_told_by_the_clock_on_the_wall(store: Store, held: hand.Hand) -> None:
+    at = dt.datetime(2026, 5, 1, 23, 30, tzinfo=dt.UTC)
+    assert " at 19:30:" in str(Clash(replace(held, saved_at=at), held.version))
+    theirs = DraftNow("1", "run", "", {"fuel": "12 gal"}, 2, "", at)
+    assert " at 19:30 (" in str(DraftChanged(theirs, {}))

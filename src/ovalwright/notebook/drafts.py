@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -35,12 +35,19 @@ class DraftChanged(NotebookTrouble):
 
     def __init__(self, theirs: DraftNow, ours: Mapping[str, Any]) -> None:
         self.theirs, self.ours = theirs, dict(ours)
-        both = {**theirs.typed, **ours}
-        keys = [key for key in both if theirs.typed.get(key) != ours.get(key)]
-        told = "; ".join(f"{key}: {str(theirs.typed.get(key, 'nothing'))[:60]}" for key in keys[:5])
-        super().__init__(
-            f"{theirs.saved_by or 'another hand'} changed this draft at {theirs.saved_at:%H:%M} UTC "
-            f"({told or 'the same values'}); look at both, then save again."
+        super().__init__(self.said())
+
+    def said(self, called: Callable[[str], str] = str) -> str:
+        """Who changed what at what time of the wall's clock, each field as it is `called`."""
+        both = {**self.theirs.typed, **self.ours}
+        keys = [key for key in both if self.theirs.typed.get(key) != self.ours.get(key)]
+        told = "; ".join(
+            f"{called(key)}: {str(self.theirs.typed.get(key) or 'nothing')[:60]}" for key in keys[:5]
+        )
+        return (
+            f"{self.theirs.saved_by or 'another hand'} changed this draft at "
+            f"{self.theirs.saved_at.astimezone():%H:%M} ({told or 'the same values'}); "
+            "look at both, then save again."
         )
 
 

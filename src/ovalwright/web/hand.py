@@ -88,7 +88,7 @@ class Clash(NotebookTrouble):
         pressed = [_told(press, seen) for press in hand.since(seen)[-5:]]
         anew = [f"{hand.base} is in hand now"] if self.is_other_setup or not pressed else []
         told = "; ".join([*anew, *pressed])
-        by, when = hand.saved_by or "another phone", f"{hand.saved_at:%H:%M} UTC"
+        by, when = hand.saved_by or "another phone", f"{hand.saved_at.astimezone():%H:%M}"
         super().__init__(f"{by} changed hand {hand.name} at {when}: {told}.")
 
 

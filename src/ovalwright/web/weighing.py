@@ -74,6 +74,9 @@ pressed, which piece of lead to move to which spot.
 PASSING = ("draft", "version", "press", "aim", "piece", "spot")
 """What of it is no part of the draft."""
 
+CALLED = {one.key: one.label for one in FIELDS} | {"reason": "Why", "moves": "Lead moved by hand"}
+"""What is kept of it, as it is called."""
+
 if TYPE_CHECKING:
     Weighing = BaseModel
 else:

@@ -51,12 +51,14 @@ def half_typed(session: Session, code: str, uid: str = "") -> DraftNow | None:
     return named or next((one for one in found if one.typed.get("setup") == code), None)
 
 
-def save(session: Session, typed: Mapping[str, str], *, uid: str, version: int, about: str) -> DraftNow:
+def save(
+    session: Session, typed: Mapping[str, str], *, uid: str, version: int, about: str, by: str
+) -> DraftNow:
     """What was typed, as a draft. Raises DraftChanged when another phone saved other values meanwhile."""
     if not uid:
-        return drafts.begin(session, FORM, typed, about=about)
+        return drafts.begin(session, FORM, typed, about=about, by=by)
     try:
-        return drafts.save(session, uid, typed, version=version)
+        return drafts.save(session, uid, typed, version=version, by=by)
     except DraftChanged as problem:
         if problem.theirs.typed == dict(typed):
             return problem.theirs

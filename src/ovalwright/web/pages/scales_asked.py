@@ -18,9 +18,10 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web import lead_work, weighings
 from ovalwright.web.at_the_pads import car_on_pads, race_of
 from ovalwright.web.bench import bench_of
+from ovalwright.web.door import who
 from ovalwright.web.next_up import next_up
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighing import PASSING, Weighing, read
+from ovalwright.web.weighing import CALLED, PASSING, Weighing, read
 from ovalwright.web.weighings import OnTheScales
 
 PATH = "/scales"
@@ -61,10 +62,15 @@ def saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
     try:
         with bench_of(request).store.aside() as session:
             draft = weighings.save(
-                session, told, uid="" if press == "both" else uid, version=number(version), about=about
+                session,
+                told,
+                uid="" if press == "both" else uid,
+                version=number(version),
+                about=about,
+                by=who(request),
             )
     except DraftChanged as problem:
-        clash = Clash(sentence(str(problem)), problem.theirs.version)
+        clash = Clash(sentence(problem.said(lambda key: CALLED.get(key, key))), problem.theirs.version)
         return Asked(on, told, problem.theirs, aim, (piece, spot)), clash
     return Asked(on, told, draft, aim, (piece, spot)), None
 
