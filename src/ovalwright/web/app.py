@@ -18,6 +18,7 @@ from ovalwright.web.bench import Bench
 from ovalwright.web.door import COOKIE, READING, STAYS_IN, Door, Key
 from ovalwright.web.long_work import LongWork
 from ovalwright.web.routes import ROUTES
+from ovalwright.web.sent_once import one_at_a_time
 from ovalwright.web.shield import MOST_SENT, Guard, Shield
 from ovalwright.web.troubles import listen
 
@@ -56,7 +57,9 @@ def bench(
             max_body_size=route.most,
             tags=[route.page],
             summary=route.what,
-            dependencies=[] if route.method in READING else [Depends(door.check_change)],
+            dependencies=[]
+            if route.method in READING
+            else [Depends(door.check_change), Depends(one_at_a_time)],
         )
     app.state.bench = Bench(
         store, folder, door, LongWork(), tuple(addresses), frozenset(route.path for route in ROUTES)

@@ -6,6 +6,7 @@ is all that is sent. Without JavaScript the same function sends the whole page.
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -54,10 +55,13 @@ class InNav:
 
 @dataclass(frozen=True)
 class Frame:
-    """What stands around every page; `theme` is nothing where the device decides."""
+    """What stands around every page; `theme` is nothing where the device decides, `sent` names its forms that
+    make something new.
+    """
 
     theme: Literal["day", "night", ""]
     csrf: str
+    sent: str
     nav: tuple[InNav, ...]
     on_the_phone: tuple[InNav, ...]
     more: tuple[InNav, ...]
@@ -120,6 +124,7 @@ def _frame(request: Request, page: Page, *, waiting: int) -> Frame:
     return Frame(
         theme="day" if theme == "day" else "night" if theme == "night" else "",
         csrf=bench.door.token(request),
+        sent=secrets.token_hex(16),
         nav=nav,
         on_the_phone=tuple(one for one in nav if one.place.path in ON_THE_PHONE),
         more=tuple(one for one in nav if one.place.path not in ON_THE_PHONE),

@@ -17,6 +17,7 @@ from ovalwright.documents import DocumentError
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.long_work import TooBusy
 from ovalwright.web.page import Page, show
+from ovalwright.web.sent_once import AnsweredBefore, as_before
 from ovalwright.web.shield import HEADERS
 
 log = logging.getLogger("ovalwright.web")
@@ -43,6 +44,7 @@ def listen(app: FastAPI) -> None:
     for kind in (DocumentError, NotebookTrouble):
         app.add_exception_handler(kind, _trouble)
     app.add_exception_handler(TooBusy, _busy)
+    app.add_exception_handler(AnsweredBefore, as_before)
 
 
 def sentence(said: str) -> str:

@@ -17,7 +17,6 @@ from starlette.responses import JSONResponse, Response
 from ovalwright.documents import DocumentError
 from ovalwright.notebook import runs
 from ovalwright.notebook.runs import CORNERS, THIRDS
-from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
@@ -26,10 +25,13 @@ from ovalwright.notebook.typed.tire_entry import usual_order
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage
 from ovalwright.web.page import go_to, show
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 
 KEPT_FOR = 12 * 3600
 """How long a browser may open the page by itself [s]: an evening at the track."""
+DONE = "entry"
+"""The `data-keep` of its form."""
 RUNS = 12
 """The latest runs that an entry may be about."""
 TABS = (
@@ -167,10 +169,10 @@ def runs_now(request: Request, run: Annotated[str, Query(max_length=40)] = "") -
 def keep(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     """Keep an entry, then on to what it is about; the page comes back with what cannot be kept."""
     try:
-        kept = _kept(bench_of(request).store, form)
+        kept = _kept(request, form)
     except (NotebookTrouble, DocumentError) as problem:
         return _shown(request, form, wrong=sentence(str(problem)))
-    return go_to(_path(kept), done="entry")
+    return go_to(_path(kept), done=DONE)
 
 
 def delivery(request: Request) -> Response:
@@ -181,7 +183,7 @@ def delivery(request: Request) -> Response:
 def delivered(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     """Keep one entry that waited on a phone, and say what it came to, or why it cannot be kept."""
     try:
-        kept = _kept(bench_of(request).store, form)
+        kept = _kept(request, form)
     except (NotebookTrouble, DocumentError) as problem:
         cells = wrong_cells(form.kind, form.typed())
         return JSONResponse({"wrong": sentence(str(problem)), "cells": cells}, 422)
@@ -193,11 +195,13 @@ def _path(kept: Kept) -> str:
     return f"/notebook/run/{kept.run}" if kept.run else f"/notebook/revision/{kept.setup}"
 
 
-def _kept(store: Store, form: EntryForm) -> Kept:
-    with store.entry(form.kind) as session:
+def _kept(request: Request, form: EntryForm) -> Kept:
+    with bench_of(request).store.entry(form.kind) as session:
         kept = deliver(session, form.kind, form.typed(), name=form.name)
         if kept.again:
             session.rollback()
+        else:
+            answer_once(request, session, _path(kept), done=DONE)
     return kept
 
 

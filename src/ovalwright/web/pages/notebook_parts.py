@@ -39,7 +39,8 @@ from ovalwright.notebook.typed.entering import read_day
 from ovalwright.notebook.typed.sense import of_place
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, undoing
-from ovalwright.web.page import go_to, show
+from ovalwright.web.page import show
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, counted, step
 
@@ -148,10 +149,10 @@ def new_part(
         with bench_of(request).store.entry("part") as session:
             part = enter_part(session, typed)
             entry_of(session).what = f"{part.kind} {part.mark} entered"
-            path = part_path(part.kind, part.mark)
+            answer = answer_once(request, session, part_path(part.kind, part.mark), done="part")
     except NotebookTrouble as problem:
         return _parts_shown(request, "", FIRST_DUE, typed, sentence(str(problem)))
-    return go_to(path, done="part")
+    return answer
 
 
 def _parts_shown(
@@ -250,13 +251,14 @@ def serviced(
             if kind == service.CORNER:
                 run = corner_inspected(session, car_named(session), corner, on=read_day(on), found=note)
                 entry_of(session).what = f"{corner} inspected after the hit in run {run.code}"
-                return go_to("/notebook/parts")
+                return answer_once(request, session, "/notebook/parts")
             found = part_of(session, which)
             told = service.done(session, found, job, on=read_day(on), note=note)
             entry_of(session).what = f"{found.kind} {found.mark}: {told.job}"
+            answer = answer_once(request, session, part_path(found.kind, found.mark))
     except NotebookTrouble as problem:
         return _part_shown(request, which, typed, sentence(str(problem)))
-    return go_to(f"/notebook/part?{urlencode({'which': which})}")
+    return answer
 
 
 def measured(
@@ -272,9 +274,10 @@ def measured(
             told = measure_line(session, found, line, on=read_day(on))
             what = ", ".join(one.what.replace("_", " ") for one in told)
             entry_of(session).what = f"{found.kind} {found.mark}: {what} measured"
+            answer = answer_once(request, session, part_path(found.kind, found.mark))
     except (NotebookTrouble, DocumentError) as problem:
         return _part_shown(request, which, {"line": line, "on": on}, sentence(str(problem)))
-    return go_to(f"/notebook/part?{urlencode({'which': which})}")
+    return answer
 
 
 def moved(
@@ -295,9 +298,10 @@ def moved(
                     session, found, car_named(session), _place(to), when=read_moment(when, at=BEGINS)
                 )
             entry_of(session).what = f"{found.kind} {found.mark}: {stay.place}"
+            answer = answer_once(request, session, part_path(found.kind, found.mark))
     except NotebookTrouble as problem:
         return _part_shown(request, which, {"to": to, "when": when}, sentence(str(problem)))
-    return go_to(f"/notebook/part?{urlencode({'which': which})}")
+    return answer
 
 
 def _place(to: str) -> str:

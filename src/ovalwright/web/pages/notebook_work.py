@@ -22,6 +22,7 @@ from ovalwright.notebook.typed.entering import read_day
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, at_home, undoing
 from ovalwright.web.page import go_to, show
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import counted
 
@@ -134,11 +135,12 @@ def tick(
             done = work.tick_all(session, going, things, by=by.strip(), took=minutes, found=found)
             numbers = ", ".join(str(item.number) for item in done)
             entry_of(session).what = f"{going.checklist.name}: {numbers} done"
+            answer = answer_once(request, session, "/notebook/work")
     except NotebookTrouble as problem:
         typed = {"minutes": minutes, "by": by, "found": found}
         ticked = frozenset((round, one) for one in things)
         return _shown(request, ticked, typed, wrong=sentence(str(problem)))
-    return go_to("/notebook/work")
+    return answer
 
 
 def right(
@@ -153,9 +155,10 @@ def right(
             item = wrong_item(session, thing, work.list_of(session, list_name))
             told = put_right(session, item, how=how)
             entry_of(session).what = f"{item.checklist.name}, {item.number} put right: {told[0].found}"[:200]
+            answer = answer_once(request, session, "/notebook/work")
     except NotebookTrouble as problem:
         return _shown(request, wrong=sentence(str(problem)))
-    return go_to("/notebook/work")
+    return answer
 
 
 def close(request: Request, round: Annotated[str, Form(max_length=40)] = "") -> Response:
@@ -165,9 +168,10 @@ def close(request: Request, round: Annotated[str, Form(max_length=40)] = "") -> 
             told = work.close_round(session, _round(session, round))
             left = f", {len(told.left_open)} left open" if told.left_open else ""
             entry_of(session).what = f"round of {told.checklist} closed{left}"
+            answer = answer_once(request, session, "/notebook/work")
     except NotebookTrouble as problem:
         return _shown(request, wrong=sentence(str(problem)))
-    return go_to("/notebook/work")
+    return answer
 
 
 def add(
@@ -185,10 +189,11 @@ def add(
             found = work.new_list(session, list_name) if is_new else work.list_of(session, list_name)
             item = work.add_item(session, found, words, good_until=read_day(until) if until else None)
             entry_of(session).what = f"{found.name}: {item.words}"
+            answer = answer_once(request, session, "/notebook/work")
     except NotebookTrouble as problem:
         typed = {"list_name": list_name, "words": words, "until": until}
         return _shown(request, typed=typed, wrong=sentence(str(problem)))
-    return go_to("/notebook/work")
+    return answer
 
 
 def _round(session: Session, uid: str) -> CheckRound:

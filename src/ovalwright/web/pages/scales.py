@@ -43,6 +43,7 @@ from ovalwright.web.pages.scales_asked import (
     saved,
 )
 from ovalwright.web.pages.working import Progress, progress_of
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import (
     FIELDS,
@@ -196,9 +197,10 @@ def keep_book(request: Request, sent: Sent) -> Response:
         book = book_of(read(asked.typed), asked.typed)
         with bench_of(request).store.entry(f"rule book {book.name}"[:120]) as session:
             shelf.keep(session, book, reason="typed at the pads")
+            answer = answer_once(request, session, address(asked))
     except DocumentError as problem:
         return shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return go_to(address(asked))
+    return answer
 
 
 def keep(request: Request, sent: Sent) -> Response:
@@ -224,10 +226,11 @@ def keep(request: Request, sent: Sent) -> Response:
             take_up(session, on.setup.code, kept.code)
             if asked.draft:
                 drafts.drop(session, asked.draft.uid)
-            code = kept.code
+            path = f"{PATH}?{urlencode({'setup': kept.code, 'kept': 'yes'})}"
+            answer = answer_once(request, session, path, done=kept_as(asked.on))
     except DocumentError as problem:
         return shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}", done=kept_as(asked.on))
+    return answer
 
 
 def put_away(request: Request, sent: Sent) -> Response:

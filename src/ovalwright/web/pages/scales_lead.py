@@ -31,6 +31,7 @@ from ovalwright.web.pages.scales_asked import (
     number,
     saved,
 )
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import read
 
@@ -100,10 +101,11 @@ def keep_lead(request: Request, sent: Sent) -> Response:
             take_up(session, on.setup.code, kept.code)
             if asked.draft:
                 drafts.drop(session, asked.draft.uid)
-            code = kept.code
+            path = f"{PATH}?{urlencode({'setup': kept.code, 'kept': 'yes'})}"
+            answer = answer_once(request, session, path, done=kept_as(asked.on))
     except (DocumentError, ValueError) as problem:
         return shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return go_to(f"{PATH}?{urlencode({'setup': code, 'kept': 'yes'})}", done=kept_as(asked.on))
+    return answer
 
 
 def take_back(request: Request, sent: Sent, entry: Annotated[str, Form(max_length=12)] = "") -> Response:

@@ -41,6 +41,7 @@ from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress as Shown
 from ovalwright.web.pages.working import progress_of
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount
 
@@ -182,9 +183,11 @@ def new(
     try:
         with bench.store.entry(f"new car {check_answer(QUESTIONS[0], name)[0]}") as session:
             _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0])
+            path = "/turn" if "/turn" in bench.paths else "/week"
+            answer = answer_once(request, session, path, done="new-car")
     except (DocumentError, NotebookTrouble) as problem:
         return _shown(request, questions, wrong=sentence(str(problem)))
-    return go_to("/turn" if "/turn" in bench.paths else "/week", done="new-car")
+    return answer
 
 
 def _keep(session: Session, texts: Mapping[str, str], car: str) -> None:

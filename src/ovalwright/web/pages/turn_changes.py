@@ -24,6 +24,7 @@ from ovalwright.web.joined import join, looked_at, seen_at
 from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.pages.turn import HAND_COOKIE, page_of
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.turn_page import ClashShown
 
@@ -225,7 +226,7 @@ def keep(
             code = hands.keep(
                 session, held.uid, version, reason=reason.strip(), name=name.strip(), by=who(request)
             ).code
-        return go_to(f"/turn?kept={code}", done="keep-hand")
+            return answer_once(request, session, f"/turn?kept={code}", done="keep-hand")
     except (Clash, NotebookTrouble, DocumentError) as problem:
         with bench.store.reading() as session:
             mistake = sentence(str(problem))

@@ -25,6 +25,7 @@ from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
 from ovalwright.web.next_up import NextUp, next_up
 from ovalwright.web.page import HAND, Page, go_to, show
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, counted
 
@@ -123,10 +124,11 @@ def new_event(
         with store.entry(f"event {name.strip()[:80]}") as session:
             found = shelf.revision(session, track, kind="track") if track.strip() else None
             runs.new_event(session, name, _day(day), track=found)
+            answer = answer_once(request, session, "/week", done="event")
     except NotebookTrouble as problem:
         typed = EventForm((), name, day, track, sentence(str(problem)))
         return _shown(request, typed=typed)
-    return go_to("/week", done="event")
+    return answer
 
 
 def _day(typed: str) -> dt.date:
