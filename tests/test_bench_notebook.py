@@ -554,6 +554,10 @@ def test_a_bundle_goes_from_one_notebook_to_another_and_is_looked_at_first(seaso
             if digest:
                 answer = other.post("/notebook/receive/take", data={**told, "digest": digest[0]})
                 assert answer.headers["location"] == "/notebook/share?taken=1"
+                again = other.post("/notebook/receive/take", data={**told, "digest": digest[0]})
+                assert "already" in said_wrong(again)
+                with store.reading() as session:
+                    assert [one.what for one in last_entries(session, 9)] == ["taken in: a.ovalbox"]
         assert "at hand" in said_wrong(other.post("/notebook/receive/take", data={**told, "digest": "x"}))
 
 

@@ -108,6 +108,8 @@ def take_in(request: Request, digest: Annotated[str, Form(max_length=64)] = "") 
         box = bench.received.of(digest)
         with bench.store.reading() as session:
             plan = look(box, session)
+        if not plan.adds:
+            raise NotebookTrouble(f"{plan.name}: all of it is in the notebook already; nothing was added.")
         with bench.store.entry(f"taken in: {box.name}") as session:
             take(plan, session)
     except NotebookTrouble as problem:
