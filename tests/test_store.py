@@ -355,6 +355,56 @@ def test_the_second_hand_on_a_draft_is_told_who_changed_what(store):
         assert drafts.draft(session, begun.uid).saved_by == "bob"
 
 
+def entered(store):
+    """A draft of two fields that became an entry, and what stands in its place."""
+    with store.aside() as session:
+        begun = drafts.begin(session, "scales", {"LF": "776 lb"}, by="ann")
+        typed = drafts.save(session, begun.uid, {"LF": "776 lb", "RF": "646 lb"}, version=begun.version)
+        hand = drafts.begin(session, "hand", {"base": "before"}, by="ann")
+    with store.entry("weighed") as session:
+        runs.new_event(session, "Opening", NIGHT)
+        drafts.drop(session, typed.uid)
+        drafts.save(session, hand.uid, {"base": "after"}, version=hand.version)
+        added = drafts.begin(session, "hand", {"base": "after"}).uid
+    return typed, hand.uid, added
+
+
+def turn_round(store, how):
+    with store.entry(how.__name__) as session:
+        how(session, by="ann")
+
+
+def test_undo_gives_back_the_drafts_of_an_entry_and_putting_back_takes_them_again(store):
+    typed, hand, added = entered(store)
+    for _ in range(2):
+        turn_round(store, undo.undo)
+        with store.reading() as session:
+            assert {one.uid for one in drafts.drafts(session)} == {typed.uid, hand}
+            assert drafts.draft(session, typed.uid).typed == typed.typed
+            assert drafts.draft(session, hand).typed == {"base": "before"}
+        turn_round(store, undo.put_back)
+        with store.reading() as session:
+            assert {one.uid for one in drafts.drafts(session)} == {hand, added}
+            assert drafts.draft(session, hand).typed == {"base": "after"}
+
+
+def test_a_draft_that_was_typed_on_is_neither_undone_nor_put_back(store):
+    typed, hand, added = entered(store)
+    with store.aside() as session:
+        drafts.save(session, hand, {"base": "new"}, version=drafts.draft(session, hand).version)
+        drafts.drop(session, added)
+        drafts.begin(session, "run", {"fuel": "9 gal"})
+    turn_round(store, undo.undo)
+    with store.aside() as session:
+        assert [one.form for one in drafts.drafts(session, "run")] == ["run"]
+        assert drafts.draft(session, hand).typed == {"base": "new"}
+        again = drafts.draft(session, typed.uid)
+        drafts.save(session, typed.uid, {"LF": "780 lb"}, version=again.version)
+    turn_round(store, undo.put_back)
+    with store.reading() as session:
+        assert drafts.draft(session, typed.uid).typed == {"LF": "780 lb"}
+
+
 def test_what_is_told_once_is_remembered(store):
     for told in ({"Zeit": "time"}, {"Zeit": "lap"}):
         with store.entry("columns") as session:

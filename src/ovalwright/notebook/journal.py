@@ -1,6 +1,7 @@
 """The journal: every row that an entry adds, changes or removes is noted as it was before.
 
-It listens to every session that writes into a notebook, so no function has to remember it.
+It listens to every session that writes into a notebook, so no function has to remember it. Drafts are noted
+too where an entry changes them, so that undo gives back what was typed.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from sqlalchemy.event import listens_for
 from sqlalchemy.orm import Mapper, Session
 
 from ovalwright.notebook.tables import Change, Entry, Kept, Table
+from ovalwright.notebook.tables_work import Draft
 
 ENTRY = "entry"
 """Where a session keeps the entry that it writes."""
+NOTED = (Kept, Draft)
 
 
 def entry_of(session: Session) -> Entry:
@@ -26,17 +29,21 @@ def entry_of(session: Session) -> Entry:
 
 @listens_for(Session, "before_flush")
 def _sign(session: Session, _context: object, _objects: object) -> None:
-    """Every kept row bears the entry that wrote it last."""
+    """Every row as it was; a kept one bears the entry that wrote it last."""
     if ENTRY not in session.info:
         return
     entry = session.info[ENTRY]
     for row in [*session.new, *session.dirty]:
-        if isinstance(row, Kept) and (row in session.new or session.is_modified(row)):
+        if isinstance(row, NOTED) and (row in session.new or session.is_modified(row)):
             if row not in session.new:
-                _note(session, row, "changed", as_it_was(row))
-            row.entry_id = entry.id
+                was = as_it_was(row)
+                if isinstance(row, Draft):
+                    was |= draft_left(row.uid, row.saved_at)
+                _note(session, row, "changed", was)
+            if isinstance(row, Kept):
+                row.entry_id = entry.id
     for row in session.deleted:
-        if isinstance(row, Kept):
+        if isinstance(row, NOTED):
             _note(session, row, "removed", as_it_was(row))
 
 
@@ -45,15 +52,26 @@ def _note_added(session: Session, _context: object) -> None:
     if ENTRY not in session.info:
         return
     added = [
-        {"entry_id": session.info[ENTRY].id, "of_table": _table(row), "row_id": row.id, "done": "added"}
+        {
+            "entry_id": session.info[ENTRY].id,
+            "of_table": _table(row),
+            "row_id": row.id,
+            "done": "added",
+            "before": draft_left(row.uid, row.saved_at) if isinstance(row, Draft) else None,
+        }
         for row in session.new
-        if isinstance(row, Kept)
+        if isinstance(row, NOTED)
     ]
     if added:
         session.execute(Change.__table__.insert(), added)  # type: ignore[attr-defined]
 
 
-def _note(session: Session, row: Kept, done: str, before: dict[str, Any] | None) -> None:
+def draft_left(uid: str, saved_at: dt.datetime) -> dict[str, Any]:
+    """What is noted of a draft beside how it was: by which is known whether it was typed on since."""
+    return {"uid": uid, "left": written(saved_at)}
+
+
+def _note(session: Session, row: Kept | Draft, done: str, before: dict[str, Any] | None) -> None:
     note(session, _table(row), row.id, done, before)
 
 

@@ -343,6 +343,11 @@ def _names(session: Session, kind: str) -> list[str]:
     return list(session.scalars(query.where(Document.kind == kind) if kind else query))
 
 
+def is_kept(session: Session, code: str) -> bool:
+    """Whether there is a revision of that code."""
+    return bool(code) and session.scalar(sa.select(Revision.id).where(Revision.code == code)) is not None
+
+
 def revisions(session: Session, *, kind: str = "", most: int = 50) -> tuple[RevisionLine, ...]:
     """The latest revisions, newest first."""
     query = sa.select(Revision).join(Document).order_by(Revision.id.desc()).limit(most)

@@ -99,7 +99,9 @@ class Entry(Table):
 
 
 class Change(Table):
-    """A row as it was before an entry touched it; `before` is empty for a row that the entry added."""
+    """A row as it was before an entry touched it; `before` is empty for a row that the entry added. That of a
+    draft says when the entry `left` it, too.
+    """
 
     __tablename__ = "change"
     id: Mapped[int] = mapped_column(primary_key=True)

@@ -1,6 +1,7 @@
 """Undo of the last entry, what was undone put back, and the history of a row.
 
-An undo is an entry as well: the journal notes what it found, so that it can itself be turned round.
+An undo is an entry as well: the journal notes what it found, so that it can itself be turned round. Drafts go
+with it, such as the setup in hand or weights half typed, unless somebody typed on in them since.
 """
 
 from __future__ import annotations
@@ -16,12 +17,14 @@ from sqlalchemy.orm import Session, aliased
 
 from ovalwright.notebook import journal, words
 from ovalwright.notebook.tables import Change, Entry, Figure, Kept, Lap, Table
+from ovalwright.notebook.tables_work import Draft
 from ovalwright.notebook.trouble import NotebookTrouble
 
 NOTHING = "there is nothing of yours left to undo."
 NOTHING_TAKEN = "there is nothing of yours to put back; it can be put back until you enter something new."
 OWNED: dict[str, str] = {Lap.__tablename__: "run_id", Figure.__tablename__: "revision_id"}
 """Tables whose rows belong to one row of another, named by this column, and change as a whole."""
+DRAFT = Draft.__tablename__
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,8 @@ def _check_not_written_over(session: Session, entry: Entry, taking: Entry) -> No
     taken, later = aliased(Change), aliased(Change)
     same = sa.and_(later.of_table == taken.of_table, later.row_id == taken.row_id)
     found = sa.select(Entry).join(later, later.entry_id == Entry.id).join(taken, same)
-    for one in session.scalars(found.where(taken.entry_id == taking.id, Entry.id > taking.id).distinct()):
+    found = found.where(taken.entry_id == taking.id, taken.of_table != DRAFT, Entry.id > taking.id)
+    for one in session.scalars(found.distinct()):
         if _still_tells(session, one, since=taking):
             raise NotebookTrouble(
                 f'"{entry.what}" cannot be put back: the same was written since by {one.by} ({one.what}); '
@@ -149,11 +153,27 @@ def _still_tells(session: Session, one: Entry, *, since: Entry) -> bool:
 def _turn_round(session: Session, changes: Sequence[Change]) -> None:
     """Undo changes, noting how that changes rows, and bring up to date what is made of them."""
     session.flush()
+    changes = _without_drafts_typed_on(session, changes)
     owners = _spoken_of(session, changes)
     _put_back(session, changes)
     session.expire_all()
     for owner, owner_id in owners:
         words.tell(session, owner, owner_id)
+
+
+def _without_drafts_typed_on(session: Session, changes: Sequence[Change]) -> Sequence[Change]:
+    """Changes, the last first, without those of drafts that are not as these left them."""
+    last = {change.row_id: change for change in reversed(changes) if change.of_table == DRAFT}
+    typed_on = {row_id for row_id, change in last.items() if _is_typed_on(session, change)}
+    return [change for change in changes if change.of_table != DRAFT or change.row_id not in typed_on]
+
+
+def _is_typed_on(session: Session, last: Change) -> bool:
+    if last.done == "removed":
+        return False
+    now = session.execute(sa.select(Draft.uid, Draft.saved_at).where(Draft.id == last.row_id)).first()
+    left = {key: (last.before or {}).get(key) for key in ("uid", "left")}
+    return now is None or journal.draft_left(*now) != left
 
 
 def _changes_of(session: Session, entry: Entry) -> Sequence[Change]:
@@ -182,7 +202,7 @@ def _check_untouched(session: Session, entry: Entry, changes: Sequence[Change]) 
     removed = {(change.of_table, change.row_id) for change in changes if change.done == "removed"}
     for change in changes:
         table = tables[change.of_table]
-        if change.of_table in OWNED or (change.of_table, change.row_id) in removed:
+        if change.of_table in (*OWNED, DRAFT) or (change.of_table, change.row_id) in removed:
             continue
         now = session.execute(sa.select(table.c.entry_id).where(table.c.id == change.row_id)).scalar()
         if now != entry.id:
@@ -229,7 +249,8 @@ def _return(session: Session, table: sa.Table, change: Change) -> None:
         del was["id"]
     made = session.connection().execute(table.insert().values(**was)).inserted_primary_key
     assert made is not None
-    journal.note(session, table.name, made[0], "added", None)
+    told = journal.draft_left(was["uid"], was["saved_at"]) if table.name == DRAFT else None
+    journal.note(session, table.name, made[0], "added", told)
 
 
 def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, int]]:
@@ -247,8 +268,11 @@ def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, in
 
 
 def _restore(session: Session, table: sa.Table, change: Change) -> None:
-    journal.note(session, table.name, change.row_id, "changed", _as_it_is(session, table, change.row_id))
+    is_now = _as_it_is(session, table, change.row_id)
     was = _values(table, change.before)
+    if table.name == DRAFT:
+        is_now |= journal.draft_left(was["uid"], was["saved_at"])
+    journal.note(session, table.name, change.row_id, "changed", is_now)
     was["version"] = table.c.version + 1
     session.execute(table.update().where(table.c.id == change.row_id).values(**was))
 

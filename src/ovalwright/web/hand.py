@@ -50,6 +50,9 @@ class Press:
 class Hand:
     """A setup in hand: what it is changed from (`base`), what is drawn behind it (`other`, or nothing), both
     by their codes; the track by its code and its end, 1 or 2; and every press since the base came to hand.
+
+    `before` was the base before this one. `gone` are base and track that the notebook has no more, with others
+    in their place.
     """
 
     uid: str
@@ -62,6 +65,8 @@ class Hand:
     presses: tuple[Press, ...]
     saved_by: str
     saved_at: dt.datetime
+    before: str = ""
+    gone: tuple[str, ...] = ()
 
     @property
     def changes(self) -> tuple[Press, ...]:
@@ -101,7 +106,8 @@ def _told(press: Press, seen: int) -> str:
 
 def hands(session: Session) -> tuple[Hand, ...]:
     """All that are in hand, by their names."""
-    return tuple(sorted(map(_read, drafts.drafts(session, HAND)), key=lambda one: (one.name, one.uid)))
+    found = (_read(session, draft) for draft in drafts.drafts(session, HAND))
+    return tuple(sorted(found, key=lambda one: (one.name, one.uid)))
 
 
 def in_hand(session: Session, uid: str = "") -> Hand | None:
@@ -115,23 +121,37 @@ def hand_of(session: Session, uid: str) -> Hand:
     draft = drafts.draft(session, uid)
     if draft.form != HAND:
         raise NotebookTrouble("that is no setup in hand; look at the turn again.")
-    return _read(draft)
+    return _read(session, draft)
 
 
-def _read(draft: DraftNow) -> Hand:
+def _read(session: Session, draft: DraftNow) -> Hand:
+    """A hand as it was saved; what was taken back in the notebook since is not in it."""
     typed = draft.typed
+    before, other = str(typed.get("before", "")), str(typed.get("other", ""))
+    base = _standing(session, "setup", str(typed["base"]), before)
+    track = _standing(session, "track", str(typed.get("track", "")))
     return Hand(
         uid=draft.uid,
         name=str(typed.get("name", NAMES[0])),
         version=draft.version,
-        base=str(typed["base"]),
-        other=str(typed.get("other", "")),
-        track=str(typed.get("track", "")),
+        base=base,
+        other=other if other != base and shelf.is_kept(session, other) else "",
+        track=track,
         end=int(typed.get("end", 1)),
         presses=tuple(Press(**one) for one in typed.get("changes", ())),
         saved_by=draft.saved_by,
         saved_at=draft.saved_at,
+        before=before,
+        gone=tuple(sorted({str(typed["base"]), str(typed.get("track", ""))} - {base, track})),
     )
+
+
+def _standing(session: Session, kind: str, *codes: str) -> str:
+    """The first of these that is in the notebook, else the latest of the kind; the first where there is none."""
+    kept = next((code for code in codes if shelf.is_kept(session, code)), "")
+    if kept or not codes[0]:
+        return kept
+    return next((one.code for one in shelf.revisions(session, kind=kind, most=1)), codes[0])
 
 
 # ---------------- changing
@@ -154,7 +174,7 @@ def begin(
         raise NotebookTrouble(f"{len(NAMES)} setups are in hand already; put one of them away first.")
     presses = [asdict(replace(press, made=1, undone=0)) for press in changes]
     typed = {"name": name, "base": base, "other": other, "track": track, "end": end, "changes": presses}
-    return _read(drafts.begin(session, HAND, typed, about=f"hand {name}", by=by))
+    return _read(session, drafts.begin(session, HAND, typed, about=f"hand {name}", by=by))
 
 
 def press(session: Session, uid: str, version: int, one: Press, *, by: str = "") -> Hand:
@@ -240,13 +260,14 @@ def _save(
         "other": held.other,
         "track": held.track,
         "end": held.end,
+        "before": held.before if chosen.get("base", held.base) == held.base else held.base,
         **chosen,
         "changes": [asdict(one) for one in kept],
     }
     try:
-        return _read(drafts.save(session, held.uid, typed, version=version, by=by))
+        return _read(session, drafts.save(session, held.uid, typed, version=version, by=by))
     except DraftChanged as problem:
-        raise Clash(_read(problem.theirs), version) from None
+        raise Clash(_read(session, problem.theirs), version) from None
 
 
 def _shortened(presses: tuple[Press, ...]) -> tuple[Press, ...]:

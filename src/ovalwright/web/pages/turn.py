@@ -42,6 +42,7 @@ USUAL = (
     "bar.preload",
 )
 """Controls at hand before anything was pressed, as far as the setup has them."""
+GONE = "{} was taken back in the notebook; {} is in hand in its place."
 CODE = "^[2-9A-Z]{6}$|^$"
 KEPT = (
     "Kept as {}. It is in hand now; the one before is drawn behind it. A kept setup stands on its "
@@ -54,21 +55,24 @@ def turn(
     looking: Annotated[Looking, Depends(asked)],
     hand: Annotated[str, Query(max_length=40)] = "",
     version: Annotated[int | None, Query(ge=0, le=2**31)] = None,
+    base: Annotated[str, Query(max_length=12)] = "",
     look_again: bool = False,
     kept: Annotated[str, Query(pattern=CODE)] = "",
 ) -> Response:
     """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile.
 
-    `hand` and `version` are what the page showed. `look_again` asks whether another pressed, without a thumb
+    `hand`, `version` and `base` are what the page showed. `look_again` asks whether another pressed, without a thumb
     on anything; `kept` is the code of a new setup.
     """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
             return show(request, page_of(session, request, looking, kept=kept))
-        if look_again and _is_as_seen(session, request, hand, version):
+        if look_again and _shown(session, request, base) == (hand, version, base):
             return Response(status_code=204)
         moved = _moved(session, request, looking)
-        if moved is not None and (version is None or (moved.uid, moved.version) == (hand, version)):
+        if moved is not None and (
+            version is None or (moved.uid, moved.version, moved.base) == (hand, version, base)
+        ):
             return show(request, moved)
         page = page_of(session, request, looking, notices=_put_away(session, hand))
     answer = show(request, page, block="turn")
@@ -76,9 +80,10 @@ def turn(
     return answer
 
 
-def _is_as_seen(session: Session, request: Request, uid: str, version: int | None) -> bool:
+def _shown(session: Session, request: Request, base: str) -> tuple[str, int, str]:
+    """What is in hand here, or the setup that nobody took in hand yet."""
     hand = hands.in_hand(session, request.cookies.get(HAND_COOKIE, ""))
-    return (("", 0) if hand is None else (hand.uid, hand.version)) == (uid, version)
+    return ("", 0, base) if hand is None else (hand.uid, hand.version, hand.base)
 
 
 def _put_away(session: Session, uid: str) -> tuple[Notice, ...]:
@@ -102,6 +107,7 @@ def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | N
         here="/turn",
         uid=hand.uid,
         version=hand.version,
+        base=hand.base,
         looking=looking,
         behind=joined.behind_is,
         now=now,
@@ -126,6 +132,8 @@ def page_of(
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
         return TurnPage(title="The turn", here="/turn", empty=str(problem), notices=notices)
+    if hand.gone:
+        notices = (*notices, Notice(GONE.format(" and ".join(hand.gone), hand.base)))
     page = _page_of_hand(session, request, hand, looking, notices)
     page = replace(page, is_fragment="hx-request" in request.headers)
     try:
