@@ -354,7 +354,9 @@ def test_a_kept_setup_taken_back_gives_the_presses_back(store: Store, bench: Any
     told = {name: _field(page, name) for name in ("csrf", "hand", "version")}
     assert bench.post("/turn/keep", data={**told, "reason": "tight in"}).status_code == 303
     kept = _field(read(bench.get("/turn").text), "base")
-    assert bench.post("/notebook/undo", data={"csrf": told["csrf"], "number": _last(store)}).status_code == 303
+    assert (
+        bench.post("/notebook/undo", data={"csrf": told["csrf"], "number": _last(store)}).status_code == 303
+    )
     back = read(bench.get("/turn").text)
     assert _field(back, "base") == _field(page, "base")
     assert _said(back) == _said(page)
@@ -377,7 +379,9 @@ def test_a_setup_that_was_pressed_on_and_taken_back_leaves_the_hand_on_the_one_b
     assert _field(back, "base") == _field(before, "base")
     assert _said(back) == _said(page)
     notice = back.all("p", class_="notice")[0].text
-    assert notice.startswith(f"{_field(page, 'base')} was taken back in the notebook; {_field(back, 'base')} ")
+    assert notice.startswith(
+        f"{_field(page, 'base')} was taken back in the notebook; {_field(back, 'base')} "
+    )
     shown = {name: _field(page, name) for name in ("hand", "version", "base")}
     late = bench.get("/turn?" + urlencode({**shown, "look_again": "true"}), headers=PARTS)
     assert late.headers["HX-Retarget"] == "#turn"

@@ -51,7 +51,7 @@ class Hand:
     """A setup in hand: what it is changed from (`base`), what is drawn behind it (`other`, or nothing), both
     by their codes; the track by its code and its end, 1 or 2; and every press since the base came to hand.
 
-    `before` was the base before this one. `gone` are base and track that the notebook has no more, with others
+    `before` was the base before this one. `gone` are base and track that the notebook has no more: others are
     in their place.
     """
 
@@ -147,7 +147,7 @@ def _read(session: Session, draft: DraftNow) -> Hand:
 
 
 def _standing(session: Session, kind: str, *codes: str) -> str:
-    """The first of these that is in the notebook, else the latest of the kind; the first where there is none."""
+    """The first of these that is in the notebook, else the latest of the kind, else the first."""
     kept = next((code for code in codes if shelf.is_kept(session, code)), "")
     if kept or not codes[0]:
         return kept

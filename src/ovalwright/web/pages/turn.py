@@ -61,8 +61,8 @@ def turn(
 ) -> Response:
     """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile.
 
-    `hand`, `version` and `base` are what the page showed. `look_again` asks whether another pressed, without a thumb
-    on anything; `kept` is the code of a new setup.
+    `hand`, `version` and `base` are what the page showed. `look_again` asks whether another pressed, without
+    a thumb on anything; `kept` is the code of a new setup.
     """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
