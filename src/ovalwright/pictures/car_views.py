@@ -16,14 +16,14 @@ import numpy.typing as npt
 from ovalwright.pictures.car_shape import CarShape, Wheel
 from ovalwright.pictures.load_lengths import full_length, load_bar
 from ovalwright.pictures.said import POUND, degrees, gap_words, number, percent, pounds
-from ovalwright.pictures.struts import Note, draw_strut, notes_of
+from ovalwright.pictures.struts import Note, draw_strut, ghost_coil, notes_of
 from ovalwright.pictures.svg import Point, Room, Sheet, near, path
 
 Array = npt.NDArray[np.float64]
 
 
 PHONE_END, LAPTOP_END = Room(360.0, 150.0, True), Room(470.0, 250.0, False)
-PHONE_PLAN, LAPTOP_PLAN = Room(360.0, 300.0, True), Room(480.0, 506.0, False)
+PHONE_PLAN, LAPTOP_PLAN = Room(360.0, 218.0, True), Room(480.0, 506.0, False)
 
 
 # ---------------- from the front and from behind
@@ -32,7 +32,7 @@ PHONE_PLAN, LAPTOP_PLAN = Room(360.0, 300.0, True), Room(480.0, 506.0, False)
 @dataclass(frozen=True)
 class _Eye:
     """A way to look along the car: which pair of wheels, which way y runs on paper, px per meter, where the
-    road's origin lies.
+    road's origin lies, its bank here and its steepest.
     """
 
     front: bool
@@ -41,6 +41,12 @@ class _Eye:
     x: float
     y: float
     bank: float
+    steepest: float
+
+    @property
+    def is_steep(self) -> bool:
+        """Whether the road leaves the corners of the paper free."""
+        return abs(self.steepest) > STEEP
 
     def __call__(self, at: Array) -> Point:
         """A point in road axes [m] on paper, the road tilted by its bank."""
@@ -74,6 +80,8 @@ def from_behind(shape: CarShape, room: Room = LAPTOP_END, *, ghost: CarShape | N
     return _end_view(shape, room, ghost, steepest, name, front=False)
 
 
+STEEP = math.radians(14.0)
+"""Bank beyond which the corners of the paper are free."""
 HALF_WIDE, WORDS = 1.03, 26.0
 """Half the road that is drawn [m]; px for the words below it."""
 HULL = np.array([[HALF_WIDE, -0.02], [1.0, 0.74], [0.62, 1.04]])
@@ -83,13 +91,14 @@ HULL = np.array([[HALF_WIDE, -0.02], [1.0, 0.74], [0.62, 1.04]])
 def _eye(shape: CarShape, room: Room, steepest: float | None, front: bool) -> _Eye:
     tilt = math.copysign(max(abs(shape.bank), abs(steepest or 0.0)), shape.bank)
     flip = 1.0 if front else -1.0
-    level = _Eye(front, flip, 1.0, 0.0, 0.0, tilt)
+    level = _Eye(front, flip, 1.0, 0.0, 0.0, tilt, tilt)
     held = np.array([level(np.array([0.0, way * out, up])) for out, up in HULL for way in (1.0, -1.0)])
     low, high = held.min(axis=0), held.max(axis=0)
     wide, tall = high - low
     scale = min((room.width - 8.0) / wide, (room.height - WORDS - 4.0) / tall)
     x = 0.5 * room.width - 0.5 * scale * (low[0] + high[0])
-    return _Eye(front, flip, float(scale), float(x), float(room.height - WORDS - scale * high[1]), shape.bank)
+    return _Eye(front, flip, float(scale), float(x), float(room.height - WORDS - scale * high[1]),
+                shape.bank, tilt)  # fmt: skip
 
 
 def _end_view(
@@ -99,9 +108,7 @@ def _end_view(
     _road(sheet, eye, shape)
     section = "front section" if front else "rear section"
     if ghost is not None:
-        sheet.line("ghost", eye.all(ghost.fixed[section]))
-        for wheel in ghost.wheels[eye.pair]:
-            sheet.line("ghost", _tire(wheel, eye), closed=True)
+        _ghost(sheet, eye, ghost, section)
     sheet.line("body", eye.all(shape.fixed[section]))
     if front:
         sheet.line("body", eye.all(shape.fixed["engine"]))
@@ -117,8 +124,25 @@ def _end_view(
         notes += notes_of(coil, stop, eye)
     _words_below(sheet, eye, shape, room)
     _dragging(sheet, eye, shape)
-    _magnified(sheet, room, notes)
+    _magnified(sheet, room, eye, notes)
     return sheet.svg(_end_sentence(shape, notes, eye))
+
+
+def _ghost(sheet: Sheet, eye: _Eye, ghost: CarShape, section: str) -> None:
+    """The other setup in dashes: body, tires, what carries it and its coils, never filled."""
+    parts = ghost.parts
+    sheet.line("ghost", eye.all(ghost.fixed[section]))
+    for wheel in ghost.wheels[eye.pair]:
+        sheet.line("ghost", _tire(wheel, eye), closed=True)
+    if eye.front:
+        for side, corner in enumerate(("LF", "RF")):
+            for arm in ("lower", "upper"):
+                front, rear = ghost.fixed[f"{corner} {arm} pivots"]
+                sheet.line("ghost", eye.all(np.array([front, parts[f"ball_{arm}"][side], rear])))
+    else:
+        sheet.line("ghost", eye.all(parts["wheel"][2:]))
+    for coil in ghost.coils[eye.pair]:
+        ghost_coil(sheet, eye, coil)
 
 
 def _road(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
@@ -242,21 +266,27 @@ def _roll_words(roll: float) -> str:
     return f"roll {degrees(abs(roll))} {'right' if roll > 0.0 else 'left'}"
 
 
-def _magnified(sheet: Sheet, room: Room, notes: list[Note]) -> None:
-    """A circle with a leader for what is too small to see, at the top on its own side of the middle.
-
-    A lone circle has its words toward the other side, two have them outward.
+def _magnified(sheet: Sheet, room: Room, eye: _Eye, notes: list[Note]) -> None:
+    """A circle with a leader for what is too small to see, on its own side of the paper: at the top beside
+    the middle, or on a steep road in a free corner.
     """
     radius = 25.0 if room.phone else 36.0
     for note in notes:
         way = math.copysign(1.0, note.at[0] - 0.5 * room.width)
-        x, y = 0.5 * room.width + way * (radius + 4.0), radius + 3.0
+        if eye.is_steep:
+            below, edge = way < 0.0, 0.5 * room.width * (1.0 + way) - 4.0 * way
+            x, y = edge - way * (radius + 10.0), room.height - WORDS - radius if below else radius + 3.0
+            held, words = ("", (edge, y - radius - 21.0)) if below else (" end", (edge, y + radius + 16.0))
+        else:
+            x, y = 0.5 * room.width + way * (radius + 4.0), radius + 3.0
+            side = way if len(notes) > 1 else -way
+            held, words = (
+                ("", (x + radius + 6.0, y - 3.0)) if side > 0.0 else (" end", (x - radius - 6.0, y - 3.0))
+            )
         sheet.line("leader", [note.at, (x, y)])
         note.draw(sheet, (x, y), radius)
-        side = way if len(notes) > 1 else -way
-        held, beside = ("", x + radius + 6.0) if side > 0.0 else (" end", x - radius - 6.0)
-        sheet.text(f"word halo{held}", (beside, y - 3.0), note.number)
-        sheet.text(f"label halo{held}", (beside, y + 13.0), f"{note.name} {note.words}")
+        sheet.text(f"word halo{held}", words, note.number)
+        sheet.text(f"label halo{held}", (words[0], words[1] + 16.0), f"{note.name} {note.words}")
 
 
 def _end_sentence(shape: CarShape, notes: list[Note], eye: _Eye) -> str:
@@ -371,8 +401,8 @@ def _plan_tire(sheet: Sheet, at: Callable[[Array], Point], wheel: Wheel) -> None
     sheet.text("load-name halo mid", (x, y + 5.0), wheel.name)
 
 
-LONGEST = 230.0
-"""A full length of load in plan is no longer than this [px]."""
+LONGEST, BESIDE = 230.0, 58.0
+"""A full length of load in plan is no longer than this; what its number takes beside it on a phone [px]."""
 
 
 def _plan_loads(
@@ -384,12 +414,17 @@ def _plan_loads(
     sides = [-1.0 if wheel.center[1] > 0.0 else 1.0 for wheel in shape.wheels]
     feet = [at(wheel.center + np.array([0.0, -way * edge, 0.0]))
             for wheel, way in zip(shape.wheels, sides, strict=True)]  # fmt: skip
-    free = min(x if way < 0.0 else room.width - x for (x, _), way in zip(feet, sides, strict=True)) - 8.0
+    words = BESIDE if room.phone else 8.0
+    free = min(x if way < 0.0 else room.width - x for (x, _), way in zip(feet, sides, strict=True)) - words
     reach = min(free, LONGEST)
     for i, (wheel, way, (x, y)) in enumerate(zip(shape.wheels, sides, feet, strict=True)):
         held = " end" if way < 0.0 else ""
         other = None if others is None else others[i]
-        load_bar(sheet, (x, y - 0.5 * tall), way * reach, tall, wheel.load, most, other)
+        end = load_bar(sheet, (x, y - 0.5 * tall), way * reach, tall, wheel.load, most, other)
+        if room.phone:
+            farthest = max(abs(end - x), 0.0 if other is None else reach * other / POUND / most)
+            sheet.text(f"load-number halo{held}", (x + way * (farthest + 5.0), y + 6.0), pounds(wheel.load))
+            continue
         sheet.text(f"load-number halo{held}", (x, y - 0.5 * tall - 6.0), pounds(wheel.load))
         if wheel.lifted:
             sheet.text(f"word halo{held}", (x, y + 0.5 * tall + 15.0), "Lifted")

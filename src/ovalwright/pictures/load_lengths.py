@@ -63,7 +63,7 @@ def load_lengths(
     sheet = Sheet(name, width, height)
     most = full if full is not None else full_length(*loads, *(ghost or ()))
     middle, half, letters = 0.5 * width, 0.5 * width - 4.0, 27.0
-    reach = half - letters - 46.0
+    reach = half - letters - 54.0
     row = 0.5 * height
     tall = row - 10.0
     for i, corner in enumerate(NAMES):

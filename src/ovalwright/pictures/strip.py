@@ -18,8 +18,17 @@ Along = Callable[[float], float]
 FOOT = 0.3048
 PHONE_STRIP, LAPTOP_STRIP = Room(360.0, 144.0, True), Room(926.0, 194.0, False)
 PHONE_FUEL, LAPTOP_FUEL = Room(360.0, 48.0, True), Room(404.0, 48.0, False)
-LEFT, RIGHT = 58.0, 26.0
-"""Paper left of the start and right of the end of every strip [px]: right of it half a thumb has room."""
+LEFT_OF_FUEL, RIGHT = 96.0, 26.0
+"""Paper left of the full cell, for half a thumb and the gallons, and right of every strip [px]."""
+LETTER, LINE_TALL = 6.4, 17.0
+"""How wide a letter of an axis is, about, and how tall a line of them [px]."""
+
+
+def left_of(room: Room) -> float:
+    """Paper left of the start of the strip along the turn [px], for the names of its lanes."""
+    return 58.0 if room.phone else 116.0
+
+
 FOOT_TALL, RAIL = 46.0, 20.0
 """Height of the foot of a strip, and how far down in it the slider's rail lies, with its scale below [px]."""
 NARROWEST = 0.06
@@ -103,7 +112,7 @@ def strip(
     top, bottom = 24.0, end - len(turned.lanes) * (LANE + 4.0) - 8.0
 
     def x(distance: float) -> float:
-        return LEFT + (room.width - LEFT - RIGHT) * distance / length
+        return left_of(room) + (room.width - left_of(room) - RIGHT) * distance / length
 
     def y(wedge: float) -> float:
         return bottom - (bottom - top) * (wedge - low) / (high - low)
@@ -119,7 +128,7 @@ def strip(
     _phases(sheet, turned, x, bottom)
     if turned.on_scales is not None and low <= turned.on_scales <= high:
         level = y(turned.on_scales)
-        sheet.line("scales-line", [(LEFT, level), (room.width - RIGHT, level)])
+        sheet.line("scales-line", [(left_of(room), level), (room.width - RIGHT, level)])
         words = f"{'scales' if room.phone else 'on the scales'} {percent(turned.on_scales)}"
         _name_scales(sheet, turned, room, words, x, y, (top, bottom))
     if turned.ghost is not None:
@@ -132,8 +141,12 @@ def strip(
             sheet.line("thin", [(x(event.at), y(float(at))), (x(event.at), bottom + 6.0)])
             sheet.circle("event", (x(event.at), y(float(at))), 4.0)
             if not room.phone:
-                sheet.text("label halo", (x(event.at) + 8.0, bottom - 6.0), event.words)
-    _lanes(sheet, room, turned.lanes, bottom + 6.0, x)
+                low_here = y(float(at)) > bottom - 2.0 * LINE_TALL
+                sheet.text(
+                    "label halo", (x(event.at) + 8.0, top + 12.0 if low_here else bottom - 6.0), event.words
+                )
+    _lanes(sheet, room, turned.lanes, left_of(room), bottom + 6.0, x)
+    _without_state(sheet, turned, x, y, (bottom + 5.0, end - 3.0))
     _scale(sheet, room, x, round_ticks(0.0, length / FOOT, 5 if room.phone else 9), FOOT)
     _stands(sheet, room, "Turn", f"{number(turned.place / FOOT)} ft")
     sheet.line("now", [(x(turned.place), top), (x(turned.place), end + RAIL)])
@@ -147,9 +160,9 @@ def _name_scales(
 ) -> None:
     """The name of the line of the scales, at the end and on the side where the curves leave most room."""
     assert turned.on_scales is not None
-    level, wide = y(turned.on_scales), 7.0 * len(words)
+    level, wide = y(turned.on_scales), LETTER * len(words)
     places = []
-    for held, left in (("end", room.width - RIGHT - wide), ("start", LEFT)):
+    for held, left in (("end", room.width - RIGHT - wide), ("start", left_of(room))):
         inside = [left <= x(d) <= left + wide for d in turned.distance]
         for foot in (level - 4.0, level + 13.0):
             curves = [curve for curve in (turned.wedge, turned.ghost) if curve is not None]
@@ -159,7 +172,7 @@ def _name_scales(
                 places.append((clear, held, foot))
     clear, held, foot = max(places, default=(0.0, "", 0.0))
     if clear > 0.0:
-        at = room.width - RIGHT if held == "end" else LEFT + 2.0
+        at = room.width - RIGHT if held == "end" else left_of(room) + 2.0
         sheet.text(f"axis halo{' end' if held == 'end' else ''}", (at, foot), words)
 
 
@@ -181,12 +194,16 @@ def _band(sheet: Sheet, low: Sequence[Point], high: Sequence[Point]) -> None:
 
 
 def _grid(sheet: Sheet, room: Room, low: float, high: float, y: Along) -> None:
-    ticks = round_ticks(100.0 * low, 100.0 * high, 3 if room.phone else 5)
-    sheet.path("hair", "".join(path([(LEFT, y(0.01 * t)), (room.width - RIGHT, y(0.01 * t))]) for t in ticks))
+    most = int((y(low) - y(high)) / LINE_TALL)
+    ticks = round_ticks(100.0 * low, 100.0 * high, max(min(most, 5), 1))
+    sheet.path(
+        "hair",
+        "".join(path([(left_of(room), y(0.01 * t)), (room.width - RIGHT, y(0.01 * t))]) for t in ticks),
+    )
     for tick in ticks:
         unit = " %" if tick == ticks[-1] else ""
-        sheet.text("axis end", (LEFT - 5.0, y(0.01 * tick) + 4.0), f"{number(tick)}{unit}")
-    sheet.text("axis end", (LEFT - 5.0, 13.0), "wedge")
+        sheet.text("axis end", (left_of(room) - 5.0, y(0.01 * tick) + 4.0), f"{number(tick)}{unit}")
+    sheet.text("axis end", (left_of(room) - 5.0, 13.0), "wedge")
 
 
 def _phases(sheet: Sheet, turned: Turned, x: Along, bottom: float) -> None:
@@ -196,7 +213,7 @@ def _phases(sheet: Sheet, turned: Turned, x: Along, bottom: float) -> None:
             sheet.line("rule", [(x(begin), 2.0), (x(begin), bottom)])
         if here:
             sheet.line("here", [(x(begin), 2.0), (x(end), 2.0)])
-        if x(end) - x(begin) > 44.0:
+        if x(end) - x(begin) > 36.0:
             kind = "word mid" if here else "label mid"
             sheet.text(kind, (0.5 * (x(begin) + x(end)), 17.0), name.capitalize())
 
@@ -210,15 +227,35 @@ def _name_ghost(sheet: Sheet, turned: Turned, x: Along, y: Along) -> None:
         sheet.text("axis halo mid", (x(turned.distance[k]), y(turned.ghost[k]) + up), turned.ghost_name)
 
 
-def _lanes(sheet: Sheet, room: Room, lanes: Sequence[Track], top: float, x: Along) -> None:
+def _lanes(sheet: Sheet, room: Room, lanes: Sequence[Track], left: float, top: float, x: Along) -> None:
     """Filled where the part touches, empty where not."""
     for k, lane in enumerate(lanes):
         y = top + k * (LANE + 4.0)
-        sheet.text("axis end", (LEFT - 5.0, y + LANE - 1.0), lane.name)
-        sheet.box("lane", LEFT, y, room.width - LEFT - RIGHT, LANE)
+        sheet.text("axis end", (left - 5.0, y + LANE - 1.0), _shortened(lane.name, left - 5.0))
+        sheet.box("lane", left, y, room.width - left - RIGHT, LANE)
         for low, high in lane.filled:
             ends = sorted((x(low), x(high)))
             sheet.box("load", ends[0], y, max(ends[1] - ends[0], 1.0), LANE)
+
+
+def _without_state(sheet: Sheet, turned: Turned, x: Along, y: Along, lanes: tuple[float, float]) -> None:
+    """Where there is no steady state, nothing is said to touch or not: the lanes are cut there, and named."""
+    at, known = turned.distance, np.isfinite(turned.wedge)
+    edges = np.flatnonzero(np.diff(np.concatenate(([True], known, [True])).astype(int)))
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        left, right = x(float(at[max(first - 1, 0)])), x(float(at[min(end, len(at) - 1)]))
+        if turned.lanes:
+            sheet.box("paper", left, lanes[0], right - left, lanes[1] - lanes[0])
+        if right - left > 2.0 * LETTER * len("none"):
+            sheet.text("word mid", (0.5 * (left + right), lanes[0] - 8.0), "none")
+
+
+def _shortened(name: str, wide: float) -> str:
+    """As many words of a name as there is room for, the first at least."""
+    words = name.split()
+    while len(words) > 1 and LETTER * len(" ".join(words)) > wide:
+        words.pop()
+    return " ".join(words)
 
 
 def _scale(sheet: Sheet, room: Room, x: Along, ticks: Sequence[float], unit: float) -> None:
@@ -266,9 +303,9 @@ def fuel_strip(
     rail = end + RAIL
 
     def x(gallons: float) -> float:
-        return LEFT + (room.width - LEFT - RIGHT) * (1.0 - gallons / capacity)
+        return LEFT_OF_FUEL + (room.width - LEFT_OF_FUEL - RIGHT) * (1.0 - gallons / capacity)
 
-    _lanes(sheet, room, lanes, end - len(lanes) * (LANE + 4.0), x)
+    _lanes(sheet, room, lanes, LEFT_OF_FUEL, end - len(lanes) * (LANE + 4.0), x)
     sheet.line("tone", [(x(capacity), rail - 12.0), (x(0.0), rail), (x(capacity), rail)], closed=True)
     sheet.line("now", [(x(fuel), end - len(lanes) * (LANE + 4.0)), (x(fuel), rail)])
     _scale(sheet, room, x, round_ticks(0.0, capacity, 5), 1.0)

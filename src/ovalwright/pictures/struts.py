@@ -89,6 +89,17 @@ def _draw_coil(sheet: Sheet, rod: _Rod, coil: Coil) -> None:
     sheet.line("coil fine" if hangs else "coil", rod.zigzag(FOOT, end, WIRE))
 
 
+def ghost_coil(sheet: Sheet, eye: Eye, coil: Coil) -> None:
+    """The coil of the other setup as a box of dashes at its length, with its seat, which may stand off it."""
+    if coil.state == "none":
+        return
+    rod = _rod(eye, coil.low, coil.top)
+    seat = coil.length - CAP
+    end = coil.touching - CAP if coil.state == "hanging" else seat
+    sheet.line("ghost", rod.box(FOOT, end, 1.3 * WIRE), closed=True)
+    sheet.line("ghost", [rod.at(seat, -1.8 * WIRE), rod.at(seat, 1.8 * WIRE)])
+
+
 def _draw_stop(sheet: Sheet, rod: _Rod, length: float, stop: Stop) -> None:
     """The stop hangs from the shaft's upper end; squeezed, it is as tall as the room it has."""
     high = length - CAP

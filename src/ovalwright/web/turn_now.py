@@ -20,7 +20,7 @@ from ovalwright.web.joined import Joined
 from ovalwright.web.looking import Looking, View
 from ovalwright.web.moment import Answer, Moment, capacity, pace_of
 from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture, Slider
-from ovalwright.web.turn_strip import fuel_strip_of, place_on_strip, strip_room, turn_strip
+from ovalwright.web.turn_strip import fuel_strip_of, heaviest, phase_on_strip, strip_room, turn_strip
 from ovalwright.web.words import amount, step
 
 FOOT = 0.3048
@@ -129,7 +129,7 @@ def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
     side = looking.beside == "side" and other is not None
     names = VIEWS if view == "all" and not side else ("behind",) if view == "all" else (view,)
     steepest = pace_of(moment.tank.joined).steepest
-    full = full_length(*(wheel.load for one in (shape, other) if one for wheel in one.wheels))
+    full = full_length(heaviest(moment.tank.joined))
 
     def drawn(name: View, car: CarShape, ghost: CarShape | None, called: str) -> Markup:
         room = _room(name, looking, len(names), side=side)
@@ -141,14 +141,14 @@ def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
     found = []
     for name in names:
         second = drawn(name, other, None, f"{name}-other") if side and other is not None else Markup("")
-        found.append(Picture(name, TITLES[name], drawn(name, shape, None if side else other, name), second))
+        found.append(Picture(name, *TITLES[name], drawn(name, shape, None if side else other, name), second))
     return tuple(found)
 
 
-TITLES: dict[View, str] = {
-    "above": "From above",
-    "behind": "From behind",
-    "front": "From the front",
+TITLES: dict[View, tuple[str, str]] = {
+    "above": ("From above", "a tick is 100 lb"),
+    "behind": ("From behind", ""),
+    "front": ("From the front", "left side is on your right"),
 }
 
 
@@ -166,7 +166,8 @@ def _lengths(moment: Moment, looking: Looking, behind: Place | None) -> Markup:
     assert moment.now.carried is not None
     other = behind.carried.loads.corners if behind is not None and behind.carried is not None else None
     loads = moment.now.carried.loads.corners
-    return Markup(load_lengths(loads, ghost=other, mirrored=looking.view == "front"))
+    full = full_length(heaviest(moment.tank.joined))
+    return Markup(load_lengths(loads, ghost=other, mirrored=looking.view == "front", full=full))
 
 
 def _corners(place: Place, behind: Place | None) -> tuple[CornerLine, ...]:
@@ -285,9 +286,7 @@ def jumps(moment: Moment, looking: Looking) -> tuple[Jump, ...]:
     pace, found = pace_of(joined), []
     for key, (name, begin, end) in enumerate(pace.phases, start=1):
         feet = round(0.5 * (begin + end) / FOOT)
-        left, right = (
-            place_on_strip(at / pace.length, strip_room(phone=looking.narrow)) for at in (begin, end)
-        )
+        left, right = phase_on_strip(begin / pace.length, end / pace.length, strip_room(phone=looking.narrow))
         found.append(
             Jump(
                 name=name.capitalize(),

@@ -27,10 +27,13 @@ class Fact:
 
 @dataclass(frozen=True)
 class Picture:
-    """A view of the car; `other` is the second setup beside it. Empty where nothing was solved."""
+    """A view of the car, with a `hint` on how to read it; `other` is the second setup beside it. Empty where
+    nothing was solved.
+    """
 
     name: View
     title: str
+    hint: str
     svg: Markup
     other: Markup
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 
+import numpy as np
+
 from ovalwright.pictures.strip import (
     LAPTOP_FUEL,
     LAPTOP_STRIP,
-    LEFT,
     PHONE_FUEL,
     PHONE_STRIP,
     RIGHT,
@@ -16,12 +17,13 @@ from ovalwright.pictures.strip import (
     Track,
     Turned,
     fuel_strip,
+    left_of,
     strip,
     wedge_span,
 )
 from ovalwright.pictures.svg import Room
 from ovalwright.study.state import loads_of
-from ovalwright.study.through import Lane
+from ovalwright.study.through import Lane, Passage
 from ovalwright.web.joined import Joined
 from ovalwright.web.moment import GALLON, Moment, capacity, fuel_lanes, pace_of, tank
 
@@ -40,7 +42,7 @@ ENDS = {
     "wheel": "lifts",
     "frame": "is clear",
 }
-MOST_LANES = 3
+MOST_LANES, ON_A_PHONE = 3, 2
 ROOM_OF_WORDS = 0.22
 """Share of the strip that the words of an event take."""
 
@@ -50,7 +52,7 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
     joined, passage = moment.tank.joined, moment.tank.passage
     pace = pace_of(joined)
     behind = moment.tank.behind_passage if ghost else None
-    lanes = _worth_showing(passage.lanes, 0.0, pace.length)
+    lanes = _worth_showing(passage.lanes, 0.0, pace.length)[: ON_A_PHONE if phone else MOST_LANES]
     turned = Turned(
         distance=passage.distance,
         wedge=passage.wedge,
@@ -60,7 +62,7 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
         on_scales=loads_of(joined.trial.bolted.weighed.corners()).cross,
         ghost=None if behind is None else behind.wedge,
         ghost_name=joined.behind_is,
-        events=_events(lanes, pace.length),
+        events=_events(lanes, passage),
     )
     return strip(turned, strip_room(phone=phone), span=_span(joined), name="strip")
 
@@ -70,18 +72,34 @@ def strip_room(*, phone: bool) -> Room:
     return PHONE_STRIP if phone else LAPTOP_STRIP
 
 
-def place_on_strip(share: float, room: Room) -> float:
-    """Where a share of the turn's length lies on the paper of the strip [px]."""
-    return LEFT + (room.width - LEFT - RIGHT) * share
+def phase_on_strip(begin: float, end: float, room: Room) -> tuple[float, float]:
+    """From where to where a phase is pressed on the paper of the strip [px]; `begin` and `end` are shares of
+    the turn, whose first and last reach out to the edge of the paper.
+    """
+    left = left_of(room)
+    wide = room.width - left - RIGHT
+    return (left + wide * begin if begin > 0.0 else 0.0), (left + wide * end if end < 1.0 else room.width)
 
 
 @lru_cache(maxsize=32)
 def _span(joined: Joined) -> tuple[float, float]:
     """An axis that holds the wedge with the tank full and empty, so that it never moves under the thumb."""
-    ends = [tank(joined, gallons) for gallons in (capacity(joined), 0.0)]
-    passages = [one for end in ends for one in (end.passage, end.behind_passage) if one is not None]
     scales = loads_of(joined.trial.bolted.weighed.corners()).cross
-    return wedge_span(*(one.wedge for one in passages), scales)
+    return wedge_span(*(one.wedge for one in _ends(joined)), scales)
+
+
+@lru_cache(maxsize=32)
+def heaviest(joined: Joined) -> float:
+    """The greatest load of a tire [N] along the turn with the tank full and empty, for one scale of all."""
+    return float(
+        np.nanmax([np.max(one.loads, initial=0.0, where=one.solved[:, None]) for one in _ends(joined)])
+    )
+
+
+def _ends(joined: Joined) -> list[Passage]:
+    """The setup in hand and the one behind it all along the turn, with the tank full and empty."""
+    ends = [tank(joined, gallons) for gallons in (capacity(joined), 0.0)]
+    return [one for end in ends for one in (end.passage, end.behind_passage) if one is not None]
 
 
 def fuel_strip_of(moment: Moment, *, phone: bool) -> str:
@@ -119,17 +137,25 @@ def _name(lane: Lane) -> str:
     return f"{lane.where} {PART[lane.part]}".strip()
 
 
-def _events(lanes: Sequence[Lane], length: float) -> tuple[Event, ...]:
+def _events(lanes: Sequence[Lane], passage: Passage) -> tuple[Event, ...]:
     """Where along the turn a part begins to touch, or leaves; words only where there is room for them."""
+    length = passage.pace.length
     found = []
     for lane in lanes:
         for begin, end in lane.filled:
-            if begin > 0.0:
+            if begin > 0.0 and not _is_edge(passage, begin):
                 found.append((begin, f"{lane.where} {BEGINS[lane.part]}"))
-            if end < length:
+            if end < length and not _is_edge(passage, end):
                 found.append((end, f"{lane.where} {ENDS[lane.part]}"))
     told, free = [], 0.0
     for at, words in sorted(found):
         told.append(Event(at, words if at >= free else ""))
         free = max(free, at + ROOM_OF_WORDS * length) if at >= free else free
     return tuple(told)
+
+
+def _is_edge(passage: Passage, at: float) -> bool:
+    """Whether the states end there: then it is not known that a part touches or leaves."""
+    near = int(np.argmin(np.abs(passage.distance - at)))
+    beside = passage.solved[max(near - 1, 0) : near + 2]
+    return bool(abs(passage.distance[near] - at) < 1e-6 and not beside.all())
