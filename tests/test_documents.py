@@ -420,7 +420,7 @@ def test_new_replaces_nothing(tmp_path):
         ("size", "105 65 in", "a space or a comma between them"),
         ("driver", "195 in", "write a weight"),
         ("driver", "heavy", "does not start with a number"),
-        ("track", "half mile, 12 deg", "write such as 0.375 mi, 12 deg"),
+        ("track", "long mile, 12 deg", "write such as 0.375 mi, 12 deg"),
         ("weights", "776, 646, 844, 566 in", "write a weight"),
         ("track", "12 deg, 0.375 mi", "write a length"),
         ("bar", "thick", "does not start with a number"),

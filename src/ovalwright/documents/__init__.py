@@ -10,11 +10,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from ovalwright.documents.answers import QUESTIONS, Question, check_answer, understood
 from ovalwright.documents.assembly import Assembly, assemble
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
 from ovalwright.documents.laps import FLAGS, LapList, SetAside, TimedLap, load_laps, read_laps
-from ovalwright.documents.new import QUESTIONS, Question, check_answer, new_car, understood, write_new
+from ovalwright.documents.new import new_car, write_new
 from ovalwright.documents.oval import Track
 from ovalwright.documents.part import Entry, Part
 from ovalwright.documents.rack import Rack
