@@ -79,6 +79,13 @@ def _at_once(work: LongWork, key: object, study: Any, *documents: Any, told: str
     return job
 
 
+def _waiting(work: LongWork, key: object, study: Any, *documents: Any, told: str) -> Job:
+    """Long work that is never begun."""
+    job = Job(key, told, study, documents)
+    work._jobs[job.id] = job
+    return job
+
+
 def test_the_table_is_that_of_the_study_sorts_and_sorts_out(
     bench: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -133,6 +140,22 @@ def test_a_mark_beyond_the_axis_is_held_at_its_end_and_said() -> None:
     assert scale.across(9.0) == scale.across(0.6) == effects_shown.WIDE - effects_shown.EDGE
     assert scale.across(-0.3) + scale.across(0.3) == effects_shown.WIDE
     assert [tick.said for tick in scale.ticks if tick.said] == ["\N{MINUS SIGN}0.6", "+0.6"]
+
+
+def test_a_table_that_was_stopped_can_be_asked_for_again(bench: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(LongWork, "submit", _waiting)
+    under_way = read(bench.get("/effects").text).one("section", class_="progress").one("form")
+    csrf = token(bench.get("/effects").text)
+    bench.post(under_way["action"], data={"csrf": csrf, "at": "/effects"})
+    page = read(bench.get("/effects").text)
+    assert "stopped" in page.one("p", class_="trouble").text
+    assert not page.all("section", class_="progress")
+    again = page.one("form", action="/effects/ask")
+    told = {field["name"]: field["value"] for field in (*again.all("input"), again.one("button"))}
+    assert bench.post("/effects/ask", data=told).status_code == 303
+    page = read(bench.get("/effects").text)
+    assert page.one("section", class_="progress").text.startswith("Every step in the turn")
+    assert not page.all("p", class_="trouble") and not page.all("form", action="/effects/ask")
 
 
 @pytest.mark.proof

@@ -83,9 +83,10 @@ def whole_table(
     """The table with the bands and with what each step does to a lap and to a run. Raises DocumentError."""
     car = build(assembly)
     steps = len(adjustments(assembly))
-    progress(0, steps + DRAWS)
+    in_all = 2 * steps + DRAWS
+    progress(0, in_all)
     timed = _Timed(car, track, share)
-    timed.all(lambda done: progress(done, steps + DRAWS))
+    timed.all(lambda done: progress(done, in_all))
     return _table(car, track, end, share, timed, DRAWS, lambda done, all: progress(steps + done, steps + all))
 
 

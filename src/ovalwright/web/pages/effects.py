@@ -131,12 +131,13 @@ def ask(
     fuel: Annotated[Fuel, Form()] = "half",
     kind: Annotated[Kind, Form()] = "all",
     sort: Annotated[Sort, Form()] = "middle",
+    quick: Annotated[bool, Form()] = False,
 ) -> Response:
-    """Ask for the bands, the laps and the runs, which takes a while."""
+    """Ask for the bands, the laps and the runs, which takes a while; or again for the `quick` table."""
     bench = bench_of(request)
     with bench.store.reading() as session:
         joined = join(session, looked_at(session, request.cookies.get("hand", "")))
-    _ask(bench, joined, fuel, whole=True)
+    _ask(bench, joined, fuel, whole=not quick)
     return go_to(Asked(fuel, kind, sort).path())
 
 
@@ -165,7 +166,7 @@ def _page(
     table: EffectsTable | None = next((job.answer for job in jobs if job.state == "done"), None)
     target = TABLE if table is None else WORK
     trouble = next((job.trouble for job in jobs if job.state == "failed"), "")
-    if whole is not None and whole.state == "stopped":
+    if any(job.state == "stopped" and (job is whole or table is None) for job in jobs) and not under_way:
         trouble = "The study was stopped; ask for it again."
     changed = ", with what is in hand" if hand.changes else ""
     page = EffectsPage(
