@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -11,6 +12,7 @@ from functools import cached_property
 from typing import Generic, TypeVar
 
 from sqlalchemy.orm import Session
+from starlette.requests import Request
 
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.notebook import shelf
@@ -25,6 +27,8 @@ from ovalwright.web.next_up import next_up
 
 T = TypeVar("T")
 LATELY_BUILT = 24
+HAND_COOKIE = "hand"
+"""In which a device keeps the name of the hand that it looks at."""
 DAY = Conditions()
 """A typical day: nothing on these pages is sworn to a tenth of a second."""
 
@@ -40,6 +44,11 @@ class Joined:
     track: Track
     names: dict[str, str]
     """Names of the documents by their codes."""
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What an answer depends on of the car and its track: base, changes, track."""
+        return self.hand.base, json.dumps(hands.written(self.hand.changes), sort_keys=True), self.hand.track
 
     @property
     def end(self) -> int:
@@ -140,6 +149,11 @@ def looked_at(session: Session, uid: str = "") -> Hand:
 
     state = state_of(session)
     return look() if state is None else _LOOKED.of((state, uid, dt.date.today()), look)
+
+
+def joined_for(request: Request, session: Session) -> Joined:
+    """What the device of a request looks at. Raises NotebookTrouble, DocumentError."""
+    return join(session, looked_at(session, request.cookies.get(HAND_COOKIE, "")))
 
 
 def usual(session: Session) -> Hand:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -18,8 +17,7 @@ from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.effects_shown import WIDE, Row, Sort, Tick, is_seen, rows_of, scale_of
 from ovalwright.web.effects_table import LAPS, PLACES, EffectsTable, quick_table, whole_table
 from ovalwright.web.form_fields import Choice
-from ovalwright.web.hand import written
-from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.joined import Joined, joined_for
 from ovalwright.web.long_work import Job, TooBusy
 from ovalwright.web.page import Notice, Page, go_to
 from ovalwright.web.page import show as show_page
@@ -108,7 +106,7 @@ def effects(
     bench, asked = bench_of(request), Asked(fuel, kind, sort)
     try:
         with bench.store.reading() as session:
-            joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+            joined = joined_for(request, session)
     except NotebookTrouble as problem:
         return show_page(
             request, EffectsPage(title="What each thing does", here="/effects", empty=str(problem))
@@ -136,15 +134,13 @@ def ask(
     """Ask for the bands, the laps and the runs, which takes a while; or again for the `quick` table."""
     bench = bench_of(request)
     with bench.store.reading() as session:
-        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+        joined = joined_for(request, session)
     _ask(bench, joined, fuel, whole=not quick)
     return go_to(Asked(fuel, kind, sort).path())
 
 
 def _key(joined: Joined, fuel: Fuel, *, whole: bool) -> tuple[object, ...]:
-    hand = joined.hand
-    changes = json.dumps(written(hand.changes), sort_keys=True)
-    return ("effects", hand.base, changes, hand.track, joined.end, fuel, whole)
+    return ("effects", *joined.key, joined.end, fuel, whole)
 
 
 def _ask(bench: Bench, joined: Joined, fuel: Fuel, *, whole: bool) -> Job:

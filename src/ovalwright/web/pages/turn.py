@@ -19,7 +19,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, part_of, rows_at_hand
 from ovalwright.web.door import who
 from ovalwright.web.hand import Hand
-from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.joined import HAND_COOKIE, Joined, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import GALLON, Moment, capacity, moment
@@ -27,8 +27,6 @@ from ovalwright.web.page import Notice, show
 from ovalwright.web.turn_now import FOOT, middle_of, now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
-HAND_COOKIE = "hand"
-"""Which hand this device looks at."""
 MOST_SETUPS = 40
 FIRST_CONTROLS = 5
 USUAL = (

@@ -20,10 +20,10 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import pressed_on
 from ovalwright.web.door import who
 from ovalwright.web.hand import Clash, Hand, Press
-from ovalwright.web.joined import join, looked_at, seen_at
+from ovalwright.web.joined import HAND_COOKIE, join, looked_at, seen_at
 from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Notice, go_to, show
-from ovalwright.web.pages.turn import HAND_COOKIE, page_of
+from ovalwright.web.pages.turn import page_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.turn_page import ClashShown

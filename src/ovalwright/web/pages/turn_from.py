@@ -14,7 +14,7 @@ from ovalwright.documents import Assembly
 from ovalwright.documents.part import Entry
 from ovalwright.units import Place
 from ovalwright.web.bench import bench_of
-from ovalwright.web.joined import join, looked_at
+from ovalwright.web.joined import joined_for
 from ovalwright.web.page import Page, show
 
 What = Literal["load", "wedge", "balance", "limit", "coil", "roll"]
@@ -108,7 +108,7 @@ def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
     """The page of one number."""
     origin = ORIGINS[what]
     with bench_of(request).store.reading() as session:
-        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+        joined = joined_for(request, session)
     inputs = _inputs(joined.now, origin.keys)
     kinds = Counter(one.evidence for one in inputs)
     counted = ", ".join(f"{count} {evidence}" for evidence, count in kinds.most_common())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
@@ -16,8 +15,7 @@ from ovalwright.units import KINDS, show
 from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.bench import bench_of
-from ovalwright.web.hand import written
-from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.joined import Joined, joined_for
 from ovalwright.web.moment import FEWEST_GALLONS, capacity
 from ovalwright.web.page import Page, go_to
 from ovalwright.web.page import show as show_page
@@ -55,7 +53,7 @@ def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
     """The page, for a load of fuel [gal]."""
     bench = bench_of(request)
     with bench.store.reading() as session:
-        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+        joined = joined_for(request, session)
     gallons = _within(joined, fuel)
     job = bench.work.look(_key(joined, gallons))
     hand = joined.hand
@@ -84,7 +82,7 @@ def ask(request: Request, fuel: Annotated[float, Form(ge=0.0, le=1e4)] = 11.0) -
     """Begin to find the bands."""
     bench = bench_of(request)
     with bench.store.reading() as session:
-        joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+        joined = joined_for(request, session)
     gallons = _within(joined, fuel)
     share = min(gallons / capacity(joined), 1.0)
     documents = (joined.base, joined.now, joined.track, joined.end, share)
@@ -97,9 +95,7 @@ def _within(joined: Joined, fuel: float) -> float:
 
 
 def _key(joined: Joined, gallons: float) -> tuple[object, ...]:
-    hand = joined.hand
-    changes = json.dumps(written(hand.changes), sort_keys=True)
-    return ("turn, how sure", hand.base, changes, hand.track, joined.end, gallons)
+    return ("turn, how sure", *joined.key, joined.end, gallons)
 
 
 def _path(gallons: float) -> str:
