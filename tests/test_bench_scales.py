@@ -237,6 +237,27 @@ def test_mine_is_saved_over_his_once_he_was_seen(pads):
     assert Pads(pads.laptop).page.one("input", id="LF")["value"] == "779"
 
 
+def test_nothing_typed_is_no_form_half_filled(pads, store):
+    fuel, bar = pads.page.one("input", id="fuel")["value"], pads.page.all("input", name="bar", checked="")
+    begins = {"fuel": fuel, "bar": "hooked" if bar else "", "when": "always"}
+    for path in ("/scales", "/scales/lead"):
+        assert pads.send(path, **begins).status_code == 303
+    assert pads.send("/scales/book", **begins, book_name="Least", least="2800").status_code == 303
+    with store.reading() as session:
+        assert drafts.drafts(session, weighings.FORM) == ()
+    piece = pads.page.one("select", name="piece").all("option")[1]["value"]
+    moved = pads.send("/scales/lead/move", **begins, piece=piece, spot=lead_work.OFF)
+    page = read(pads.laptop.get(moved.headers["location"].partition("#")[0]).text)
+    assert piece in page.one("input", name="moves")["value"]
+
+
+def test_the_same_weights_sent_twice_are_one_form_half_filled(pads, store):
+    for _ in range(2):
+        assert pads.send(LF="781", RF="640").status_code == 303
+    with store.reading() as session:
+        assert len(drafts.drafts(session, weighings.FORM)) == 1
+
+
 # ---------------- kept
 
 

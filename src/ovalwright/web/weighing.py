@@ -84,6 +84,23 @@ else:
     Weighing = create_model("Weighing", **dict.fromkeys((*(one.key for one in FIELDS), *BESIDE), _TEXT))
 
 
+def as_weighed_last(sheet: Sheet) -> dict[str, str]:
+    """What the page begins with: the state that the car was weighed in the last time."""
+    return {
+        "fuel": sheet.fuel.text,
+        "scale": sheet.scale,
+        "driver": "in" if sheet.driver else "",
+        "bar": "hooked" if sheet.bar_hooked else "",
+    }
+
+
+def is_begun(typed: Mapping[str, str], before: Sheet) -> bool:
+    """Whether anything is typed or ticked that the page did not begin with."""
+    begins = {**as_weighed_last(before), "when": MOMENTS[0], "setup": typed.get("setup", "")}
+    ticks = any(typed.get(key, "") != begins[key] for key in ("driver", "bar"))
+    return ticks or any(text.strip() not in ("", begins.get(key, "")) for key, text in typed.items())
+
+
 @dataclass(frozen=True)
 class Read:
     """What could be read of the fields: SI values and texts with their unit; of each of the others in one

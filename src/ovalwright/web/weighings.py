@@ -13,7 +13,7 @@ from ovalwright.notebook import drafts, shelf
 from ovalwright.notebook.drafts import DraftChanged, DraftNow
 from ovalwright.notebook.tables import Document, Reference, Revision
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.web.weighing import standing_on
+from ovalwright.web.weighing import is_begun, standing_on
 
 FORM = "scales"
 MOST_SHOWN = 12
@@ -27,6 +27,11 @@ class OnTheScales:
     setup: Revision
     assembly: Assembly
     sheet: Revision
+
+    @property
+    def about(self) -> str:
+        """Of what a weighing half typed is."""
+        return f"{self.setup.document.name}, on the scales"
 
 
 def on_the_scales(session: Session, code: str, usual: Revision | None) -> OnTheScales | None:
@@ -54,15 +59,30 @@ def half_typed(session: Session, code: str, uid: str = "") -> DraftNow | None:
 def save(
     session: Session, typed: Mapping[str, str], *, uid: str, version: int, about: str, by: str
 ) -> DraftNow:
-    """What was typed, as a draft. Raises DraftChanged when another phone saved other values meanwhile."""
+    """What was typed, as a draft, one of the same values. Raises DraftChanged when another phone saved other
+    values meanwhile.
+    """
     if not uid:
-        return drafts.begin(session, FORM, typed, about=about, by=by)
+        same = (one for one in drafts.drafts(session, FORM) if one.typed == dict(typed))
+        return next(same, None) or drafts.begin(session, FORM, typed, about=about, by=by)
     try:
         return drafts.save(session, uid, typed, version=version, by=by)
     except DraftChanged as problem:
         if problem.theirs.typed == dict(typed):
             return problem.theirs
         raise
+
+
+def let_go(
+    session: Session, draft: DraftNow | None, rest: Mapping[str, str], on: OnTheScales, *, by: str
+) -> DraftNow | None:
+    """What of a draft is left when some of it was kept: the `rest`, or none where nothing is."""
+    if draft is None:
+        return None
+    if is_begun(rest, on.assembly.sheet):
+        return drafts.save(session, draft.uid, rest, version=draft.version, by=by)
+    drafts.drop(session, draft.uid)
+    return None
 
 
 def keep(

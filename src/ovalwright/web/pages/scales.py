@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
 
@@ -26,6 +26,7 @@ from ovalwright.units import KINDS
 from ovalwright.web import lead_work, weighings
 from ovalwright.web.at_the_pads import Answers, answers_of, misread_by
 from ovalwright.web.bench import bench_of
+from ovalwright.web.door import who
 from ovalwright.web.form_fields import Choice, Field
 from ovalwright.web.joined import take_up
 from ovalwright.web.long_work import Job
@@ -46,11 +47,13 @@ from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import (
+    BOOK,
     FIELDS,
     MOMENTS,
     SWAPS,
     WORKED_OUT,
     Read,
+    as_weighed_last,
     book_of,
     read,
     sheet_of,
@@ -139,7 +142,9 @@ def scales(
         if on is None:
             return show(request, ScalesPage(title="Scales", here=PATH))
         half = weighings.half_typed(session, on.setup.code, draft)
-    typed = {key: str(text) for key, text in half.typed.items()} if half else _as_before(on.assembly.sheet)
+    typed = (
+        {key: str(text) for key, text in half.typed.items()} if half else as_weighed_last(on.assembly.sheet)
+    )
     asked = Asked(on, typed, half)
     return _kept(request, asked) if kept and half is None else shown(request, asked)
 
@@ -165,16 +170,6 @@ def _of_the_draft(session: Session, uid: str) -> OnTheScales | None:
         return None
 
 
-def _as_before(sheet: Sheet) -> dict[str, str]:
-    """The state the car was weighed in the last time, to begin with."""
-    return {
-        "fuel": sheet.fuel.text,
-        "scale": sheet.scale,
-        "driver": "in" if sheet.driver else "",
-        "bar": "hooked" if sheet.bar_hooked else "",
-    }
-
-
 # ---------------- typing
 
 
@@ -197,7 +192,10 @@ def keep_book(request: Request, sent: Sent) -> Response:
         book = book_of(read(asked.typed), asked.typed)
         with bench_of(request).store.entry(f"rule book {book.name}"[:120]) as session:
             shelf.keep(session, book, reason="typed at the pads")
-            answer = answer_once(request, session, address(asked))
+            rest = {**asked.typed, **dict.fromkeys((one.key for one in BOOK), "")}
+            half = weighings.let_go(session, asked.draft, rest, asked.on, by=who(request))
+            path = address(replace(asked, draft=half))
+            answer = answer_once(request, session, path, done=kept_as(asked.on))
     except DocumentError as problem:
         return shown(request, asked, wrong=sentence(str(problem)), status=422)
     return answer

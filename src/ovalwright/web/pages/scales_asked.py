@@ -21,7 +21,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
 from ovalwright.web.next_up import next_up
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighing import CALLED, PASSING, Weighing, read
+from ovalwright.web.weighing import CALLED, PASSING, Weighing, is_begun, read
 from ovalwright.web.weighings import OnTheScales
 
 PATH = "/scales"
@@ -58,7 +58,8 @@ def saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
     if on is None:
         raise NotebookTrouble("no setup is in the notebook yet; set up a car first.")
     told["setup"] = on.setup.code
-    about = f"{on.setup.document.name}, on the scales"
+    if not uid and not is_begun(told, on.assembly.sheet):
+        return Asked(on, told, None, aim, (piece, spot)), None
     try:
         with bench_of(request).store.aside() as session:
             draft = weighings.save(
@@ -66,7 +67,7 @@ def saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
                 told,
                 uid="" if press == "both" else uid,
                 version=number(version),
-                about=about,
+                about=on.about,
                 by=who(request),
             )
     except DraftChanged as problem:

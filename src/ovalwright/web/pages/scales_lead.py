@@ -17,6 +17,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web import lead_kept, lead_work, weighings
 from ovalwright.web.at_the_pads import car_on_pads, race_of
 from ovalwright.web.bench import bench_of
+from ovalwright.web.door import who
 from ovalwright.web.joined import put_down, take_up
 from ovalwright.web.page import go_to
 from ovalwright.web.pages.scales import shown
@@ -72,11 +73,13 @@ def move_lead(request: Request, sent: Sent) -> Response:
 
 def _with_moves(request: Request, asked: Asked, moves: str) -> Asked:
     """The same with lead moved by hand so, which is kept with what is typed."""
-    typed = {**asked.typed, "moves": moves}
-    draft = asked.draft
-    if draft is not None and draft.typed.get("moves", "") != moves:
+    typed, draft = {**asked.typed, "moves": moves}, asked.draft
+    if (draft.typed.get("moves", "") if draft else "") != moves:
+        uid, version = (draft.uid, draft.version) if draft else ("", 0)
         with bench_of(request).store.aside() as session:
-            draft = drafts.save(session, draft.uid, typed, version=draft.version)
+            draft = weighings.save(
+                session, typed, uid=uid, version=version, about=asked.on.about, by=who(request)
+            )
     return replace(asked, typed=typed, draft=draft)
 
 
