@@ -301,6 +301,42 @@ def test_keep_it_stands_above_the_bar_of_the_phone(window, season_store, tmp_pat
         assert button["y"] + button["height"] <= bar["y"]
 
 
+def test_the_keypad_goes_on_in_the_order_of_the_probe_and_what_is_kept_is_undone_there(
+    window, season_store, tmp_path, last
+):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        order = page.locator(".pad-next").inner_text()
+        for key in (*"171", "Next", *"18", "Back", *"68", "Next", "Same", "Skip", *"200"):
+            page.locator(".pad .key").get_by_text(key, exact=True).tap()
+        cells = page.locator(".temperatures [data-turn]").all()
+        typed = {one.get_attribute("data-turn"): one.input_value() for one in cells}
+        assert "1 of 12" in order and [typed[str(turn)] for turn in range(1, 7)] == [
+            "171",
+            "168",
+            "168",
+            "",
+            "200",
+            "",
+        ]
+        assert page.locator("#LF_inside").get_attribute("inputmode") == "none"
+        page.locator(".pad .keep button").tap()
+        page.locator("#kept button").wait_for()
+        assert done_last(season_store)[0].startswith("temperatures of run")
+        page.locator("#kept button").tap()
+        page.locator("#kept", has_text="Taken back.").wait_for()
+    assert done_last(season_store)[0].startswith("took back: temperatures of run")
+
+
+def test_words_for_flags_are_listed_and_his_own_are_understood(post, season_client, last):
+    page = read(season_client.get("/notebook/enter?kind=laps").text).one("section", class_="laps")
+    assert "caution" in page.one("dl").text and "clean" in page.one("dl").text
+    post("/notebook/enter", kind="laps", laps="1 18.2\n2 22.5 gelb\n3 18.1", flags="gelb=yellow")
+    assert [one.flag for one in last().laps] == ["green", "yellow", "green"]
+    post("/notebook/undo")
+
+
 def test_a_mistake_goes_when_another_kind_is_chosen(window, season_store, tmp_path):
     with served(season_store, tmp_path) as address:
         page = window(PHONE).page

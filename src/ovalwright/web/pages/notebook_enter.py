@@ -5,7 +5,7 @@ out of reach; what was entered then is delivered later, once each, in order.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, ClassVar
 
 from fastapi import Form, Query
@@ -15,7 +15,9 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from ovalwright.documents import DocumentError
+from ovalwright.documents.laps import WORDS
 from ovalwright.notebook import runs
+from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import CORNERS, THIRDS
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -45,6 +47,8 @@ TABS = (
     ("run", "New run"),
 )
 """Each kind of entry, and what its tab is called."""
+
+SHORTS = {"inside": "in", "middle": "mid", "outside": "out"}
 
 Short = Annotated[str, Field(max_length=20)]
 Line = Annotated[str, Field(max_length=1000)]
@@ -83,6 +87,7 @@ class EntryForm(BaseModel):
     words: Annotated[str, Field(max_length=4000)] = ""
     laps: Annotated[str, Field(max_length=200_000)] = ""
     columns: Line = ""
+    flags: Line = ""
     car: Name = ""
     line: Line = ""
     on: Name = ""
@@ -147,6 +152,8 @@ class EnterPage(NotebookPage):
     setup: str
     kinds: tuple[tuple[str, str], ...] = TABS
     presses: tuple[str, ...] = PRESSES
+    flags: tuple[tuple[str, str], ...] = tuple((flag, ", ".join(words)) for flag, words in WORDS.items())
+    shorts: Mapping[str, str] = field(default_factory=lambda: dict(SHORTS))
     phases: tuple[str, ...] = ("entry", "middle", "exit")
 
 
@@ -169,7 +176,7 @@ def runs_now(request: Request, run: Annotated[str, Query(max_length=40)] = "") -
 def keep(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     """Keep an entry, then on to what it is about; the page comes back with what cannot be kept."""
     try:
-        kept = _kept(request, form)
+        kept, _ = _kept(request, form)
     except (NotebookTrouble, DocumentError) as problem:
         return _shown(request, form, wrong=sentence(str(problem)))
     return go_to(_path(kept), done=DONE)
@@ -183,11 +190,12 @@ def delivery(request: Request) -> Response:
 def delivered(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     """Keep one entry that waited on a phone, and say what it came to, or why it cannot be kept."""
     try:
-        kept = _kept(request, form)
+        kept, number = _kept(request, form)
     except (NotebookTrouble, DocumentError) as problem:
         cells = wrong_cells(form.kind, form.typed())
         return JSONResponse({"wrong": sentence(str(problem)), "cells": cells}, 422)
-    return JSONResponse({"said": kept.said, "path": _path(kept), "run": kept.run, "again": kept.again})
+    told = {"said": kept.said, "path": _path(kept), "run": kept.run, "again": kept.again}
+    return JSONResponse({**told, "number": 0 if kept.again else number})
 
 
 def _path(kept: Kept) -> str:
@@ -195,14 +203,15 @@ def _path(kept: Kept) -> str:
     return f"/notebook/run/{kept.run}" if kept.run else f"/notebook/revision/{kept.setup}"
 
 
-def _kept(request: Request, form: EntryForm) -> Kept:
+def _kept(request: Request, form: EntryForm) -> tuple[Kept, int]:
+    """What an entry came to, and its number in the journal."""
     with bench_of(request).store.entry(form.kind) as session:
         kept = deliver(session, form.kind, form.typed(), name=form.name)
         if kept.again:
             session.rollback()
         else:
             answer_once(request, session, _path(kept), done=DONE)
-    return kept
+        return kept, entry_of(session).id
 
 
 # ---------------- the page
@@ -243,7 +252,7 @@ def _choices(session: Session, chosen: str) -> tuple[RunChoice, ...]:
         found.insert(0, wanted)
     return tuple(
         RunChoice(
-            one.code, f"{one.code}, run {one.number} {one.session}, {one.event.name} {one.event.held_on}"
+            one.code, f"run {one.number} {one.session}, {one.event.name} {one.event.held_on}, {one.code}"
         )
         for one in found
     )

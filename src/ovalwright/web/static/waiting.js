@@ -196,7 +196,17 @@ function sayKept(answer) {
   say("kept", "");
   const link = made("a", "Look at it");
   link.href = answer?.path || "/notebook";
-  document.getElementById("kept").append(`Kept: ${answer?.said || "it is in the notebook"}. `, link);
+  const place = document.getElementById("kept");
+  place.append(`Kept: ${answer?.said || "it is in the notebook"}. `, link);
+  if (answer?.number) place.append(" ", press("Undo", () => takeBack(answer.number)));
+}
+
+async function takeBack(number) {
+  const token = await askToken();
+  const body = new URLSearchParams({ number });
+  const answer = token && (await fetch("/notebook/undo", { method: "POST", headers: { "X-CSRF": token }, body }));
+  if (answer?.ok) say("kept", "Taken back.");
+  else say("kept", answer ? "Another entry has come since; undo it in the notebook." : "The laptop is out of reach; undo it in the notebook later.");
 }
 
 // ---------------- the runs that an entry may be about, those that wait here among them
