@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
-POUND, INCH = 4.4482216152605, 0.0254
+from ovalwright.units import INCH, LBF
+
+POUND = LBF
 MINUS = "\u2212"
 JUST = 0.03
 """Gaps below this [in] are told in words."""

@@ -12,10 +12,10 @@ import numpy.typing as npt
 from ovalwright.pictures.layout import round_ticks
 from ovalwright.pictures.said import number, percent
 from ovalwright.pictures.svg import Point, Room, Sheet, path
+from ovalwright.units import FOOT
 
 Array = npt.NDArray[np.float64]
 Along = Callable[[float], float]
-FOOT = 0.3048
 PHONE_STRIP, LAPTOP_STRIP = Room(360.0, 144.0, True), Room(926.0, 194.0, False)
 PHONE_FUEL, LAPTOP_FUEL = Room(360.0, 48.0, True), Room(404.0, 48.0, False)
 LEFT_OF_FUEL, RIGHT = 96.0, 26.0

@@ -34,6 +34,7 @@ VOLUME: Dimension = (0, 3, 0, 0, 0)
 SPIN: Dimension = (0, 0, -1, 0, 1)
 
 LB, LBF, INCH, FOOT, G0 = 0.45359237, 4.4482216152605, 0.0254, 0.3048, 9.80665
+GALLON = 3.785411784e-3
 
 _Meaning = tuple[float, Dimension]
 _ATOMS: dict[str, tuple[_Meaning, ...]] = {
@@ -64,7 +65,7 @@ _ATOMS: dict[str, tuple[_Meaning, ...]] = {
     "deg": ((math.pi / 180, ANGLE),),
     "rad": ((1.0, ANGLE),),
     "rpm": ((2 * math.pi / 60, SPIN),),
-    "gal": ((3.785411784e-3, VOLUME),),
+    "gal": ((GALLON, VOLUME),),
     "L": ((0.001, VOLUME),),
     "hp": ((550 * FOOT * LBF, POWER),),
     "kW": ((1000.0, POWER),),

@@ -33,9 +33,9 @@ from ovalwright.study.through import (
     through_fuel,
 )
 from ovalwright.study.turn import AtStation, at_station
+from ovalwright.units import GALLON
 from ovalwright.web.joined import DAY, Joined, Lately
 
-GALLON = 0.003785411784
 FEWEST_GALLONS = 0.25
 """Step of the fuel slider [gal]."""
 LANE_LOADS = 5

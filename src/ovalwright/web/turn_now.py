@@ -16,6 +16,7 @@ from ovalwright.study.through import Place
 from ovalwright.study.turn import AtStation
 from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
+from ovalwright.units import FOOT
 from ovalwright.web.joined import Joined
 from ovalwright.web.looking import Looking, View
 from ovalwright.web.moment import Answer, Moment, capacity, pace_of
@@ -23,7 +24,6 @@ from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture,
 from ovalwright.web.turn_strip import fuel_strip_of, heaviest, phase_on_strip, strip_room, turn_strip
 from ovalwright.web.words import amount, step
 
-FOOT = 0.3048
 PLAN_OF_THREE, END_OF_THREE = Room(464.0, 500.0, False), Room(450.0, 248.0, False)
 PLAN_ALONE, END_ALONE = Room(926.0, 500.0, False), Room(926.0, 412.0, False)
 PLAN_BESIDE, END_BESIDE = Room(457.0, 470.0, False), Room(457.0, 250.0, False)

@@ -24,8 +24,9 @@ from ovalwright.pictures.strip import (
 from ovalwright.pictures.svg import Room
 from ovalwright.study.state import loads_of
 from ovalwright.study.through import Lane, Passage
+from ovalwright.units import GALLON
 from ovalwright.web.joined import Joined
-from ovalwright.web.moment import GALLON, Moment, capacity, fuel_lanes, pace_of, tank
+from ovalwright.web.moment import Moment, capacity, fuel_lanes, pace_of, tank
 
 PART = {"coil": "coil", "stop": "stop", "bind": "bound", "wheel": "wheel", "frame": ""}
 BEGINS = {

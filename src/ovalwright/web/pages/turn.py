@@ -14,6 +14,7 @@ from ovalwright.documents import DocumentError
 from ovalwright.notebook import shelf
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.lap import NoLap
+from ovalwright.units import FOOT, GALLON
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, part_of, rows_at_hand
@@ -22,9 +23,9 @@ from ovalwright.web.hand import Hand
 from ovalwright.web.joined import HAND_COOKIE, Joined, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
-from ovalwright.web.moment import GALLON, Moment, capacity, moment
+from ovalwright.web.moment import Moment, capacity, moment
 from ovalwright.web.page import Notice, show
-from ovalwright.web.turn_now import FOOT, middle_of, now_of, sliders
+from ovalwright.web.turn_now import middle_of, now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
 MOST_SETUPS = 40
