@@ -13,9 +13,12 @@ from ovalwright.notebook import shelf
 from ovalwright.notebook.garage import service
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build
+from ovalwright.study.bands import Band
 from ovalwright.study.sure import what_to_measure
 from ovalwright.study.turn import turn
 from ovalwright.units import show
+from ovalwright.web import week_numbers
+from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.next_up import next_up
 
 ANSWERS = {one.key: one.example for one in QUESTIONS}
@@ -62,6 +65,35 @@ def test_the_three_numbers_are_those_of_the_study(season_client, season_store):
     assert shown[0] == show(place.carried.loads.cross, "percent")
     assert shown[1].startswith(place.balance.word.capitalize())
     assert shown[2] == show(place.limit.speed, "speed")
+
+
+def test_their_bands_are_asked_for_and_a_balance_over_nought_is_not_called(
+    season_client, season_store, monkeypatch
+):
+    asked = []
+    found = {
+        "cross": Band(0.56, 0.54, 0.58),
+        "balance": Band(-0.01, -0.04, 0.01),
+        "limit": Band(21.0, 20.0, 22.0),
+    }
+
+    def at_once(work, key, study, *documents, told):
+        asked.append((study, documents))
+        work._jobs["it"] = Job(
+            key, told, study, documents, state="done", ended=time.monotonic(), answer=found
+        )
+
+    monkeypatch.setattr(LongWork, "submit", at_once)
+    page = season_client.get("/week?numbers=1").text
+    assert not main(season_client.get("/week?numbers=1")).all(class_="band")
+    assert season_client.post("/week/sure", data={"csrf": token(page)}).status_code == 303
+    ((study, (assembly, track)),) = asked
+    with season_store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        assert (assembly.setup.name, track.name) == (ahead.setup.document.name, ahead.track.document.name)
+    assert study is week_numbers.bands
+    bands = [one.text for one in main(season_client.get("/week?numbers=1")).all(class_="band")]
+    assert bands == ["\u00b12.0 %", "\u00b12.5 %: tight to loose, too close to call", "\u00b12.2 mph"]
 
 
 def test_they_are_fetched_alone_or_with_the_whole_page(season_client):

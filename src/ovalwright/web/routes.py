@@ -46,6 +46,7 @@ class Route(NamedTuple):
 ROUTES: tuple[Route, ...] = (
     Route("GET", "/", week.first, "This week", "on to the first page"),
     Route("GET", "/week", week.week, "This week", "what is next, and what the car still needs"),
+    Route("POST", "/week/sure", week.sure, "This week", "begins to find how sure the three numbers are"),
     Route("POST", "/week/event", week.new_event, "This week", "enters the next event"),
     Route("GET", "/setup", setup.setup, "Set up", "what is typical, what to measure next, a new car"),
     Route("POST", "/setup/measure", setup.measure, "Set up", "begins to find what to measure next"),

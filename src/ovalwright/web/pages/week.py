@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Annotated, ClassVar
 
 import segno
@@ -15,18 +14,19 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.documents import DocumentError
 from ovalwright.notebook import drafts, runs, shelf
 from ovalwright.notebook.garage import parts, parts_life, service, work
-from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
+from ovalwright.web.long_work import Job, TooBusy
 from ovalwright.web.next_up import NextUp, next_up
-from ovalwright.web.page import HAND, Page, go_to, show
+from ovalwright.web.page import HAND, Notice, Page, go_to, show
+from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
+from ovalwright.web.week_numbers import Numbers, bands, documents, with_bands, worked_out
 from ovalwright.web.words import amount, counted
 
 SOON = 0.8
@@ -42,24 +42,6 @@ class Need:
     what: str
     when: str
     is_due: bool
-
-
-@dataclass(frozen=True)
-class Number:
-    """One number that matters at the next track, with its unit, and what it means."""
-
-    name: str
-    value: str
-    meaning: str
-
-
-@dataclass(frozen=True)
-class Numbers:
-    """The numbers of one setup at one track; `reason` in their place where there are none."""
-
-    where: str
-    rows: tuple[Number, ...] = ()
-    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,7 +66,9 @@ class EventForm:
 
 @dataclass(frozen=True, kw_only=True)
 class WeekPage(Page):
-    """The page; a text is empty where there is nothing to say. `numbers` None: not worked out yet."""
+    """The page; a text is empty where there is nothing to say. `numbers` None: not worked out yet; `work` how
+    far their bands are, `trouble` why they broke off.
+    """
 
     template: ClassVar[str] = "week.html"
     is_new: bool
@@ -96,9 +80,12 @@ class WeekPage(Page):
     tires: tuple[Need, ...]
     waiting: str
     last: str
+    last_code: str
     form: EventForm
     numbers: Numbers | None
     may_work_out: bool
+    work: Progress | None
+    trouble: str
     phones: Phones | None
 
 
@@ -110,6 +97,31 @@ def first() -> Response:
 def week(request: Request, numbers: Annotated[str, Query(max_length=10)] = "") -> Response:
     """The page; with `numbers` those of the next track are worked out."""
     return _shown(request, work_out=bool(numbers))
+
+
+def sure(request: Request) -> Response:
+    """Begin to find how sure the three numbers are."""
+    bench = bench_of(request)
+    with bench.store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        codes = _codes(ahead)
+    if codes is not None:
+        try:
+            bench.work.submit(
+                _key(codes), bands, *documents(bench.store, *codes), told="How sure the three numbers are"
+            )
+        except TooBusy as problem:
+            return _shown(request, work_out=True, notices=(Notice(str(problem), trouble=True),))
+    return go_to("/week?numbers=1")
+
+
+def _codes(ahead: NextUp) -> tuple[str, str] | None:
+    """The setup and the track that are next, by their codes."""
+    return None if ahead.setup is None or ahead.track is None else (ahead.setup.code, ahead.track.code)
+
+
+def _key(codes: tuple[str, str]) -> tuple[object, ...]:
+    return ("week, how sure", *codes)
 
 
 def new_event(
@@ -143,14 +155,23 @@ def _day(typed: str) -> dt.date:
 # ---------------- the page in words
 
 
-def _shown(request: Request, *, work_out: bool = False, typed: EventForm | None = None) -> Response:
+def _shown(
+    request: Request,
+    *,
+    work_out: bool = False,
+    typed: EventForm | None = None,
+    notices: tuple[Notice, ...] = (),
+) -> Response:
     bench, today = bench_of(request), dt.date.today()
     with bench.store.reading() as session:
         ahead = next_up(session, today)
+        codes = _codes(ahead)
+        job = bench.work.look(_key(codes)) if codes else None
         needs = tuple(_needs(session, ahead, today))
         page = WeekPage(
             title="This week",
             here="/week",
+            notices=notices,
             is_new=ahead.setup is None,
             event=ahead.event.name if ahead.event else "",
             days=_days((ahead.event.held_on - today).days) if ahead.event else "",
@@ -160,12 +181,20 @@ def _shown(request: Request, *, work_out: bool = False, typed: EventForm | None 
             tires=tuple(_tires(session, ahead)),
             waiting=_waiting(session),
             last=_last(session, ahead.last) if ahead.last else "",
+            last_code=ahead.last.code if ahead.last else "",
             form=_form(session, typed),
-            numbers=_numbers(bench.store, ahead) if work_out else None,
-            may_work_out=ahead.setup is not None and ahead.track is not None,
+            numbers=_numbers(bench, codes, job) if work_out and codes else None,
+            may_work_out=codes is not None,
+            work=progress_of(job, again="/week?numbers=1", target="numbers", at="/week") if job else None,
+            trouble=job.trouble if job else "",
             phones=_phones(bench) if is_here(request) and bench.door.passcode else None,
         )
     return show(request, page, status=422 if typed else 200)
+
+
+def _numbers(bench: Bench, codes: tuple[str, str], job: Job | None) -> Numbers:
+    found = worked_out(bench.store, *codes)
+    return with_bands(found, job.answer) if job is not None and job.state == "done" else found
 
 
 def _form(session: Session, typed: EventForm | None) -> EventForm:
@@ -235,43 +264,3 @@ def _phones(bench: Bench) -> Phones | None:
     code = segno.make(with_passcode(bench.addresses[0], bench.door.passcode), micro=False)
     drawing = Markup(code.svg_inline(scale=4, border=4, dark="#14181B", light="#FCFBF7"))
     return Phones(bench.addresses, bench.door.passcode, drawing)
-
-
-# ---------------- the three numbers
-
-
-def _numbers(store: Store, ahead: NextUp) -> Numbers | None:
-    if ahead.setup is None or ahead.track is None:
-        return None
-    return _worked_out(store, ahead.setup.code, ahead.track.code)
-
-
-@lru_cache(maxsize=64)
-def _worked_out(store: Store, setup: str, track: str) -> Numbers:
-    """The middle of the turn with a full cell; a revision never changes, so its numbers are kept."""
-    from ovalwright.documents import MIDDLE, Conditions, Track
-    from ovalwright.pack import build
-    from ovalwright.study.turn import turn
-
-    with store.reading() as session:
-        oval = shelf.document_of(shelf.revision(session, track, kind="track"))
-        assembly = shelf.assembly_of(session, shelf.revision(session, setup, kind="setup"))
-    assert isinstance(oval, Track)
-    where = f"{oval.name}, middle of the turn, full of fuel, {assembly.setup.name}"
-    try:
-        place = turn(build(assembly), oval, Conditions(), stations=(MIDDLE,)).tanks[0].places[0]
-    except (DocumentError, ValueError) as problem:
-        return Numbers(where, reason=sentence(str(problem)))
-    if place.carried is None or place.speed is None:
-        return Numbers(where, reason=sentence(f"no numbers: {place.reason or place.limit.sets}"))
-    rows = [
-        Number(
-            "Wedge in the turn", amount(place.carried.loads.cross, "percent"), "RF and LR of the four loads"
-        ),
-        Number("Most speed there", amount(place.limit.speed, "speed"), sentence(place.limit.sets)),
-    ]
-    if place.balance is not None:
-        share = amount(abs(place.balance.share), "percent")
-        word = place.balance.word.capitalize()
-        rows.insert(1, Number("Balance at the limit", f"{word} {share}", "of weight times wheelbase"))
-    return Numbers(where, tuple(rows))
