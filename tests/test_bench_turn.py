@@ -28,6 +28,7 @@ from ovalwright.web import sure_turn
 from ovalwright.web.hand import Press
 from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.page import templates
+from ovalwright.web.pages import turn_from
 
 DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
 POUND, FOOT, GALLON = 4.4482216152605, 0.3048, 0.003785411784
@@ -465,8 +466,25 @@ def test_where_a_number_comes_from(bench: Any) -> None:
     for link in links:
         told = read(bench.get(link).text)
         assert len(told.all("section")) == 3
-        assert told.one("table").all("td")
+        assert told.all("table")[0].all("td")
     assert bench.get("/turn/from/anything").status_code == 422
+
+
+def test_every_key_of_where_a_number_comes_from_is_one_of_the_documents() -> None:
+    cars = [assemble(path) for path in sorted(DEMO.glob("setup_*.toml"))]
+    tracks = [Track.load(path) for path in sorted(DEMO.glob("track_*.toml"))]
+    there = {
+        key for car in cars for track in tracks for key in turn_from.entries_of(car, track, Conditions())
+    }
+    wanted = {key for origin in turn_from.ORIGINS.values() for key in origin.keys}
+    assert {key for key in wanted if not any(key in one for one in there)} == set()
+
+
+def test_what_went_into_a_load_is_the_driver_the_lead_and_the_turn_too(bench: Any) -> None:
+    for what, keys in (("load", ("car.driver.mass", "setup.lead[1].mass", "track.ends[1].radius")),
+                       ("limit", ("conditions.grip",)), ("balance", ("conditions.grip",))):  # fmt: skip
+        told = [row.text for row in read(bench.get(f"/turn/from/{what}").text).all("th", scope="row")]
+        assert set(keys) <= set(told), what
 
 
 def test_an_empty_notebook_teaches(tmp_path: Path) -> None:

@@ -10,15 +10,16 @@ from fastapi import Path
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.documents import Assembly
+from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.documents.part import Entry
 from ovalwright.units import Place
 from ovalwright.web.bench import bench_of
-from ovalwright.web.joined import joined_for
+from ovalwright.web.joined import DAY, joined_for
 from ovalwright.web.page import Page, show
 
 What = Literal["load", "wedge", "balance", "limit", "coil", "roll"]
-MOST_INPUTS = 60
+FIRST_INPUTS = 60
+"""Those behind them are folded away."""
 
 
 @dataclass(frozen=True)
@@ -31,9 +32,14 @@ class Origin:
     keys: tuple[str, ...]
 
 
-SHEET = ("sheet.LF", "sheet.RF", "sheet.LR", "sheet.RR", "sheet.fuel", "sheet.driver")
-SPRINGS = (".coil.", ".stop.", ".bump_spring.", ".turned", "setup.bar.")
-TIRES = (".tire.",)
+SHEET = ("sheet.LF.", "sheet.RF.", "sheet.LR.", "sheet.RR.", "sheet.fuel")
+MASSES = ("setup.lead", "car.driver.", "car.fuel_cell.", "car.sprung.", "car.unsprung.")
+COILS = (".coil.", ".stop.", ".turned")
+SPRINGS = (*COILS, "setup.bar.", ".gas_force", "car.chassis.twist")
+LINKS = ("car.front.", "car.rear.", "setup.panhard.")
+TIRES = tuple(f".tire.{one}" for one in ("roll_out", "cold", "hot", "rate_", "growth", "grip", "width"))
+PLACE = ("track.ends", "track.grade")
+AIR = ("car.aero.", "conditions.air", "conditions.barometer", "conditions.humidity", "conditions.altitude")
 ORIGINS: dict[str, Origin] = {
     "load": Origin(
         "Load of a tire",
@@ -42,13 +48,13 @@ ORIGINS: dict[str, Origin] = {
         "moments on the car balance; nothing is interpolated.",
         "Balance of forces and moments on a rigid body (Newton and Euler); axes of ISO 8855. The page on "
         "physics of this program names the source of every part.",
-        (*SHEET, "car.mass", "car.sprung", "car.unsprung", *SPRINGS, *TIRES),
+        (*SHEET, *MASSES, *SPRINGS, *LINKS, *TIRES, *PLACE, *AIR),
     ),
     "wedge": Origin(
         "Wedge",
         "The loads of RF and LR together over all four, in the turn. On the scales the same share is cross.",
         "Common practice, no source: the trade's own definition.",
-        (*SHEET, *SPRINGS),
+        (*SHEET, *MASSES, *SPRINGS, *LINKS, *PLACE),
     ),
     "balance": Origin(
         "Balance at the limit",
@@ -56,26 +62,35 @@ ORIGINS: dict[str, Origin] = {
         "wheelbase: negative is tight, positive loose. Given for the limit of the phase, not for the speed "
         "that is looked at.",
         "The yaw moment method (Milliken and Milliken, Race Car Vehicle Dynamics, 1995, from memory).",
-        (*TIRES, *SPRINGS, "setup.rear_lead", "setup.toe_out", "car.tread", "conditions.grip"),
+        (
+            *TIRES,
+            "conditions.grip",
+            "setup.rear_lead",
+            "setup.toe_out",
+            ".camber",
+            "car.tread.",
+            *SPRINGS,
+            *PLACE,
+        ),
     ),
     "limit": Origin(
         "Limit",
         "The greatest speed with a steady state at this phase of the turn, and what gives up there first.",
         "V^2 over the radius on a bank: OpenStax College Physics, ch. 6; the tires' own limit is solved.",
-        (*TIRES, "car.engine", "setup.final_drive", "car.aero"),
+        (*TIRES, "conditions.grip", *PLACE, *AIR, "car.engine.", "setup.final_drive"),
     ),
     "coil": Origin(
         "Coils and stops",
         "How far a coil is squeezed against its seat as it stood on the scales, or how far it hangs off it; "
         "a stop carries once its gap is used up.",
         "Hooke's law for coils; the stop's curve is that of its document.",
-        (*SHEET, ".coil.", ".stop.", ".bump_spring."),
+        (*SHEET, *COILS),
     ),
     "roll": Origin(
         "Body roll",
         "The angle between body and road, solved with the loads; to the right is positive.",
         "ISO 8855, vehicle roll angle, taken against the road's own plane.",
-        (*SPRINGS, *TIRES, "car.sprung"),
+        (*SPRINGS, *TIRES, *LINKS, *MASSES, *PLACE),
     ),
 }
 
@@ -101,7 +116,7 @@ class FromPage(Page):
     source: str
     counted: str
     inputs: tuple[Input, ...]
-    more: int
+    more: tuple[Input, ...]
 
 
 def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
@@ -109,7 +124,7 @@ def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
     origin = ORIGINS[what]
     with bench_of(request).store.reading() as session:
         joined = joined_for(request, session)
-    inputs = _inputs(joined.now, origin.keys)
+    inputs = _inputs(entries_of(joined.now, joined.track, DAY), origin.keys)
     kinds = Counter(one.evidence for one in inputs)
     counted = ", ".join(f"{count} {evidence}" for evidence, count in kinds.most_common())
     return show(
@@ -121,21 +136,21 @@ def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
             told=origin.told,
             source=origin.source,
             counted=counted,
-            inputs=inputs[:MOST_INPUTS],
-            more=max(len(inputs) - MOST_INPUTS, 0),
+            inputs=inputs[:FIRST_INPUTS],
+            more=inputs[FIRST_INPUTS:],
         ),
     )
 
 
-def _inputs(assembly: Assembly, keys: tuple[str, ...]) -> tuple[Input, ...]:
-    """The numbers of the documents that go in, those that are guessed first."""
-    parts = {"car": assembly.car, "setup": assembly.setup, "sheet": assembly.sheet}
-    found = [
-        _input(f"{name}.{entry.key}", entry)
-        for name, document in parts.items()
-        for entry in document.entries()
-        if any(key in f"{name}.{entry.key}" for key in keys)
-    ]
+def entries_of(assembly: Assembly, track: Track, day: Conditions) -> dict[str, Entry]:
+    """Every number of the documents that a turn is solved from, by the kind of its document and its key."""
+    documents = (assembly.car, assembly.setup, assembly.sheet, track, day)
+    return {f"{one.kind_name}.{entry.key}": entry for one in documents for entry in one.entries()}
+
+
+def _inputs(entries: dict[str, Entry], keys: tuple[str, ...]) -> tuple[Input, ...]:
+    """The numbers that go in, those that are guessed first."""
+    found = [_input(name, entry) for name, entry in entries.items() if any(key in name for key in keys)]
     return tuple(sorted(found, key=lambda one: not one.is_typical))
 
 
