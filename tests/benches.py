@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from html.parser import HTMLParser
 from pathlib import Path
@@ -13,10 +13,15 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from ovalwright.notebook import runs
 from ovalwright.notebook.store import Store
+from ovalwright.notebook.undo import last_entries
 
 if TYPE_CHECKING:
     from fastapi.testclient import TestClient
+    from httpx import Response
+
+    from ovalwright.notebook.runs import RunRecord
 
 LAPTOP, PHONE = "127.0.0.1", "192.168.7.20"
 PASSCODE = "kfm7-2wqx"
@@ -158,3 +163,45 @@ def season_client(season_store: Store, tmp_path_factory: pytest.TempPathFactory)
     """The laptop's own browser at the bench of the demo's season."""
     with client(season_store, tmp_path_factory.mktemp("bench")) as found:
         yield found
+
+
+# ---------------- a notebook posted to
+
+
+@pytest.fixture
+def post(season_client: TestClient) -> Callable[..., Response]:
+    """Send a form of the notebook with the token of its page."""
+    return poster(season_client)
+
+
+def poster(laptop: TestClient) -> Callable[..., Response]:
+    """Sends forms of a bench with its token."""
+    told = token(laptop.get("/notebook/share").text)
+
+    def sent(path: str, **fields: Any) -> Response:
+        return laptop.post(path, data={"csrf": told, **fields})
+
+    return sent
+
+
+@pytest.fixture
+def last(season_store: Store) -> Callable[[], RunRecord]:
+    """The last run of the season, as the notebook knows it now."""
+
+    def record() -> RunRecord:
+        with season_store.reading() as session:
+            return runs.record(session, runs.run_of(session, "last"))
+
+    return record
+
+
+def done_last(store: Store, most: int = 1) -> list[str]:
+    """What the last entries were, the latest first."""
+    with store.reading() as session:
+        return [one.what for one in last_entries(session, most)]
+
+
+def said_wrong(answer: Response) -> str:
+    """The one sentence of a form that came back."""
+    assert answer.status_code == 422
+    return read(answer.text).one("p", class_="mistake").text

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 from asked import ask, good
-from benches import read, token
+from benches import done_last, read
 
 from ovalwright.notebook import drafts, runs
 from ovalwright.notebook.typed.half_filled import FORMS
-from ovalwright.notebook.undo import last_entries
 from ovalwright.web.pages.notebook_drafts import DraftForm
 
 BEGUN = {
@@ -24,15 +23,6 @@ BEGUN = {
     "log setdown": {"run": "last", "measured": "LF 776 lb, LR height 5 in"},
     "quick": {"line": "RR +1/2", "reason": "tight in"},
 }
-
-
-@pytest.fixture
-def post(season_client):
-    def sent(path, **fields):
-        page = season_client.get("/notebook/share").text
-        return season_client.post(path, data={"csrf": token(page), **fields})
-
-    return sent
 
 
 def begun(store, form, typed):
@@ -74,8 +64,7 @@ def test_a_form_begun_on_the_command_line_is_finished_on_its_page(post, season_c
     assert answer.status_code == 303
     assert season_client.get(answer.headers["location"]).status_code == 200
     assert uid not in waiting(season_store)
-    with season_store.reading() as session:
-        what = last_entries(session, 1)[0].what
+    what = done_last(season_store)[0]
     post("/notebook/undo")
     assert what not in ("a form half filled", "") and form not in what
 

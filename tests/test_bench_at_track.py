@@ -1,0 +1,321 @@
+"""Entries at the track: kept where they belong, taken and put back, delivered once in order, by thumb too."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import time
+
+import pytest
+import sqlalchemy as sa
+from benches import done_last, read, said_wrong
+from browser import PHONE, free_port, served, served_apart
+
+from ovalwright.notebook import runs
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Table
+from ovalwright.notebook.undo import last_entries
+
+
+def everything(store):
+    """All rows of all tables but the journal and their counts of versions."""
+    with store.reading() as session:
+        return {
+            table.name: sorted(
+                tuple((name, str(value)) for name, value in row.items() if name != "version")
+                for row in session.execute(sa.select(table)).mappings()
+            )
+            for table in Table.metadata.sorted_tables
+            if table.name not in ("entry", "change")
+        }
+
+
+def name():
+    return secrets.token_hex(16)
+
+
+# ---------------- entering
+
+
+ENTRIES = {
+    "temperatures": {"RR_inside": "200", "RR_middle": "190", "RR_outside": "180", "LF_middle": "150"},
+    "pressures": {"cold_or_hot": "cold", "LF_pressure": "12", "RF_pressure": "22"},
+    "words": {"when": "late", "entry": "very loose", "middle": "good", "words": "would not turn"},
+    "laps": {"laps": "1 18.22\n2 17.73\n3 17.61 traffic"},
+    "line": {"line": "RR +1/2, LR 12.5 psi", "reason": "tight in"},
+    "measured": {"measured": "LF 776 lb, LR height 5 in, fuel 6 gal"},
+    "decided": {"decided": "softer right rear"},
+    "run": {"session": "test", "air": "70 F", "fuel": "10 gal"},
+}
+
+
+@pytest.mark.parametrize("kind", ENTRIES)
+def test_every_kind_of_entry_is_kept_taken_back_and_put_back(post, season_client, season_store, kind):
+    answer = post("/notebook/enter", kind=kind, **ENTRIES[kind])
+    assert answer.status_code == 303
+    assert re.fullmatch(r"/notebook/(run|revision)/[2-9A-Z]{6}", answer.headers["location"])
+    code = answer.headers["location"].rsplit("/", 1)[1]
+    assert code in done_last(season_store)[0]
+    kept = everything(season_store)
+    assert post("/notebook/undo").headers["location"] == "/notebook?undone=1"
+    assert done_last(season_store)[0].startswith("took back: ")
+    assert everything(season_store) != kept
+    page = read(season_client.get("/notebook?undone=1").text)
+    assert code in page.one("form", action="/notebook/put-back").one("button").text
+    assert post("/notebook/put-back").status_code == 303
+    assert done_last(season_store)[0].startswith("put back: ") and everything(season_store) == kept
+    post("/notebook/undo")
+
+
+def test_cells_are_kept_where_they_lie_on_the_car(post, last):
+    post("/notebook/enter", kind="temperatures", **ENTRIES["temperatures"])
+    new = [(one.place, one.part, one.typed) for one in last().readings[-4:]]
+    post("/notebook/undo")
+    assert sorted(new) == [
+        ("LF", "middle", "150 F"),
+        ("RR", "inside", "200 F"),
+        ("RR", "middle", "190 F"),
+        ("RR", "outside", "180 F"),
+    ]
+
+
+def test_five_presses_are_three_feels_and_how_much(post, last):
+    post("/notebook/enter", kind="words", **ENTRIES["words"])
+    new = [(one.phase, one.when, one.feel, one.words) for one in last().comments[-3:]]
+    post("/notebook/undo")
+    assert new == [
+        ("entry", "late", "loose", "very loose"),
+        ("middle", "late", "good", ""),
+        ("", "late", "", "would not turn"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "says"),
+    [
+        ("temperatures", {}, "write a number for one tire at least"),
+        ("temperatures", {"RR_inside": "hot"}, "temperatures cannot be read"),
+        ("temperatures", {"RR_inside": "9999"}, "RR in"),
+        ("pressures", {"LF_pressure": "12"}, "cold or hot"),
+        ("words", {}, "nothing was said"),
+        ("words", {"entry": "greasy"}, "is no press"),
+        ("laps", {"laps": "no laps here"}, "lap"),
+        ("line", {"line": "RR purple"}, "nothing was kept"),
+        ("measured", {"measured": "LF"}, "LF"),
+        ("decided", {}, "nothing was decided"),
+        ("run", {"air": "9 purple"}, "air"),
+        ("run", {"setup": "nosuch"}, "nosuch"),
+        ("kitchen", {}, "is no entry"),
+    ],
+)
+def test_what_cannot_be_kept_comes_back_as_it_was_typed(post, season_store, kind, fields, says):
+    before = done_last(season_store)
+    answer = post("/notebook/enter", kind=kind, **fields)
+    assert says.lower() in said_wrong(answer).lower()
+    page = read(answer.text)
+    for field, text in fields.items():
+        found = page.all(name=field)
+        shown = [one["value"] if one.tag == "input" else one.text for one in found if one["type"] != "radio"]
+        assert not shown or shown == [text]
+    assert done_last(season_store) == before
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "wrong"),
+    [
+        ("temperatures", {"RF_middle": "900 F", "LF_outside": "hot"}, ["LF_outside", "RF_middle"]),
+        ("pressures", {"cold_or_hot": "hot", "LR_pressure": "22", "RR_pressure": "4000"}, ["RR_pressure"]),
+    ],
+)
+def test_the_cell_that_cannot_be_read_is_marked(post, kind, fields, wrong):
+    page = read(post("/notebook/enter", kind=kind, **fields).text)
+    assert sorted(one["id"] for one in page.all("input", aria_invalid="true")) == wrong
+    answer = post("/notebook/delivery", kind=kind, **fields).json()
+    assert sorted(answer["cells"]) == wrong
+
+
+def test_keep_it_stands_above_the_bar_of_the_phone(window, season_store, tmp_path):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        button, bar = page.locator(".keep button").bounding_box(), page.locator("nav.narrow").bounding_box()
+        assert button["y"] + button["height"] <= bar["y"]
+
+
+def test_the_keypad_goes_on_in_the_order_of_the_probe_and_what_is_kept_is_undone_there(
+    window, season_store, tmp_path, last
+):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        order = page.locator(".pad-next").inner_text()
+        for key in (*"171", "Next", *"18", "Back", *"68", "Next", "Same", "Skip", *"200"):
+            page.locator(".pad .key").get_by_text(key, exact=True).tap()
+        cells = page.locator(".temperatures [data-turn]").all()
+        typed = {one.get_attribute("data-turn"): one.input_value() for one in cells}
+        assert "1 of 12" in order and [typed[str(turn)] for turn in range(1, 7)] == [
+            "171",
+            "168",
+            "168",
+            "",
+            "200",
+            "",
+        ]
+        assert page.locator("#LF_inside").get_attribute("inputmode") == "none"
+        page.locator(".pad .keep button").tap()
+        page.locator("#kept button").wait_for()
+        assert done_last(season_store)[0].startswith("temperatures of run")
+        page.locator("#kept button").tap()
+        page.locator("#kept", has_text="Taken back.").wait_for()
+    assert done_last(season_store)[0].startswith("took back: temperatures of run")
+
+
+def test_words_for_flags_are_listed_and_his_own_are_understood(post, season_client, last):
+    page = read(season_client.get("/notebook/enter?kind=laps").text).one("section", class_="laps")
+    assert "caution" in page.one("dl").text and "clean" in page.one("dl").text
+    post("/notebook/enter", kind="laps", laps="1 18.2\n2 22.5 gelb\n3 18.1", flags="gelb=yellow")
+    assert [one.flag for one in last().laps] == ["green", "yellow", "green"]
+    post("/notebook/undo")
+
+
+def test_a_mistake_goes_when_another_kind_is_chosen(window, season_store, tmp_path):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        page.fill("#RF_middle", "900 F")
+        page.click("text=Keep it")
+        page.wait_for_selector("#RF_middle[aria-invalid]")
+        assert "RF mid" in page.inner_text("#wrong")
+        page.locator("label.press", has_text="Words").click()
+        assert page.inner_text("#wrong") == ""
+
+
+# ---------------- delivered
+
+
+def test_an_entry_delivered_again_is_kept_once_even_when_it_was_taken_back(post, season_store, last):
+    entry = {"kind": "words", "name": name(), "words": "only once"}
+    first, again = (post("/notebook/delivery", **entry).json() for _ in range(2))
+    assert (first["again"], again["again"]) == (False, True) and first["path"] == again["path"]
+    assert [one.words for one in last().comments].count("only once") == 1
+    assert len(set(done_last(season_store, 2))) == 2
+    post("/notebook/undo")
+    assert post("/notebook/delivery", **entry).json()["again"]
+    assert "only once" not in [one.words for one in last().comments]
+
+
+def test_an_entry_about_a_run_made_out_of_reach_is_about_that_run(post, season_store):
+    run = name()
+    early = post("/notebook/delivery", kind="decided", name=name(), run=run, decided="x")
+    assert (early.status_code, early.json()["wrong"]) == (
+        422,
+        "The run that this is about has not come yet; deliver that one first.",
+    )
+    made = post("/notebook/delivery", kind="run", name=run, session="from a phone", at="19:30").json()
+    post("/notebook/enter", kind="run", session="meanwhile")
+    told = post("/notebook/delivery", kind="decided", name=name(), run=run, decided="wait for dusk").json()
+    assert told["run"] == made["run"]
+    with season_store.reading() as session:
+        found = runs.record(session, runs.run_of(session, made["run"]))
+    assert (found.session, found.decided, f"{found.started:%H:%M}") == (
+        "from a phone",
+        "wait for dusk",
+        "19:30",
+    )
+
+
+@pytest.mark.parametrize("wrong", ["1", "Z" * 32, "../x", "0" * 33])
+def test_a_name_that_is_none_is_refused(post, wrong):
+    assert "32 digits" in post("/notebook/delivery", kind="words", name=wrong, words="x").json()["wrong"]
+
+
+def test_only_the_page_for_the_track_is_left_with_the_browser(season_client):
+    assert season_client.get("/notebook/enter").headers["cache-control"] == "private, max-age=43200"
+    for path in ("/notebook", "/notebook/run/last", "/notebook/delivery", "/notebook/enter/runs"):
+        assert season_client.get(path).headers["cache-control"] == "no-store"
+
+
+@pytest.fixture
+def phone(chromium):
+    """A phone with a memory of its own: the other windows of the tests look up every request, which takes
+    the browser's memory of pages away. Beyond this machine no name is known to it.
+    """
+    context = chromium.new_context(viewport={"width": PHONE[0], "height": PHONE[1]})
+    yield context
+    context.close()
+
+
+def test_entries_made_while_the_laptop_is_away_are_there_once_each_in_order(phone, season_file, tmp_path):
+    port = free_port()
+    address = f"http://localhost:{port}/notebook/enter"
+    page = phone.new_page()
+    with served_apart(season_file, tmp_path, port) as laptop:
+        page.goto(address)
+        code = page.locator("#runs").input_value()
+        laptop.kill()
+        laptop.wait(10)
+        enter(page, "words", {"words": "first thing he said"})
+        enter(page, "words", {"words": "then the second"})
+        page.close()
+        page = phone.new_page()
+        page.goto(address)
+        assert page.locator("#waiting li").count() == 2
+        enter(page, "decided", {"decided": "one more in the right rear"})
+        assert page.locator("#waiting li").count() == 3
+    with served_apart(season_file, tmp_path, port):
+        page.evaluate("Promise.all([deliver(), deliver()])")
+        page.locator("#waiting").wait_for(state="hidden")
+    with Store.open(season_file) as store, store.reading() as session:
+        told = runs.record(session, runs.run_of(session, code))
+        said = [one.words for one in told.comments][-2:]
+        done = [one.what for one in last_entries(session, 3)]
+    assert said == ["first thing he said", "then the second"]
+    assert told.decided == "one more in the right rear"
+    assert [one.partition(":")[0] for one in done] == [
+        f"decided of run {code}",
+        *[f"driver's words on run {code}"] * 2,
+    ]
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.4])
+def test_a_double_tap_on_keep_it_is_one_entry(window, season_store, tmp_path, seconds):
+    said = f"said once in {seconds}"
+
+    def answer_late(route):
+        time.sleep(seconds)
+        route.continue_()
+
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.route("**/notebook/delivery", answer_late)
+        page.goto(f"{address}/notebook/enter")
+        page.locator("label.press", has_text="Words").click()
+        page.fill("#words", said)
+        page.locator(".keep button").dblclick()
+        page.locator("#kept a").wait_for()
+        assert page.inner_text("#wrong") == ""
+        page.locator("label.press", has_text="New run").click()
+        page.fill("#session", said)
+        page.locator(".keep button").dblclick()
+        page.locator("#kept", has_text="Kept: run").wait_for()
+    assert [said in one for one in done_last(season_store, 3)] == [True, True, False]
+
+
+def enter(page, kind, fields):
+    page.locator(f'.kinds [value="{kind}"]').check(force=True)
+    for field, text in fields.items():
+        page.locator(f"#{field}").fill(text)
+    page.locator(".keep button").click()
+    page.locator("#kept p").wait_for()
+
+
+def test_the_page_for_the_track_works_without_javascript(window, season_store, tmp_path, last):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE, script=False).page
+        page.goto(f"{address}/notebook/enter")
+        assert not page.locator("#words").is_visible()
+        page.locator(".kinds label", has_text="Words").click()
+        page.locator("section.words fieldset", has_text="Exit").get_by_text("very loose", exact=True).click()
+        page.locator(".keep button").click()
+        assert page.locator("h1").inner_text() == f"Run {last().code}"
+    assert (last().comments[-1].phase, last().comments[-1].words) == ("exit", "very loose")
