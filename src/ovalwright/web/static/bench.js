@@ -11,17 +11,23 @@ function typing(target) {
 
 function pressed(event) {
   if (event.ctrlKey || event.altKey || event.metaKey || typing(event.target)) return;
+  if (document.querySelector("dialog[open]")) return;
   if (event.key === "?") {
     listKeys();
     return;
   }
   if (localStorage.getItem(KEYS_OFF)) return;
   const wanted = document.querySelector(`[data-key="${CSS.escape(event.key)}"]`);
-  if (!wanted) return;
+  if (!wanted || (event.repeat && !mayRepeat(event, wanted))) return;
   event.preventDefault();
   if (wanted.dataset.keyTurns) turn(wanted);
   else if (wanted.matches("input, select")) wanted.focus();
   else wanted.dispatchEvent(new MouseEvent("click", { bubbles: true, cancelable: true }));
+}
+
+// A step goes on while its key is held, as fast as it is answered; anything else is pressed once.
+function mayRepeat(event, wanted) {
+  return "+-".includes(event.key) && !wanted.closest("[aria-busy]");
 }
 
 // `data-key-turns="view above behind"`: the key sets that field of the form to the value after its own.
