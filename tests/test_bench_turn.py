@@ -545,6 +545,45 @@ def test_a_step_stays_under_the_thumb(store: Store, tmp_path: Path, bench: Any, 
             assert page.evaluate("scrollY") == pytest.approx(420, abs=60)
 
 
+TAPS = """([value, times]) => new Promise((done) => {
+  const tap = setInterval(() => {
+    document.querySelector(`.controls button.step[value="${value}"]`).click();
+    if (!--times) done(clearInterval(tap));
+  }, 60);
+})"""
+
+
+def test_no_quick_press_is_lost_and_a_key_that_is_held_presses_once(
+    store: Store, tmp_path: Path, bench: Any, window: Any
+) -> None:
+    def slow(route: Any) -> None:
+        answer = route.fetch()
+        time.sleep(0.2)
+        route.fulfill(response=answer)
+
+    with served(store, tmp_path) as address:
+        page = window(LAPTOP).page
+        page.route("**/turn/press", slow)
+        page.goto(f"{address}/turn?at=300&fuel=10")
+        page.evaluate(TAPS, [UP, 4])
+        page.locator(".which", has_text="4 changes").wait_for()
+        page.locator("#turn:not([aria-busy])").wait_for()
+        page.keyboard.press("?")
+        page.keyboard.press("u")
+        page.keyboard.press("Escape")
+        for _ in range(3):
+            page.keyboard.down("u")
+        page.locator(".which", has_text="3 changes").wait_for()
+        page.keyboard.up("u")
+        page.wait_for_timeout(300)
+        assert len(hands_said(store)) == 3
+        page.unroute("**/turn/press")
+        page.route("**/turn/press", lambda route: route.abort())
+        page.evaluate(TAPS, [UP, 1])
+        assert page.locator("#not-done").text_content() == "Not done: the last press. Press again."
+    assert len(hands_said(store)) == 3
+
+
 def hands_said(store: Store) -> list[str]:
     """What is changed of the first hand."""
     with store.reading() as session:

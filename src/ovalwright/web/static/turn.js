@@ -92,6 +92,60 @@ document.addEventListener("DOMContentLoaded", () => {
   look.elements.at.dispatchEvent(new Event("input", { bubbles: true }));
 });
 
+// ---------------- one press after the other: what is pressed while one is under way waits for its answer
+
+const PRESS = "/turn/press";
+const waiting = [];
+
+function isBusy() {
+  return document.getElementById("turn").hasAttribute("aria-busy");
+}
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (event.detail.requestConfig.path === PRESS) document.getElementById("turn").setAttribute("aria-busy", "true");
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest(`#turn button[hx-post="${PRESS}"]`);
+  if (!button || !isBusy()) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  waiting.push({ id: button.id, value: button.value });
+}, true);
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  if (event.detail.requestConfig.path !== PRESS) return;
+  const status = event.detail.xhr.status;
+  if (status !== 200) tellNotDone(waiting.splice(0).length + (status ? 0 : 1));
+  setTimeout(pressNext);
+});
+
+function pressNext() {
+  document.getElementById("turn").removeAttribute("aria-busy");
+  while (waiting.length && !isBusy()) {
+    const { id, value } = waiting.shift();
+    const same = document.querySelector(`button[hx-post="${PRESS}"][value="${CSS.escape(value)}"]`);
+    (document.getElementById(id) || same)?.click();
+  }
+}
+
+function tellNotDone(count) {
+  document.getElementById("not-done")?.remove();
+  if (!count) return;
+  const said = document.createElement("p");
+  said.id = "not-done";
+  said.className = "notice trouble";
+  said.setAttribute("role", "alert");
+  said.textContent = `Not done: the last ${count === 1 ? "press" : `${count} presses`}. Press again.`;
+  document.getElementById("turn").prepend(said);
+}
+
+// What is held presses on as fast as it is answered, and stops when it is let go.
+document.addEventListener("keydown", (event) => {
+  if (!event.repeat || event.key !== "Enter" || !event.target.matches("#turn button")) return;
+  if (isBusy() || !event.target.matches("button.step")) event.preventDefault();
+});
+
 let held = null;
 
 function letGo() {
@@ -102,7 +156,7 @@ function letGo() {
 function pressAgain(value) {
   const button = document.querySelector(`button.step[value="${CSS.escape(value)}"]:not(:disabled)`);
   if (!button) return;
-  button.click();
+  if (!isBusy()) button.click();
   held = setTimeout(pressAgain, EVERY, value);
 }
 
