@@ -101,8 +101,11 @@ function isBusy() {
   return document.getElementById("turn").hasAttribute("aria-busy");
 }
 
-document.addEventListener("htmx:beforeRequest", (event) => {
-  if (event.detail.requestConfig.path === PRESS) document.getElementById("turn").setAttribute("aria-busy", "true");
+document.addEventListener("htmx:beforeSend", (event) => {
+  const { requestConfig, xhr } = event.detail;
+  if (requestConfig.path !== PRESS) return;
+  document.getElementById("turn").setAttribute("aria-busy", "true");
+  xhr.addEventListener("loadend", () => answered(xhr.status));
 });
 
 document.addEventListener("click", (event) => {
@@ -113,15 +116,9 @@ document.addEventListener("click", (event) => {
   waiting.push({ id: button.id, value: button.value });
 }, true);
 
-document.addEventListener("htmx:afterRequest", (event) => {
-  if (event.detail.requestConfig.path !== PRESS) return;
-  const status = event.detail.xhr.status;
-  if (status !== 200) tellNotDone(waiting.splice(0).length + (status ? 0 : 1));
-  setTimeout(pressNext);
-});
-
-function pressNext() {
+function answered(status) {
   document.getElementById("turn").removeAttribute("aria-busy");
+  if (status !== 200) tellNotDone(waiting.splice(0).length + (status ? 0 : 1));
   while (waiting.length && !isBusy()) {
     const { id, value } = waiting.shift();
     const same = document.querySelector(`button[hx-post="${PRESS}"][value="${CSS.escape(value)}"]`);
