@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from ovalwright.pack import Packed, watched_points
 from ovalwright.vehicle.answer import clearances, read_corners
-from ovalwright.vehicle.law import HEAVE, PITCH, ROLL, SLIP
+from ovalwright.vehicle.law import HEAVE, PITCH, ROLL
 from ovalwright.vehicle.record import CORNER, CORNERS, Record
 
 from .solved_parts import PARTS, carry_points, read_parts
@@ -117,8 +117,8 @@ class CarShape:
     """Everything there is to draw of one solved state.
 
     `parts` is a PARTS record, `fixed` the lines of the plan carried along, both in road axes [m], as is `cg`
-    of the whole car; `bar` tells whether one is hooked up. `heave` [m]; `roll`, `pitch`, `side_slip`, `bank`
-    of the road [rad]; `hand` +1 in a left turn, -1 in a right one, 0 standing; `fuel` over what the cell
+    of the whole car; `bar` tells whether one is hooked up. `heave` [m]; `roll`, `pitch`, `bank` of the
+    road [rad]; `hand` +1 in a left turn, -1 in a right one, 0 standing; `fuel` over what the cell
     holds.
     """
 
@@ -133,7 +133,6 @@ class CarShape:
     heave: float
     roll: float
     pitch: float
-    side_slip: float
     bank: float
     hand: int
     standing: bool
@@ -286,7 +285,6 @@ def car_shape(plan: CarPlan, record: Record, unknowns: Array, motion: Record) ->
         heave=float(unknowns[HEAVE]),
         roll=float(unknowns[ROLL]),
         pitch=float(unknowns[PITCH]),
-        side_slip=0.0 if standing else float(unknowns[SLIP]),
         bank=0.0 if standing else float(motion["bank"]),
         hand=0 if standing or motion["curvature"] == 0.0 else int(math.copysign(1.0, motion["curvature"])),
         standing=standing,

@@ -119,7 +119,6 @@ class Compared:
     quicker: int | None
     ahead: int | None
     quicker_band: Band
-    ahead_band: Band
     gets_ahead: float
     draws: int
     failed: int
@@ -335,7 +334,6 @@ def _compared(answer: Against) -> Compared:
         quicker=answer.crossover.quicker,
         ahead=answer.crossover.ahead,
         quicker_band=answer.quicker,
-        ahead_band=answer.ahead,
         gets_ahead=answer.gets_ahead,
         draws=answer.draws,
         failed=answer.failed,

@@ -47,7 +47,6 @@ from ovalwright.web.words import amount
 
 MOST_NARROWING = 6
 LONGEST_ANSWER = 200
-WITH_ALL_ELSE = "Everything that is not asked is typical, marked as such, and can be measured later."
 HOW = (
     ("lap time", "Take a clean lap on a day like the one ahead, by a clock you trust."),
     ("corner weights", "Roll it off the pads and on again, and read all four once more."),
@@ -130,7 +129,6 @@ class SetupPage(Page):
     known: tuple[Known, ...]
     guesses: tuple[Guess, ...]
     questions: tuple[Asked, ...]
-    answered: bool
 
 
 def setup(request: Request) -> Response:
@@ -221,7 +219,6 @@ def _shown(request: Request, questions: tuple[Asked, ...], *, wrong: str = "") -
         known=_known(assembly) if assembly else (),
         guesses=_guesses(assembly) if assembly else (),
         questions=questions,
-        answered=any(one.typed for one in questions),
     )
     return show(request, page, status=422 if wrong else 200)
 

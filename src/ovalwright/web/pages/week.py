@@ -32,7 +32,6 @@ from ovalwright.web.words import amount, counted
 SOON = 0.8
 """Share of an interval from which a job is said to be coming."""
 MOST_DUE = 6
-NO_EVENT = "Enter the next day at a track, and this page counts down to it."
 
 
 @dataclass(frozen=True)
