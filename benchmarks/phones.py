@@ -12,6 +12,7 @@ from locust import FastHttpUser, constant_pacing, task
 
 MOVES_A_SECOND = 5.0
 HTMX = {"HX-Request": "true", "HX-Target": "now"}
+SLIDER = r'id="{}"[^>]* max="([0-9.]+)" step="([0-9.]+)"'
 
 
 class Phone(FastHttpUser):
@@ -20,14 +21,17 @@ class Phone(FastHttpUser):
     wait_time = constant_pacing(1.0 / MOVES_A_SECOND)
 
     def on_start(self) -> None:
-        """Open the page and read how far its sliders go."""
+        """Open the page and read how far its sliders go, and in which steps."""
         page = self.client.get("/turn", name="the page").text
-        self.most = {
-            name: float(re.search(rf'id="{name}"[^>]* max="([0-9.]+)"', page)[1]) for name in ("at", "fuel")
-        }
+        self.sliders = {}
+        for name in ("at", "fuel"):
+            most, step = map(float, re.search(SLIDER.format(name), page).groups())
+            self.sliders[name] = int(most / step), step
 
     @task
     def move(self) -> None:
         """A thumb somewhere on both."""
-        told = "&".join(f"{name}={most * random.random():.2f}" for name, most in self.most.items())
+        told = "&".join(
+            f"{name}={step * random.randint(0, steps):g}" for name, (steps, step) in self.sliders.items()
+        )
         self.client.get(f"/turn?{told}&view=behind", headers=HTMX, name="a move")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ from ovalwright.notebook.store import Store, state_of
 from ovalwright.web import hand
 from ovalwright.web.hand import Press
 from ovalwright.web.joined import looked_at
+from ovalwright.web.kept import Lately, once
 
 DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
 HTMX = {"HX-Request": "true", "HX-Target": "now"}
@@ -112,3 +115,75 @@ def test_a_slow_study_of_one_never_stands_in_the_way_of_anothers_slider(phone: A
     assert job.state == "running"
     work.stop(job.id)
     assert sorted(waited)[len(waited) // 2] < 2.0
+
+
+def test_a_whole_shop_opens_the_page_at_once_and_nobody_is_left_waiting(phone: Any) -> None:
+    with ThreadPoolExecutor(32) as shop:
+        told = list(shop.map(lambda _: phone.get("/turn").status_code, range(48)))
+    assert told == [200] * 48
+
+
+# ---------------- what is kept
+
+
+def test_what_many_ask_for_at_once_is_made_once() -> None:
+    kept, made, all_ask = Lately[int](4), [], threading.Barrier(8)
+
+    def make() -> int:
+        made.append(threading.get_ident())
+        time.sleep(0.05)
+        return 7
+
+    def ask(_: int) -> int:
+        all_ask.wait(10.0)
+        return kept.of("key", make)
+
+    with ThreadPoolExecutor(8) as pool:
+        assert list(pool.map(ask, range(8))) == [7] * 8
+    assert len(made) == 1
+
+
+def test_trouble_is_told_and_not_kept() -> None:
+    kept, tries = Lately[int](4), iter([ZeroDivisionError(), None])
+
+    def make() -> int:
+        trouble = next(tries)
+        if trouble is not None:
+            raise trouble
+        return 7
+
+    with pytest.raises(ZeroDivisionError):
+        kept.of("key", make)
+    assert kept.of("key", make) == 7
+
+
+def test_only_the_last_few_are_kept() -> None:
+    kept = Lately[int](3)
+    for key in (1, 2, 3, 1, 4):
+        assert kept.of(key, (10 * key).__int__) == 10 * key
+    assert len(kept) == 3
+    assert kept.of(1, lambda: -1) == 10
+    assert kept.of(2, lambda: -1) == -1
+
+
+def test_one_car_that_is_solved_keeps_no_other_waiting() -> None:
+    going_on = threading.Event()
+
+    class Car:
+        def __init__(self, slow: bool) -> None:
+            self.slow, self.solved = slow, 0
+
+        @once
+        def answer(self) -> int:
+            self.solved += 1
+            if self.slow:
+                assert going_on.wait(10.0)
+            return self.solved
+
+    slow, quick = Car(True), Car(False)
+    with ThreadPoolExecutor(3) as pool:
+        first, second = pool.submit(lambda: slow.answer), pool.submit(lambda: slow.answer)
+        assert pool.submit(lambda: quick.answer).result(10.0) == 1
+        assert not first.done()
+        going_on.set()
+        assert first.result(10.0) == second.result(10.0) == slow.answer == 1

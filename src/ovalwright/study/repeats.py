@@ -14,7 +14,6 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy import integrate, stats
 
 from .bands import Band
 from .falloff import FEWEST, Fade
@@ -97,11 +96,15 @@ class Trial:
     @property
     def smallest(self) -> float:
         """The smallest difference [s] that is seen with POWER when a false one is seen with 1 - SURE."""
+        from scipy import stats
+
         quantiles = stats.t.ppf([0.5 + 0.5 * SURE, POWER], self.freedom)
         return float(quantiles.sum()) * self.standard_error
 
     def power(self, difference: float) -> float:
         """Chance that a true difference [s] is seen: the noncentral t distribution, both sides."""
+        from scipy import stats
+
         if self.standard_error == 0.0:
             return 1.0 if difference else 0.0
         edge, shift = stats.t.ppf(0.5 + 0.5 * SURE, self.freedom), abs(difference) / self.standard_error
@@ -159,6 +162,8 @@ def difference(legs: Sequence[Leg]) -> Difference:
     Raises ValueError when there is no leg of A before and after B, when a leg has fewer than two laps, or
     when B alone ran on fresher tires: then tires and change cannot be told apart.
     """
+    from scipy import stats
+
     order = [leg.car for leg in legs]
     if order.count("B") == 0 or order.count("A") < 2 or order[0] != "A" or order[-1] != "A":
         raise ValueError("a test needs the car as it was before and after the change: run A, B, then A again")
@@ -203,6 +208,8 @@ def best_of_normal(laps: int) -> tuple[float, float]:
     """Mean and standard deviation of the best of so many normal laps, in standard deviations of a lap from
     their mean (negative: quicker), by quadrature. Raises ValueError for less than one lap.
     """
+    from scipy import integrate, stats
+
     if laps < 1:
         raise ValueError("the best of no laps is nothing: give one lap or more")
 

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import threading
-from collections import OrderedDict
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import Generic, TypeVar
 
 from sqlalchemy.orm import Session
 from starlette.requests import Request
@@ -23,9 +18,9 @@ from ovalwright.study.compare import Trial, tried
 from ovalwright.study.controls import Control, controls
 from ovalwright.web import hand as hands
 from ovalwright.web.hand import Hand
+from ovalwright.web.kept import Lately, once
 from ovalwright.web.next_up import next_up
 
-T = TypeVar("T")
 LATELY_BUILT = 24
 HAND_COOKIE = "hand"
 """In which a device keeps the name of the hand that it looks at."""
@@ -55,22 +50,22 @@ class Joined:
         """The end of the track, counted from nought."""
         return min(self.hand.end, len(self.track.ends)) - 1
 
-    @cached_property
+    @once
     def controls(self) -> tuple[Control, ...]:
         """Everything that can be turned on the setup in hand."""
         return controls(self.now)
 
-    @cached_property
+    @once
     def base_controls(self) -> tuple[Control, ...]:
         """Those of the base, which tell what each was."""
         return controls(self.base)
 
-    @cached_property
+    @once
     def trial(self) -> Trial:
         """The base, the setup in hand as bolted into it, and re-set. Raises DocumentError."""
         return tried(build(self.base), self.now)
 
-    @cached_property
+    @once
     def behind(self) -> Packed | None:
         """The car that is drawn behind: the other setup, or else the base once something was changed."""
         if self.other is not None:
@@ -81,28 +76,6 @@ class Joined:
     def behind_is(self) -> str:
         """What is drawn behind, by its code; nothing when nothing is."""
         return self.hand.other or (self.hand.base if self.hand.changes else "")
-
-
-class Lately(Generic[T]):
-    """The last few answers to what never changes, for all threads."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._kept: OrderedDict[object, T] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def of(self, key: object, make: Callable[[], T]) -> T:
-        """What was made for a key, made now when it is not there."""
-        with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        made = make()
-        with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
-        return made
 
 
 _JOINED: Lately[Joined] = Lately(LATELY_BUILT)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -33,14 +33,18 @@ from ovalwright.study.through import (
     through_fuel,
 )
 from ovalwright.study.turn import AtStation, at_station
-from ovalwright.units import GALLON
-from ovalwright.web.joined import DAY, Joined, Lately
+from ovalwright.units import FOOT, GALLON
+from ovalwright.web.joined import DAY, Joined
+from ovalwright.web.kept import Lately, once
 
 FEWEST_GALLONS = 0.25
 """Step of the fuel slider [gal]."""
 LANE_LOADS = 5
 """Loads of fuel from which the lanes over fuel are drawn."""
-LATELY = 96
+LATELY, PLACES_LATELY = 96, 512
+"""So many loads of fuel are kept, and so many places with what touches there through the fuel."""
+LIMITS = 12
+"""Three cars in four places of the turn at the most."""
 Which = Literal["now", "base", "reset"]
 
 
@@ -84,23 +88,23 @@ class Tank:
         density = car.values()[0].fuel_cell.density
         return with_fuel(car, self.gallons * GALLON * density)
 
-    @cached_property
+    @once
     def now(self) -> Packed:
         """The setup in hand, as bolted in."""
         return self.filled(self.joined.trial.bolted)
 
-    @cached_property
+    @once
     def base(self) -> Packed:
         """The setup it is changed from."""
         return self.filled(self.joined.trial.base)
 
-    @cached_property
+    @once
     def reset(self) -> Packed | None:
         """The setup in hand re-set to the heights and cross of the base; None where that does not apply."""
         car = self.joined.trial.reset
         return None if car is None else self.filled(car)
 
-    @cached_property
+    @once
     def behind(self) -> Packed | None:
         """The car that is drawn behind."""
         car = self.joined.behind
@@ -108,12 +112,12 @@ class Tank:
             return self.base
         return None if car is None else self.filled(car)
 
-    @cached_property
+    @once
     def passage(self) -> Passage:
         """The setup in hand all along the turn."""
         return self._through(self.now)
 
-    @cached_property
+    @once
     def behind_passage(self) -> Passage | None:
         """The car that is drawn behind all along the turn."""
         return None if self.behind is None else self._through(self.behind)
@@ -138,44 +142,50 @@ class Tank:
         return self.base_limit(phase) if is_base else self._limit("behind", self.behind, phase)
 
     def _limit(self, which: str, car: Packed, phase: str) -> AtStation:
-        kept = self._limits.get((which, phase))
-        if kept is None:
+        def solved() -> AtStation:
             station = next(one for one in STATIONS if one.name == phase)
-            kept = at_station(car, self.joined.track, DAY, station, end=self.joined.end)
-            self._limits[which, phase] = kept
-        return kept
+            return at_station(car, self.joined.track, DAY, station, end=self.joined.end)
+
+        return self._limits.of((which, phase), solved)
 
     def balance(self, which: Which, phase: str) -> float:
         """Balance of one of the cars near the limit of the base in a phase; NaN where there is none."""
-        if (which, phase) not in self._balances:
+
+        def near() -> float:
             last, car = self.base_limit(phase).limit.last, self.car(which)
-            known = last is not None and car is not None
-            self._balances[which, phase] = balance_near(car, last) if known else math.nan  # type: ignore[arg-type]
-        return self._balances[which, phase]
+            return math.nan if last is None or car is None else balance_near(car, last)
+
+        return self._balances.of((which, phase), near)
 
     def car(self, which: Which) -> Packed | None:
         """One of the cars."""
         return {"now": self.now, "base": self.base, "reset": self.reset}[which]
 
-    @cached_property
-    def _limits(self) -> dict[tuple[str, str], AtStation]:
-        return {}
+    @once
+    def _limits(self) -> Lately[AtStation]:
+        return Lately(LIMITS)
 
-    @cached_property
-    def _balances(self) -> dict[tuple[str, str], float]:
-        return {}
+    @once
+    def _balances(self) -> Lately[float]:
+        return Lately(LIMITS)
 
 
-@lru_cache(maxsize=LATELY)
+_TANKS: Lately[Tank] = Lately(LATELY)
+_LANES: Lately[tuple[Lane, ...]] = Lately(PLACES_LATELY)
+
+
 def tank(joined: Joined, gallons: float) -> Tank:
     """The cars of a hand with so many gallons."""
-    return Tank(joined, gallons)
+    return _TANKS.of((joined, gallons), lambda: Tank(joined, gallons))
 
 
-@lru_cache(maxsize=LATELY)
 def fuel_lanes(joined: Joined, distance: float) -> tuple[Lane, ...]:
     """What touches at a place [m] through the fuel [kg] of the setup in hand."""
-    return through_fuel(_filled_evenly(joined), pace_of(joined), distance)
+
+    def solved() -> tuple[Lane, ...]:
+        return through_fuel(_filled_evenly(joined), pace_of(joined), distance)
+
+    return _LANES.of((joined, distance), solved)
 
 
 @lru_cache(maxsize=LATELY)
@@ -206,12 +216,12 @@ class Moment:
     tank: Tank
     distance: float
 
-    @cached_property
+    @once
     def now(self) -> Place:
         """The setup in hand, read in full."""
         return place_at(self.tank.now, pace_of(self.tank.joined), self.distance, self.tank.passage)
 
-    @cached_property
+    @once
     def behind(self) -> Place | None:
         """The car that is drawn behind."""
         car, passage = self.tank.behind, self.tank.behind_passage
@@ -268,3 +278,24 @@ def moment(joined: Joined, gallons: float, distance: float) -> Moment:
     most, length = capacity(joined), pace_of(joined).length
     fuel = min(max(round(gallons / FEWEST_GALLONS) * FEWEST_GALLONS, 0.0), most)
     return Moment(tank(joined, fuel), min(max(distance, 0.0), length))
+
+
+def moment_at(joined: Joined, feet: float | None = None, gallons: float | None = None) -> Moment:
+    """The same at a place [ft]; where nobody chose, the middle of the turn with the fuel that was weighed."""
+    weighed = min(joined.base.sheet.fuel.si / GALLON, capacity(joined))
+    where = middle_of(joined, "middle") if feet is None else feet * FOOT
+    return moment(joined, weighed if gallons is None else gallons, where)
+
+
+def middle_of(joined: Joined, phase: str) -> float:
+    """The middle of a phase [m]."""
+    return next(0.5 * (begin + end) for name, begin, end in pace_of(joined).phases if name == phase)
+
+
+def solve_ahead(joined: Joined) -> None:
+    """Solve what whoever opens the turn first will see. Raises NoLap, DocumentError."""
+    here = moment_at(joined)
+    here.shape()
+    here.behind_shape()
+    here.tank.limit(here.now.phase)
+    fuel_lanes(joined, here.distance)

@@ -16,17 +16,23 @@ from pathlib import Path
 
 import segno
 import uvicorn
-from fastapi import FastAPI
+from starlette.types import ASGIApp
 
+from ovalwright.documents import DocumentError
 from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store
-from ovalwright.web.app import bench
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.study.lap import NoLap
 from ovalwright.web.door import new_passcode, with_passcode
+from ovalwright.web.joined import join, looked_at
+from ovalwright.web.moment import solve_ahead
 
 PORT, TRIED = 8321, 20
 """The usual port, and how many are tried from it on."""
 LOG = "bench.log"
 LARGEST_LOG = 2**20
+TURN_ABOUT = 0.0005
+"""How long [s] one thread keeps the others from Python: the one that hears the phones soon has its turn."""
 PLAIN = "On this network nothing is encrypted: whoever listens can read along. Use one that is yours."
 
 
@@ -52,6 +58,10 @@ def serve(
     passcode = new_passcode() if lan else ""
     names = _names() if lan else ()
     with _listener("0.0.0.0" if lan else "127.0.0.1", port) as listener, _said(folder):
+        threading.Thread(target=_solve_ahead, args=(store,), name="ahead", daemon=True).start()
+        from ovalwright.web.app import bench  # all the pages, while the turn is being solved
+
+        sys.setswitchinterval(TURN_ABOUT)
         port = listener.getsockname()[1]
         here = f"http://localhost:{port}/"
         there = tuple(f"http://{name}:{port}/" for name in names)
@@ -61,13 +71,12 @@ def serve(
             say(line)
         if browser and has_display():
             threading.Timer(0.5, webbrowser.open, [here]).start()
-        threading.Thread(target=_warm, name="warm", daemon=True).start()
         with contextlib.suppress(KeyboardInterrupt):
             _server(app).run(sockets=[listener])
     say("The bench is closed; everything that was entered is kept.")
 
 
-def _server(app: FastAPI) -> uvicorn.Server:
+def _server(app: ASGIApp) -> uvicorn.Server:
     """No proxy is believed, nothing is told of what serves, and Ctrl-C waits for no phone."""
     return uvicorn.Server(
         uvicorn.Config(
@@ -147,6 +156,7 @@ def _log_to(path: Path) -> None:
         logger.setLevel(logging.WARNING)
 
 
-def _warm() -> None:
-    """Load the physics while the first page is read."""
-    import ovalwright.study.turn  # noqa: F401
+def _solve_ahead(store: Store) -> None:
+    """Load the physics and solve the turn that is usually looked at; what is wrong with it its page tells."""
+    with contextlib.suppress(NotebookTrouble, DocumentError, NoLap), store.reading() as session:
+        solve_ahead(join(session, looked_at(session)))

@@ -14,10 +14,9 @@ from ovalwright.pictures.svg import Room
 from ovalwright.study.state import racer_camber
 from ovalwright.study.through import Place
 from ovalwright.study.turn import AtStation
+from ovalwright.units import FOOT
 from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
-from ovalwright.units import FOOT
-from ovalwright.web.joined import Joined
 from ovalwright.web.looking import Looking, View
 from ovalwright.web.moment import Answer, Moment, capacity, pace_of
 from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture, Slider
@@ -273,11 +272,6 @@ def sliders(moment: Moment) -> tuple[Slider, Slider]:
         Slider("at", "Turn", round(moment.distance / FOOT), length, 1),
         Slider("fuel", "Fuel", moment.tank.gallons, round(capacity(joined), 2), 0.25),
     )
-
-
-def middle_of(joined: Joined, phase: str) -> float:
-    """The middle of a phase [m]."""
-    return next(0.5 * (begin + end) for name, begin, end in pace_of(joined).phases if name == phase)
 
 
 def jumps(moment: Moment, looking: Looking) -> tuple[Jump, ...]:

@@ -14,7 +14,6 @@ from ovalwright.documents import DocumentError
 from ovalwright.notebook import shelf
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.lap import NoLap
-from ovalwright.units import FOOT, GALLON
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, part_of, rows_at_hand
@@ -23,9 +22,9 @@ from ovalwright.web.hand import Hand
 from ovalwright.web.joined import HAND_COOKIE, Joined, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
-from ovalwright.web.moment import Moment, capacity, moment
+from ovalwright.web.moment import Moment, moment_at
 from ovalwright.web.page import Notice, show
-from ovalwright.web.turn_now import middle_of, now_of, sliders
+from ovalwright.web.turn_now import now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
 MOST_SETUPS = 40
@@ -147,10 +146,7 @@ def page_of(
 
 
 def _moment(joined: Joined, looking: Looking) -> Moment:
-    at, fuel = looking.at, looking.fuel
-    where = middle_of(joined, "middle") if at is None else at * FOOT
-    weighed = joined.base.sheet.fuel.si / GALLON
-    return moment(joined, min(weighed, capacity(joined)) if fuel is None else fuel, where)
+    return moment_at(joined, looking.at, looking.fuel)
 
 
 def _page_of_hand(
