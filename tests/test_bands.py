@@ -25,6 +25,7 @@ from ovalwright.pack import build
 from ovalwright.study.bands import (
     Band,
     band_of,
+    band_of_solved,
     measurements,
     next_measurement,
     over_draws,
@@ -204,6 +205,14 @@ def test_no_band_from_a_handful_of_draws() -> None:
     assert band.value == 1.0
     assert math.isnan(band.low)
     assert not band.sure_of_sign
+
+
+def test_a_band_is_not_stated_where_more_draws_are_unsolved_than_lie_outside_it() -> None:
+    draws = np.concatenate([np.linspace(0.9, 1.1, 61), np.full(3, np.nan)])
+    assert band_of_solved(1.0, draws) == band_of(1.0, draws)
+    assert math.isfinite(band_of_solved(1.0, draws).low)
+    draws[0] = np.nan
+    assert math.isnan(band_of_solved(1.0, draws).low)
 
 
 def test_a_band_around_zero_decides_nothing() -> None:

@@ -30,6 +30,8 @@ INTERACTIVE, ON_REQUEST = 64, 256
 TAIL = 0.025
 FEWEST = 8
 """Solved draws below which no band is stated."""
+MOST_UNSOLVED = 2.0 * TAIL
+"""Share of the draws without a steady state up to which the others have a band: as many as lie outside it."""
 BOTH_WAYS = 40
 """How many of the strongest causes are looked at on both sides."""
 GRIP_BY_LAP = 0.02
@@ -69,6 +71,14 @@ def band_of(value: float, draws: Array) -> Band:
         return Band(float(value))
     low, high = np.quantile(solved, [TAIL, 1.0 - TAIL], method="weibull")
     return Band(float(value), float(low), float(high))
+
+
+def band_of_solved(value: float, draws: Array) -> Band:
+    """The band of an answer that takes a steady state, none where more than MOST_UNSOLVED of the draws have
+    no such state: those are the cars beyond the limit, and without them the rest look surer than they are.
+    """
+    unsolved = np.isnan(draws).mean() if len(draws) else 0.0
+    return Band(float(value)) if unsolved > MOST_UNSOLVED else band_of(value, draws)
 
 
 def over_draws(

@@ -17,7 +17,7 @@ from ovalwright.documents import STATIONS, Assembly, Conditions, Station, Track
 from ovalwright.pack import Packed, build, rebuilt_as_bolted, rebuilt_reset, with_fuel
 
 from .balance import Wedge, balance, wedged
-from .bands import Band, Progress, band_of, over_draws
+from .bands import Band, Progress, band_of_solved, over_draws
 from .reading import (
     FIRST_GAP,
     NO_NUMBERS,
@@ -49,12 +49,14 @@ TIGHTER, LOOSER, WITHIN_BAND, NO_ANSWER = "tighter", "looser", "too close to cal
 @dataclass(frozen=True)
 class Change:
     """What differs from the first setup: every number of NUMBERS with its band, the static cross that would
-    change the balance as much (share; NaN where cross does nothing), and the verdict in a word.
+    change the balance as much (share; NaN where cross does nothing), the verdict in a word, and the share of
+    the draws in which one of the two has no steady state.
     """
 
     numbers: dict[str, Band]
     wedge: Band
     verdict: str
+    unsolved: float
 
 
 @dataclass(frozen=True)
@@ -263,11 +265,12 @@ def _change(readings: Sequence[Reading | None], found: Array, car: int, slope: f
         return None
     difference = second.numbers() - first.numbers()
     spread = found[:, car] - found[:, 0]
-    numbers = {name: band_of(difference[i], spread[:, i]) for i, name in enumerate(NUMBERS)}
+    numbers = {name: band_of_solved(difference[i], spread[:, i]) for i, name in enumerate(NUMBERS)}
     balance = numbers["balance"]
     ends = sorted((balance.low / slope, balance.high / slope))
     wedge = Band(balance.value / slope, *ends)
-    return Change(numbers, wedge, verdict_of(balance, with_band=len(found) > 0))
+    unsolved = float(np.isnan(spread[:, 0]).mean()) if len(found) else 0.0
+    return Change(numbers, wedge, verdict_of(balance, with_band=len(found) > 0), unsolved)
 
 
 def _hanging(found: Array, places: Sequence[tuple[Spot, float]]) -> dict[tuple[str, str, float], Array]:

@@ -11,7 +11,7 @@ import numpy as np
 from ovalwright.documents import MIDDLE, STATIONS, Assembly, Conditions, Station, Track
 from ovalwright.pack import Packed
 
-from .bands import INTERACTIVE, Band, Measurement, Progress, band_of, next_measurement, over_draws
+from .bands import INTERACTIVE, Band, Measurement, Progress, band_of_solved, next_measurement, over_draws
 from .compare import FUELS, as_drawn, tried
 from .reading import FIRST_GAP, NO_NUMBERS, NUMBERS, Asked, Spot, together
 from .uncertain import Draw, Unknowns
@@ -79,7 +79,7 @@ def how_sure(
                 station=spot.station.name,
                 fuel_share=share,
                 speed=at,
-                numbers={name: band_of(here[i], found[:, k, i]) for i, name in enumerate(NUMBERS)},
+                numbers={name: band_of_solved(here[i], found[:, k, i]) for i, name in enumerate(NUMBERS)},
                 hanging=(float(hanging[0]), float(hanging[1]), float(hanging[2]), float(hanging[3])),
                 unsolved=float(np.isnan(found[:, k, 0]).mean()) if len(found) else math.nan,
             )

@@ -12,7 +12,7 @@ from ovalwright.web.words import MINUS, NOTHING, minus
 
 def percent(share: float, places: int = 1) -> str:
     """A share in percent, without the sign of the unit."""
-    return minus(_rounded(100.0 * share, places))
+    return NOTHING if not math.isfinite(share) else minus(_rounded(100.0 * share, places))
 
 
 def change_percent(share: float, places: int = 1) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.pack import build
-from ovalwright.study.bands import INTERACTIVE, Band
+from ovalwright.study.bands import INTERACTIVE, MOST_UNSOLVED, Band
 from ovalwright.study.compare import compare
 from ovalwright.study.sure import how_sure
 
@@ -15,7 +15,8 @@ from ovalwright.study.sure import how_sure
 @dataclass(frozen=True)
 class SurePhase:
     """Bands at entry, middle or exit: numbers of the setup in hand by name (`study.reading.NUMBERS`), and
-    what was changed does to wedge, with its verdict, as bolted in and re-set; None where nothing is.
+    what was changed does to wedge, with its verdict, as bolted in and re-set; None where nothing is. In up to
+    `unsolved` of the `draws` there is no steady state of the setup in hand, or of the base beside it.
     """
 
     phase: str
@@ -28,6 +29,13 @@ class SurePhase:
 
 
 def sure_turn(
+    draws: int
+    unsolved: int
+
+    @property
+    def has_too_few(self) -> bool:
+        """Whether so many draws have no steady state that no band is stated."""
+        return self.unsolved > MOST_UNSOLVED * self.draws
     base: Assembly,
     now: Assembly,
     track: Track,
@@ -49,9 +57,11 @@ def sure_turn(
     found = []
     for place, row in zip(sure.places, told.rows, strict=True):
         bolted, reset = row.bolted_change, row.reset_change
+    built = sure.draws - sure.failed
         found.append(
             SurePhase(
                 phase=place.station,
+        unsolved = [place.unsolved, *(one.unsolved for one in (bolted, reset) if one)]
                 speed=place.speed,
                 numbers=place.numbers,
                 bolted=bolted.numbers["cross"] if bolted else None,
@@ -61,3 +71,5 @@ def sure_turn(
             )
         )
     return tuple(found)
+                draws=built,
+                unsolved=round(built * max(unsolved)) if built else 0,

@@ -45,6 +45,7 @@ class SurePage(Page):
     fuel: float
     rows: tuple[str, ...] = ()
     columns: tuple[SureColumn, ...] = ()
+    unsolved: tuple[str, ...] = ()
     work: Progress | None = None
     trouble: str = ""
 
@@ -70,6 +71,7 @@ def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
             fuel=gallons,
             rows=ROWS if done else (),
             columns=tuple(_column(one) for one in done),
+            unsolved=tuple(_unsolved(one) for one in done if one.unsolved),
             work=progress_of(job, again=_path(gallons), target=TARGET, at="/turn")
             if job is not None and under_way
             else None,
@@ -117,12 +119,17 @@ def _column(one: SurePhase) -> SureColumn:
     balance = numbers["balance"]
     return SureColumn(
         phase=one.phase.capitalize(),
-        speed=amount(one.speed, "speed"),
+        speed=amount(one.speed, "speed") if math.isfinite(one.speed) else "no steady state",
         told=(
             *(_banded(numbers[f"{corner} load"], "force") for corner in CORNERS),
             _percent(numbers["cross"]),
             _banded(numbers["limit"], "speed"),
             _balance(balance),
+def _unsolved(one: SurePhase) -> str:
+    fate = "too many for a band" if one.has_too_few else "left out of the bands"
+    return f"{one.phase.capitalize()}: in {one.unsolved} of {one.draws} draws no steady state, {fate}."
+
+
             _changed(one.bolted, one.bolted_word, "no steady state"),
             _changed(one.reset, one.reset_word, "not applicable, or no steady state"),
         ),
@@ -133,6 +140,8 @@ def _banded(band: Band, kind: str) -> str:
     if not math.isfinite(band.value):
         return NOTHING
     if not math.isfinite(band.low):
+    if not math.isfinite(band.value):
+        return NOTHING
         return amount(band.value, kind)
     low, high = (minus(show(end, KINDS[kind]).rsplit(" ", 1)[0]) for end in (band.low, band.high))
     return f"{amount(band.value, kind)} ({low} to {high})"
