@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar
@@ -17,11 +16,10 @@ from ovalwright.documents import Assembly
 from ovalwright.notebook import shelf
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack.grooves import groove_names
-from ovalwright.units import UnitError
+from ovalwright.units import GALLON, UnitError
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.form_fields import Choice, Field, quantity_of
-from ovalwright.web.hand import written
-from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.joined import Joined, joined_for
 from ovalwright.web.lap_words import Shown, shown
 from ovalwright.web.lap_work import Asked, Driven, drive
 from ovalwright.web.long_work import Job, TooBusy
@@ -32,7 +30,7 @@ from ovalwright.web.words import amount
 
 PATH = "/laps"
 LAPS, MOST_LAPS = 40, 200
-TRIM_FUEL = 3.0 * 0.003785411784
+TRIM_FUEL = 3.0 * GALLON
 """Fuel for two laps and the way in [m^3] (common practice, no source)."""
 DRAWS = 64
 MOST_SETUPS = 30
@@ -77,8 +75,7 @@ class Case:
 
     def key(self, draws: int) -> tuple[object, ...]:
         """What an answer depends on."""
-        changes = json.dumps(written(self.joined.hand.changes), sort_keys=True)
-        return ("laps", self.codes, changes, self.joined.hand.track, self.asked, draws)
+        return ("laps", self.codes, *self.joined.key, self.asked, draws)
 
     @property
     def address(self) -> str:
@@ -139,7 +136,7 @@ def _begin(bench: Bench, case: Case, draws: int) -> Job:
 
 def _case(session: Session, request: Request, typed: Mapping[str, str]) -> Case:
     """What a request asks to drive. Raises NotebookTrouble, DocumentError."""
-    joined = join(session, looked_at(session, request.cookies.get("hand", "")))
+    joined = joined_for(request, session)
     hand, wrong = joined.hand, {}
     changed = f" with {len(hand.changes)} changed" if hand.changes else ""
     cars: tuple[Assembly, ...] = (joined.now,)
