@@ -74,6 +74,7 @@ def test_a_setup_against_itself_is_no_different(car, assembly, line, track) -> N
     assert (same.crossover.quicker, same.crossover.ahead, same.gets_ahead) == (None, None, 0.0)
     assert same.laps_to_see is None
     assert not same.own_sheet
+    assert same.lap_bands == pytest.approx(np.zeros((LAPS, 2)), abs=2e-3)
 
 
 def test_draws_common_to_both_make_the_difference_surer_than_either(told) -> None:
@@ -83,6 +84,10 @@ def test_draws_common_to_both_make_the_difference_surer_than_either(told) -> Non
         width = difference.high - difference.low
         assert 0.0 < width < 0.5 * min(a.high - a.low, b.high - b.low)
         assert difference.value == pytest.approx(b.value - a.value)
+    less, (low, high) = told.b.times - told.a.times, told.lap_bands.T
+    assert ((low < less) & (less < high)).all()
+    whole = told.figures["total"][2]
+    assert (high - low).sum() >= whole.high - whole.low
 
 
 def test_figures_are_those_of_two_runs(check, told, car, softer, line) -> None:

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import re
 import time
+from dataclasses import replace
 from urllib.parse import quote
 
 import numpy as np
 import pytest
+import sqlalchemy as sa
 from benches import client, read, token
 from evidence import DERIVED
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ovalwright.documents import Setup, Track, assemble
+from ovalwright.notebook import shelf
+from ovalwright.notebook.tables import Run
 from ovalwright.pictures.chart_svg import FINEST, PHONE_CHART, _thinned, chart_svg
 from ovalwright.web import hand, joined, lap_words
-from ovalwright.web.lap_work import QUALIFYING, Asked, drive
+from ovalwright.web.day_here import usual_day
+from ovalwright.web.lap_work import QUALIFYING, Asked, at_once, drive
 from ovalwright.web.static_files import static_files
 
 LAPS = 5
@@ -96,8 +101,11 @@ def test_two_laps_are_driven_with_little_fuel_and_cold_tires(driven):
 def test_b_less_a_is_b_less_a(driven):
     table = lap_words.shown(driven, ("one", "two"), None).figures
     total = next(row for row in table.rows if row[0] == "total")
-    a, b, change = (float(re.search(r"[\d.]+", text).group()) for text in total[1:])
-    assert change == pytest.approx(abs(b - a), abs=0.002)
+    a, b = (60.0 * float(minutes or 0) + float(rest) for minutes, rest in
+            (re.search(r"(?:(\d+):)?([\d.]+)", text).groups() for text in total[1:3]))  # fmt: skip
+    change = float(re.search(r"[\d.]+", total[3]).group())
+    assert change == pytest.approx(abs(b - a), abs=0.1501)
+    assert sum(driven.runs[0].times) == pytest.approx(a, abs=0.051)
     assert total[3].startswith("+" if b > a else "\u2212")
 
 
@@ -124,12 +132,49 @@ def test_the_same_car_differs_by_nothing_in_every_draw(car, oval, check):
 # ---------------- the page
 
 
-def test_nothing_is_driven_before_drive_is_pressed(season_store, tmp_path):
+def test_one_lap_is_there_at_once_and_no_run_before_drive_is_pressed(season_store, tmp_path):
     with client(season_store, tmp_path) as alone:
-        for _ in range(2):
-            page = read(alone.get("/laps").text)
-            assert "press Drive" in " ".join(page.one("div", id="driven").text.split())
-            assert not page.all("section", class_="progress")
+        page = read(alone.get("/laps").text)
+        told = page.one("div", id="driven")
+        assert "Drive runs the laps" in told.one("p", class_="teach").text
+        assert [
+            one.one("svg")["aria-label"].split(".")[0] for one in told.all("div", class_="for-phone")
+        ] == ["One lap"]
+        assert re.search(r"\d\d\.\d{3} s with tires as the files say", told.text)
+        assert not page.all("section", class_="progress")
+
+
+def test_the_lap_at_once_is_the_lap_that_is_driven(car, oval, driven):
+    _, (one,) = at_once(car, None, ("A",), oval, Asked(LAPS, 60.0, 8.0, "middle"))
+    assert one.time == driven.laps[0].time
+
+
+def test_laps_are_driven_on_the_day_of_the_last_run_there_or_as_typed(season_store, tmp_path):
+    with season_store.reading() as session:
+        track = shelf.revision(session, joined.looked_at(session).track, kind="track")
+        same = sa.select(Run).where(Run.track_id == track.id, Run.air.is_not(None))
+        last = max(session.scalars(same), key=lambda one: one.started)
+        day = usual_day(session, track)
+        assert day.air == last.air
+        assert f"{last.started:%Y-%m-%d}" in day.said
+    with season_store.entry("a track for the test") as session:
+        never = shelf.keep(session, shelf.document_of(track), name="Never raced")
+        assert "typical" in usual_day(session, never).said
+    with client(season_store, tmp_path) as alone:
+        plan = read(alone.get("/laps?air=95&surface=130 F&laps=0").text).one("details", class_="plan")
+        said = plan.one("summary").text
+        assert "air 95 F, track 130 F, as typed" in said
+        page = read(alone.get("/laps?air=warm").text)
+        assert "75 F" in page.one("p", id="air-mistake").text
+
+
+def test_the_day_comes_through_to_the_lap(car, oval):
+    asked = Asked(LAPS, 60.0, 8.0, "middle", None, 278.15, 288.15)
+    (cold,), (hot,) = (
+        at_once(car, None, ("A",), oval, one)[1]
+        for one in (asked, replace(asked, air=313.15, surface=330.15))
+    )
+    assert hot.time > cold.time
 
 
 def test_drive_drives_and_the_page_weighs_little(laptop):

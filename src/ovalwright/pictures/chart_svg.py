@@ -77,8 +77,11 @@ def _panel(sheet: Sheet, chart: Chart, panel: Panel, room: Room, x: Along, top: 
         if zone.word != UNSURE or panel is chart.panels[0]:
             _zone(sheet, zone, x, top, tall)
     _grid(sheet, panel, room, (low, high), y)
+    for curve in panel.curves:
+        _band(sheet, curve, x, y)
     for curve in reversed(panel.curves):
-        _curve(sheet, curve, x, y)
+        pieces = _pieces(curve.x, curve.y, x, y)
+        sheet.path(CURVES[min(curve.of, len(CURVES) - 1)], "".join(map(path, pieces)))
     for mark in chart.marks:
         at = x(mark.at)
         sheet.line("rule" if not mark.of else "rule second", [(at, top), (at, top + tall)])
@@ -102,15 +105,13 @@ def _grid(sheet: Sheet, panel: Panel, room: Room, span: tuple[float, float], y: 
         sheet.text("axis end", (LEFT - 5.0, y(tick) + 4.0), number(tick, digits))
 
 
-def _curve(sheet: Sheet, curve: Curve, x: Along, y: Along) -> None:
+def _band(sheet: Sheet, curve: Curve, x: Along, y: Along) -> None:
     if curve.low.size and curve.high.size:
         known = np.isfinite(curve.low) & np.isfinite(curve.high)
         edges = [[(x(a), y(b)) for a, b in zip(curve.x[known], side[known], strict=True)]
                  for side in (curve.low, curve.high)]  # fmt: skip
         if known.any():
             sheet.line("band", [*edges[0], *reversed(edges[1])], closed=True)
-    pieces = _pieces(curve.x, curve.y, x, y)
-    sheet.path(CURVES[min(curve.of, len(CURVES) - 1)], "".join(map(path, pieces)))
 
 
 def _pieces(across: Floats, values: Floats, x: Along, y: Along) -> list[list[Point]]:

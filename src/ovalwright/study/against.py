@@ -62,6 +62,8 @@ class Against:
     laps_to_see: int | None
     draws: int
     failed: int
+    lap_bands: Array
+    """Ends of the band of every lap of B less that of A [s], (laps, 2); no laps without draws."""
 
 
 def against(
@@ -90,7 +92,7 @@ def against(
     a, b = (
         run(car, line, conditions, plan, driver, progress=_half(i, progress)) for i, car in enumerate(cars)
     )
-    found, failed, asked = _drawn(
+    found, times, failed, asked = _drawn(
         base, other, line, track, conditions, plan, driver, draws, impound, best, progress
     )
     one, two = _row(a), _row(b)
@@ -119,7 +121,16 @@ def against(
         laps_to_see=laps_needed(early, scatter) if np.isfinite(early) and early > 0.0 else None,
         draws=asked,
         failed=failed,
+        lap_bands=_lap_bands(b.times - a.times, times),
     )
+
+
+def _lap_bands(less: Array, drawn: Array) -> Array:
+    """Ends of the band of every lap of B less A, from draws (draw, 2, laps)."""
+    if not len(drawn):
+        return np.empty((0, 2))
+    bands = [band_of(float(one), drawn[:, 1, lap] - drawn[:, 0, lap]) for lap, one in enumerate(less)]
+    return np.array([(band.low, band.high) for band in bands])
 
 
 def _half(first: int, progress: Progress | None) -> Callable[[float], None] | None:
@@ -200,11 +211,13 @@ def _drawn(
     impound: bool,
     best: float | None,
     progress: Progress | None,
-) -> tuple[Array, int, int]:
-    """Figures of A, of B and of how they cross (draw, 3, FIGURES), failed draws, draws asked for."""
+) -> tuple[Array, Array, int, int]:
+    """Figures of A, of B and of how they cross (draw, 3, FIGURES), lap times of both (draw, 2, laps), failed
+    draws, draws asked for.
+    """
     if not draws:
-        return np.empty((0, 3, len(FIGURES))), 0, 0
-    wide = line.at_spacing(WIDE)
+        return np.empty((0, 3, len(FIGURES))), np.empty((0, 2, 0)), 0, 0
+    wide, laps = line.at_spacing(WIDE), plan if isinstance(plan, int) else sum(one.laps for one in plan)
     unknowns = Unknowns((base.assembly, other), track, conditions, ())
     asked = unknowns.draws(draws)
     at_wheel = dict(zip((id(draw) for draw in asked), drivers(driver, len(asked)), strict=True))
@@ -223,15 +236,17 @@ def _drawn(
             a = first(cars[0], day, at_wheel[id(draw)], drawn.tires)
             b = run(cars[1], wide, day, plan, a.driver, tires=drawn.tires, care=LOOSE)
         except NoLap:
-            return np.full((3, len(FIGURES)), np.nan)
+            return np.full(3 * len(FIGURES) + 2 * laps, np.nan)
         crossed = crossover(a.times, b.times)
         last = (_number(crossed.quicker), _number(crossed.ahead), np.nan, np.nan)
-        return np.array([_row(a), _row(b), last])
+        return np.concatenate([_row(a), _row(b), last, a.times, b.times])
 
-    found, failed = over_draws(answer, asked, progress)
-    found = found.reshape(-1, 3, len(FIGURES))
-    went_round = np.isfinite(found[:, 0, 0])
-    return found[went_round], failed + int((~went_round).sum()), len(asked)
+    told, failed = over_draws(answer, asked, progress)
+    told = told.reshape(-1, 3 * len(FIGURES) + 2 * laps)
+    went_round = np.isfinite(told[:, 0])
+    figures, times = np.split(told[went_round], [3 * len(FIGURES)], axis=1)
+    unfinished = failed + int((~went_round).sum())
+    return figures.reshape(-1, 3, len(FIGURES)), times.reshape(-1, 2, laps), unfinished, len(asked)
 
 
 def _row(driven: Run) -> Array:

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from ovalwright.pictures.chart import Chart, Panel
 from ovalwright.pictures.chart_svg import LAPTOP_CHART, PHONE_CHART, chart_svg
+from ovalwright.pictures.inks import ruling
 from ovalwright.study.bands import Band
 from ovalwright.study.lap import Driver
 from ovalwright.study.run_reading import OFF_ITS_BEST
 from ovalwright.study.weigh import CORNERS
 from ovalwright.web import shares
-from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, LapTold, RunTold, away
+from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, GearTold, LapTold, RunTold, away
+from ovalwright.web.troubles import sentence
 from ovalwright.web.words import NOTHING, amount, step
 
 JUST_AS_QUICK = 0.0005
@@ -44,11 +47,27 @@ class Pictures:
 
 @dataclass(frozen=True)
 class Table:
-    """A table: what it is, its heads, its rows; the first cell of a row names it."""
+    """A table: what it is, its heads, its rows; the first cell of a row names it. `bands` stand in small
+    under the last cells of the first rows.
+    """
 
     title: str
     heads: Row
     rows: tuple[Row, ...]
+    bands: Row = ()
+
+
+@dataclass(frozen=True)
+class OneLap:
+    """One lap of each setup: its times, its picture, the letters of its `lanes`, what picks up and touches
+    where, how fast and how low it gets.
+    """
+
+    times: tuple[str, ...]
+    picture: Pictures
+    lanes: str
+    marks: tuple[str, ...]
+    lowest: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -57,16 +76,13 @@ class Shown:
 
     verdict: str
     under: str
-    lap_picture: Pictures
+    lap: OneLap
     run_picture: Pictures
-    lap_times: tuple[str, ...]
-    marks: tuple[str, ...]
     figures: Table
     said: tuple[str, ...]
     sections: Table
     ruling: tuple[Table, ...]
     to_check: tuple[Table, ...]
-    lowest: tuple[str, ...]
     tires: tuple[Table, ...]
     trim: Table
     trim_said: tuple[str, ...]
@@ -78,22 +94,18 @@ class Shown:
 
 def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
     """The answer for these setups; `best` is the lap [s] that the grip was matched to."""
-    letters = [chr(ord("A") + i) for i in range(len(names))] if len(names) > 1 else [""]
-    compared = found.compared
+    letters, compared = letters_of(names), found.compared
     verdict, under = _verdict(found, letters)
     return Shown(
         verdict=verdict,
         under=under,
-        lap_picture=_pictures(found, "lap"),
-        run_picture=_pictures(found, "run"),
-        lap_times=tuple(_lap_time(one, of, best) for one, of in zip(found.laps, letters, strict=True)),
-        marks=tuple(f"{found.lap_chart.key(mark.of)} {mark.word}".strip() for mark in found.lap_chart.marks),
+        lap=one_lap(found.lap_chart, found.laps, letters, best),
+        run_picture=_pictures(found.run_chart, "run", found.run_chart.panels),
         figures=_figures(found, letters),
         said=tuple(_said(found, letters)),
         sections=_sections(found.laps, letters),
         ruling=tuple(_ruling(one, of) for one, of in zip(found.laps, letters, strict=True)),
         to_check=tuple(_to_check(one, of) for one, of in zip(found.laps, letters, strict=True)),
-        lowest=tuple(_lowest(one, of) for one, of in zip(found.laps, letters, strict=True)),
         tires=tuple(_tires(one, of) for one, of in zip(found.runs, letters, strict=True)),
         trim=_trim(found, letters),
         trim_said=(*_quickest(found, letters), THE_TRIM),
@@ -104,9 +116,29 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
     )
 
 
-def _pictures(found: Driven, which: str) -> Pictures:
-    chart = found.lap_chart if which == "lap" else found.run_chart
-    panels = chart.panels[:1] if which == "lap" else chart.panels
+def letters_of(names: Sequence[str]) -> list[str]:
+    """A and B where there are two, nothing where there is one."""
+    return [chr(ord("A") + i) for i in range(len(names))] if len(names) > 1 else [""]
+
+
+def one_lap(chart: Chart, laps: Sequence[LapTold], letters: Sequence[str], best: float | None) -> OneLap:
+    """One lap in words and pictures; `best` is the lap [s] that the grip was matched to."""
+    told = list(zip(laps, letters, strict=True))
+    return OneLap(
+        times=tuple(_lap_time(one, of, best) for one, of in told),
+        picture=_pictures(chart, "lap", chart.panels[:1]),
+        lanes=_letters_in(chart),
+        marks=tuple(f"{chart.key(mark.of)} {mark.word}".strip() for mark in chart.marks),
+        lowest=tuple(_lowest(one, of) for one, of in told),
+    )
+
+
+def _letters_in(chart: Chart) -> str:
+    words = dict.fromkeys(piece.word for lane in chart.lanes for piece in lane.pieces)
+    return f"What sets the speed: {', '.join(f'{ruling(word).letter} {word}' for word in words)}."
+
+
+def _pictures(chart: Chart, which: str, panels: Sequence[Panel]) -> Pictures:
     phone, laptop = (
         Markup(chart_svg(chart, room, name=f"{which}-{word}", panels=panels))
         for room, word in ((PHONE_CHART, "phone"), (LAPTOP_CHART, "laptop"))
@@ -149,21 +181,37 @@ def _signed(seconds: float) -> str:
 
 
 def _figures(found: Driven, letters: Sequence[str]) -> Table:
-    heads = ("", *(of or "setup" for of in letters), *(("B less A",) if found.compared else ()))
-    return Table(f"The run, {found.runs[0].laps} laps", heads, tuple(_figure_rows(found)))
+    compared = found.compared
+    heads = ("", *(of or "this setup" for of in letters), *(("B less A",) if compared else ()))
+    names = [name for name in FIGURES if not all(math.isnan(_figure(one, name)) for one in found.runs)]
+    rows = (*(_figure_row(found, name) for name in names), *_more_rows(found))
+    bands = tuple(_ends(compared.figures[name][2], name) for name in names) if compared else ()
+    return Table(f"The run, {found.runs[0].laps} laps", heads, rows, bands)
 
 
-def _figure_rows(found: Driven) -> Iterator[Row]:
+def _figure_row(found: Driven, name: str) -> Row:
+    values = (_whole(_figure(one, name), name) for one in found.runs)
+    if found.compared is None:
+        return (name, *values)
+    return (name, *values, _difference(found.compared.figures[name][2].value, name))
+
+
+def _whole(seconds: float, name: str) -> str:
+    """A time; that of a whole run to a tenth."""
+    if name != "total" or not math.isfinite(seconds):
+        return _time(seconds)
+    minutes, rest = divmod(round(seconds, 1), 60.0)
+    return f"{minutes:.0f}:{rest:04.1f}" if minutes else f"{rest:.1f} s"
+
+
+def _difference(seconds: float, name: str) -> str:
+    if math.isnan(seconds):
+        return ""
+    return f"{shares.seconds(seconds, 1)} s" if name == "total" else _signed(seconds)
+
+
+def _more_rows(found: Driven) -> Iterator[Row]:
     runs, compared = found.runs, found.compared
-    for name in FIGURES:
-        values = [_figure(one, name) for one in runs]
-        if all(math.isnan(one) for one in values):
-            continue
-        change: Row = ()
-        if compared is not None:
-            band = compared.figures[name][2]
-            change = (f"{_signed(band.value)} {_ends(band)}".strip(),)
-        yield (name, *map(_time, values), *change)
     more = [("falls off in ten laps", *map(_fall_off, runs)), ("goes away", *map(_goes_away, runs))]
     more += [
         ("rear against front, laps 3 to 7", *(shares.balance(one.reading.early) for one in runs)),
@@ -183,10 +231,11 @@ def _figure(one: RunTold, name: str) -> float:
     )
 
 
-def _ends(band: Band) -> str:
+def _ends(band: Band, name: str) -> str:
     if not (math.isfinite(band.low) and math.isfinite(band.high)):
         return ""
-    return f"({_signed(band.low)} to {_signed(band.high)})"
+    low, high = (_difference(one, name) for one in (band.low, band.high))
+    return f"{low.removesuffix(' s')} to {high}"
 
 
 def _fall_off(one: RunTold) -> str:
@@ -237,7 +286,7 @@ def _lost_most(one: RunTold, of: str) -> str:
     worst = max(one.lost, key=lambda lost: lost.whole)
     who = f"{of}: " if of else ""
     if worst.whole < LITTLE_LOST:
-        return f"{who}no tire has lost half a percent of its grip: fuel and heat change the times."
+        return sentence(f"{who}no tire has lost half a percent of its grip: fuel and heat change the times.")
     parts = {name: float(getattr(worst, name)) for name in ("heat", "wear", "age")}
     lost = sorted((name for name in parts if parts[name] >= LEAST_LOST), key=lambda name: -parts[name])
     each = ", ".join(f"{shares.percent(parts[name])} % to {name}" for name in lost)
@@ -297,10 +346,10 @@ def _lowest(lap: LapTold, of: str) -> str:
         f"{who}fastest {amount(read.top, 'speed')}, {revs}, {_time(read.on_the_limiter)} on the rev limiter"
     )
     if read.lowest is None:
-        return f"{said}."
+        return sentence(said)
     where = amount(read.lowest.distance, "road_length")
     how = "touches the road" if read.lowest.gap <= 0.0 else f"clears by {amount(read.lowest.gap, 'height')}"
-    return f"{said}; lowest, {read.lowest.name} {how} at {where}."
+    return sentence(f"{said}; lowest, {read.lowest.name} {how} at {where}")
 
 
 # ---------------- tires, trims, gears
@@ -357,8 +406,7 @@ def _gears(found: GearsTold) -> Table:
     fitted = next((one.time for one in found.rows if one.fitted), math.nan)
     rows = tuple(
         (
-            f"{one.name}{', in the car' if one.fitted else ''}",
-            amount(one.ratio, "ratio"),
+            _gear_name(one),
             _time(one.time) if math.isfinite(one.time) else NOTHING,
             "" if one.fitted else _signed(one.time - fitted),
             amount(one.top_revs, "spin"),
@@ -366,7 +414,13 @@ def _gears(found: GearsTold) -> Table:
         )
         for one in found.rows
     )
-    return Table("Gears", ("gear", "ratio", "lap", "against it", "top revs", "on the limiter"), rows)
+    return Table("Gears", ("gear", "lap", "against it", "top revs", "on the limiter"), rows)
+
+
+def _gear_name(one: GearTold) -> str:
+    ratio = amount(one.ratio, "ratio")
+    name = ratio if one.name == f"{one.ratio:g}" else f"{one.name}, {ratio}"
+    return f"{name}, in the car" if one.fitted else name
 
 
 def _which_gear(found: GearsTold) -> str:
@@ -404,6 +458,8 @@ def _drawn(compared: Compared) -> tuple[str, ...]:
         return ("No bands were asked for: a small difference may be no difference.",)
     went = compared.draws - compared.failed
     return (
+        "The band around B in the picture of the run is that of its difference to A, smaller than that of "
+        "either, because both share one grip and one driver.",
         f"Bands are 95 %, from {went} of {compared.draws} draws of what is not exactly known, the same for A "
         "and B; the rest did not get round.",
     )

@@ -33,9 +33,10 @@ from ovalwright.study.run import Run
 from ovalwright.study.run import run as run_study
 from ovalwright.study.run_match import matching_run
 from ovalwright.study.run_reading import GripLost, RunReading, read_run
+from ovalwright.web.day_here import conditions_of
 from ovalwright.web.long_work import Progress
 
-DAY = Conditions()
+TYPICAL = Conditions()
 QUALIFYING = 2
 """Laps of qualifying (common practice, no source)."""
 COMING_IN = 1.0
@@ -46,8 +47,8 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Asked:
-    """What is driven: counted `laps`, `fuel` at the start and for qualifying [kg], the groove, and the best
-    lap [s] that the driver's grip is matched to, if one is known.
+    """What is driven: counted `laps`, `fuel` at the start and for qualifying [kg], the groove, the best lap
+    [s] that the driver's grip is matched to, if one is known, and the temperatures of air and track [K].
     """
 
     laps: int
@@ -55,6 +56,13 @@ class Asked:
     trim_fuel: float
     groove: str
     best: float | None = None
+    air: float = TYPICAL.air.si
+    surface: float = TYPICAL.surface.si
+
+    @property
+    def day(self) -> Conditions:
+        """The day it is driven on."""
+        return conditions_of(self.air, self.surface)
 
 
 @dataclass(frozen=True)
@@ -175,22 +183,23 @@ def drive(
     line = groove_line(oval, lay(oval).ribbon, asked.groove)
     base = with_fuel(build(a), asked.fuel)
     cars = pair(base, b) if b is not None else (base,)
+    day = asked.day
     driver = _driver(base, line, asked, parts.next())
     tell = parts.next()
-    laps = [lap_study(car, line, DAY, driver) for car in cars]
-    bands = [Band(asked.best)] if asked.best else [lap_band(laps[0], DAY, tell)]
+    laps = [lap_study(car, line, day, driver) for car in cars]
+    bands = [Band(asked.best)] if asked.best else [lap_band(laps[0], day, tell)]
     bands += [Band(one.time) for one in laps[1:]]
-    found = gears_study(cars[-1], line, DAY, driver, progress=parts.next())
+    found = gears_study(cars[-1], line, day, driver, progress=parts.next())
     answer, runs = _runs(base, b, line, oval, asked, driver, draws, parts.next())
     tell = parts.next()
     trims = []
     for number, car in enumerate(cars):
         tell(number, len(cars))
-        trims.append(run_study(with_fuel(car, asked.trim_fuel), line, DAY, QUALIFYING, driver))
+        trims.append(run_study(with_fuel(car, asked.trim_fuel), line, day, QUALIFYING, driver))
     compared = _compared(answer) if answer else None
     return Driven(
         lap_chart=_lap_chart(names, laps),
-        run_chart=_run_chart(names, runs, compared),
+        run_chart=_run_chart(names, runs, answer),
         laps=tuple(_lap_told(one, band) for one, band in zip(laps, bands, strict=True)),
         runs=tuple(_run_told(one) for one in runs),
         trims=tuple(_run_told(one) for one in trims),
@@ -201,14 +210,27 @@ def drive(
     )
 
 
+def at_once(
+    a: Assembly, b: Assembly | None, names: tuple[str, ...], oval: Track, asked: Asked
+) -> tuple[Chart, tuple[LapTold, ...]]:
+    """One lap of each as the files say that tires grip, which takes a blink. Raises DocumentError, NoLap."""
+    line = groove_line(oval, lay(oval).ribbon, asked.groove)
+    base = with_fuel(build(a), asked.fuel)
+    laps = [lap_study(car, line, asked.day, DRIVER) for car in (pair(base, b) if b is not None else (base,))]
+    return _lap_chart(names, laps), tuple(_lap_told(one, Band(one.time)) for one in laps)
+
+
 def _driver(base: Packed, line: Line, asked: Asked, tell: Progress) -> Driver:
     if asked.best is None:
         return DRIVER
-    return matching_run(base, line, DAY, asked.laps, asked.best, DRIVER, progress=tell).driver
+    return matching_run(base, line, asked.day, asked.laps, asked.best, DRIVER, progress=tell).driver
 
 
-def _run(car: Packed, line: Line, laps: int, driver: Driver, tell: Progress) -> Run:
-    return run_study(car, line, DAY, laps, driver, progress=lambda share: tell(round(100 * share), 100))
+def _run(car: Packed, line: Line, asked: Asked, driver: Driver, tell: Progress) -> Run:
+    def progress(share: float) -> None:
+        tell(round(100 * share), 100)
+
+    return run_study(car, line, asked.day, asked.laps, driver, progress=progress)
 
 
 def _runs(
@@ -216,9 +238,9 @@ def _runs(
     tell: Progress,
 ) -> tuple[Against | None, list[Run]]:  # fmt: skip
     if b is None:
-        return None, [_run(base, line, asked.laps, driver, tell)]
+        return None, [_run(base, line, asked, driver, tell)]
     answer = against_study(
-        base, b, line, oval, DAY, asked.laps, driver, draws=draws, best=asked.best, progress=tell
+        base, b, line, oval, asked.day, asked.laps, driver, draws=draws, best=asked.best, progress=tell
     )
     return answer, [answer.a, answer.b]
 
@@ -244,18 +266,26 @@ def _lap_chart(names: Sequence[str], laps: Sequence[Lap]) -> Chart:
     return lap_chart(traces, title="One lap")
 
 
-def _run_chart(names: Sequence[str], runs: Sequence[Run], compared: Compared | None) -> Chart:
-    """Lap times and treads; where neither can be called, a zone."""
+def _run_chart(names: Sequence[str], runs: Sequence[Run], answer: Against | None) -> Chart:
+    """Lap times, that of B with the band of its difference to A, and treads; where neither can be called, a
+    zone.
+    """
     slowest = min(float(one.times.min()) for one in runs) + COMING_IN
-    traces = [
-        RunTrace(name, _come_in(one, slowest), goes_away=away(read_run(one)), beside=one.of("tread"))
-        for name, one in zip(names, runs, strict=True)
-    ]
-    chart = run_chart(traces, title="The run")
-    band = compared.quicker_band if compared else None
+    bands = [np.empty((0, 2)) for _ in runs]
+    if answer is not None and answer.lap_bands.size:
+        bands[1] = answer.a.times[:, None] + answer.lap_bands
+    told = zip(names, runs, bands, strict=True)
+    chart = run_chart([_run_trace(name, one, slowest, ends) for name, one, ends in told], title="The run")
+    band = answer.quicker if answer else None
     if band is None or not math.isfinite(band.low):
         return chart
     return replace(chart, zones=(*chart.zones, Piece(band.low, band.high, UNSURE, True)))
+
+
+def _run_trace(name: str, one: Run, slowest: float, ends: Array) -> RunTrace:
+    times = _come_in(one, slowest)
+    low, high = (np.where(np.isfinite(times), side, np.nan) for side in ends.T) if ends.size else ((), ())
+    return RunTrace(name, times, low, high, goes_away=away(read_run(one)), beside=one.of("tread"))
 
 
 def _come_in(driven: Run, slowest: float) -> Array:

@@ -7,21 +7,24 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
 
+import pydantic
 from fastapi import Form, Query
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.documents import Assembly
+from ovalwright.documents import Assembly, DocumentError
 from ovalwright.notebook import shelf
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack.grooves import groove_names
+from ovalwright.pictures.chart import Chart
 from ovalwright.units import GALLON, UnitError
 from ovalwright.web.bench import Bench, bench_of
+from ovalwright.web.day_here import Day, usual_day
 from ovalwright.web.form_fields import Choice, Field, quantity_of
-from ovalwright.web.joined import Joined, joined_for
-from ovalwright.web.lap_words import Shown, shown
-from ovalwright.web.lap_work import Asked, Driven, drive
+from ovalwright.web.joined import Joined, Lately, joined_for
+from ovalwright.web.lap_words import OneLap, Shown, letters_of, one_lap, shown
+from ovalwright.web.lap_work import Asked, Driven, LapTold, at_once, drive
 from ovalwright.web.long_work import Job, TooBusy
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -34,21 +37,34 @@ TRIM_FUEL = 3.0 * GALLON
 """Fuel for two laps and the way in [m^3] (common practice, no source)."""
 DRAWS = 64
 MOST_SETUPS = 30
+KINDS_TYPED = {
+    "fuel": "volume",
+    "trim": "volume",
+    "best": "lap_time",
+    "air": "temperature",
+    "surface": "temperature",
+}
+"""Fields that hold a quantity, by its kind."""
 REMEMBERED = "laps"
 """Under which a browser keeps what it last asked for, to come back to."""
 ALONE = "alone"
 """Stands for no other setup."""
+_AT_ONCE: Lately[tuple[Chart, tuple[LapTold, ...]]] = Lately(12)
 STOPPED = "The study was stopped; ask for it again."
 
 
 @dataclass(frozen=True, kw_only=True)
 class LapsPage(Page):
-    """The page; `empty` says why nothing can be driven. `typed` is what the address says."""
+    """The page; `empty` says why nothing can be driven. `typed` is what the address says, `plan` the same in
+    words; `lap` is driven at once, while the run was not asked for.
+    """
 
     template: ClassVar[str] = "laps.html"
     empty: str = ""
     names: tuple[str, ...] = ()
     track: str = ""
+    plan: str = ""
+    lap: OneLap | None = None
     typed: Mapping[str, str] = field(default_factory=dict)
     fields: tuple[Field, ...] = ()
     wrong: tuple[str, ...] = ()
@@ -72,6 +88,7 @@ class Case:
     typed: Mapping[str, str]
     asked: Asked
     wrong: Mapping[str, str]
+    day: Day
 
     def key(self, draws: int) -> tuple[object, ...]:
         """What an answer depends on."""
@@ -84,38 +101,40 @@ class Case:
         return f"{PATH}?{urlencode(told)}" if told else PATH
 
 
-Typed = Annotated[str, Query(max_length=40)]
-Sent = Annotated[str, Form(max_length=40)]
+_Text = Annotated[str, pydantic.Field(max_length=40)]
 
 
-def laps(
-    request: Request,
-    laps: Typed = "",
-    fuel: Typed = "",
-    trim: Typed = "",
-    groove: Typed = "",
-    best: Typed = "",
-    other: Typed = "",
-) -> Response:
+class Wanted(pydantic.BaseModel):
+    """What is typed: a text for every field."""
+
+    laps: _Text = ""
+    fuel: _Text = ""
+    trim: _Text = ""
+    groove: _Text = ""
+    best: _Text = ""
+    air: _Text = ""
+    surface: _Text = ""
+    other: _Text = ""
+
+
+class Again(Wanted):
+    """The same, driven once more; with `bands` in many draws."""
+
+    bands: _Text = ""
+
+
+def laps(request: Request, wanted: Annotated[Wanted, Query()]) -> Response:
     """The page: what is known of the setup in hand; a drive begins where the form was sent."""
-    typed = {"laps": laps, "fuel": fuel, "trim": trim, "groove": groove, "best": best, "other": other}
+    typed = wanted.model_dump()
     if any(typed.values()):
         return _shown(request, typed, begins=True)
     return _shown(request, {key: str(request.session.get(REMEMBERED, {}).get(key, "")) for key in typed})
 
 
-def ask(
-    request: Request,
-    laps: Sent = "",
-    fuel: Sent = "",
-    trim: Sent = "",
-    groove: Sent = "",
-    best: Sent = "",
-    other: Sent = "",
-    bands: Sent = "",
-) -> Response:
+def ask(request: Request, sent: Annotated[Again, Form()]) -> Response:
     """Drive once more, or with `bands` in many draws, which takes a while."""
-    typed = {"laps": laps, "fuel": fuel, "trim": trim, "groove": groove, "best": best, "other": other}
+    typed = sent.model_dump()
+    bands = typed.pop("bands")
     with bench_of(request).store.reading() as session:
         case = _case(session, request, typed)
     if case.wrong:
@@ -150,15 +169,17 @@ def _case(session: Session, request: Request, typed: Mapping[str, str]) -> Case:
             names = (f"{rival.document.name}, revision {rival.number}", *names)
         except NotebookTrouble as problem:
             wrong["other"] = sentence(str(problem))
-    asked, mistakes = _asked(joined, typed)
-    return Case(joined, cars, codes, names, typed, asked, {**wrong, **mistakes})
+    day = usual_day(session, shelf.revision(session, hand.track, kind="track"))
+    asked, mistakes = _asked(joined, typed, day)
+    return Case(joined, cars, codes, names, typed, asked, {**wrong, **mistakes}, day)
 
 
-def _asked(joined: Joined, typed: Mapping[str, str]) -> tuple[Asked, dict[str, str]]:
+def _asked(joined: Joined, typed: Mapping[str, str], day: Day) -> tuple[Asked, dict[str, str]]:
     """The fields as read; what cannot be read stands in for its usual value, with what would be right."""
     cell, wrong = joined.now.car.fuel_cell, {}
     told = {"fuel": cell.capacity.si, "trim": min(TRIM_FUEL, cell.capacity.si), "best": 0.0}
-    for key, kind in (("fuel", "volume"), ("trim", "volume"), ("best", "lap_time")):
+    told |= {"air": day.air, "surface": day.surface}
+    for key, kind in KINDS_TYPED.items():
         if not typed[key].strip():
             continue
         try:
@@ -174,9 +195,9 @@ def _asked(joined: Joined, typed: Mapping[str, str]) -> tuple[Asked, dict[str, s
     groove = typed["groove"] or "middle"
     if groove not in groove_names(joined.track):
         wrong["groove"] = f"That is no groove of it; the grooves are {', '.join(groove_names(joined.track))}."
-    density = cell.density.si
-    best = told["best"] or None
-    return Asked(laps or LAPS, told["fuel"] * density, told["trim"] * density, groove, best), wrong
+    fuel, trim = (told[key] * cell.density.si for key in ("fuel", "trim"))
+    asked = Asked(laps or LAPS, fuel, trim, groove, told["best"] or None, told["air"], told["surface"])
+    return asked, wrong
 
 
 # ---------------- the page in words
@@ -200,7 +221,19 @@ def _shown(request: Request, typed: Mapping[str, str], *, begins: bool = False) 
             quick = _begin(bench, case, 0)
         except TooBusy as problem:
             page = replace(page, notices=(Notice(str(problem), trouble=True),))
-    return show(request, _with_work(page, case, [job for job in (whole, quick) if job is not None]))
+    jobs = [job for job in (whole, quick) if job is not None]
+    return show(request, _with_work(page, case, jobs) if jobs else _with_a_lap(page, case))
+
+
+def _with_a_lap(page: LapsPage, case: Case) -> LapsPage:
+    """One lap, which is driven at once while nothing more was asked for."""
+    a, b = case.cars[0], case.cars[1] if len(case.cars) > 1 else None
+    track, asked = case.joined.track, case.asked
+    try:
+        chart, told = _AT_ONCE.of(case.key(0), lambda: at_once(a, b, case.names, track, asked))
+    except (DocumentError, ValueError) as problem:
+        return replace(page, trouble=sentence(str(problem)))
+    return replace(page, lap=one_lap(chart, told, letters_of(case.names), None))
 
 
 def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
@@ -211,20 +244,35 @@ def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
         here=PATH,
         names=case.names,
         track=case.joined.track.name,
+        plan=_plan(case),
         typed=case.typed,
         fields=tuple(
-            Field(key, label, case.typed[key], example, case.wrong.get(key, ""))
+            Field(key, label, case.typed[key], example, case.wrong.get(key, ""), "decimal")
             for key, label, example in (
                 ("laps", "Laps", str(LAPS)),
                 ("fuel", "Fuel at the start", amount(capacity, "volume")),
                 ("trim", "Fuel for two laps", amount(min(TRIM_FUEL, capacity), "volume")),
                 ("best", "Best lap, if known", "15.62 s"),
+                ("air", "Air", amount(case.day.air, "temperature")),
+                ("surface", "Track surface", amount(case.day.surface, "temperature")),
             )
         ),
         wrong=tuple(case.wrong[key] for key in ("groove", "other") if key in case.wrong),
         grooves=tuple(Choice(name, name, name == case.asked.groove) for name in names),
         others=others,
         may_have_bands=len(case.cars) > 1,
+    )
+
+
+def _plan(case: Case) -> str:
+    """What is driven, on which day, in one line."""
+    asked, day = case.asked, case.day
+    density = case.joined.now.car.fuel_cell.density.si
+    air, surface = (amount(told, "temperature") for told in (asked.air, asked.surface))
+    said = "as typed" if (asked.air, asked.surface) != (day.air, day.surface) else day.said
+    return (
+        f"{asked.laps} laps from {amount(asked.fuel / density, 'volume')}, {asked.groove} groove; "
+        f"air {air}, track {surface}, {said}"
     )
 
 
