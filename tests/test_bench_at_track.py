@@ -254,27 +254,33 @@ def test_entries_made_while_the_laptop_is_away_are_there_once_each_in_order(phon
         code = page.locator("#runs").input_value()
         laptop.kill()
         laptop.wait(10)
+        enter(page, "run", {"session": "out of reach"})
         enter(page, "words", {"words": "first thing he said"})
         enter(page, "words", {"words": "then the second"})
         page.close()
         page = phone.new_page()
         page.goto(address)
-        assert page.locator("#waiting li").count() == 2
+        assert page.locator("#waiting li").count() == 3 and page.locator("#words").input_value() == ""
         enter(page, "decided", {"decided": "one more in the right rear"})
-        assert page.locator("#waiting li").count() == 3
+        assert page.locator("#waiting li").count() == 4
     with served_apart(season_file, tmp_path, port):
         page.evaluate("Promise.all([deliver(), deliver()])")
         page.locator("#waiting").wait_for(state="hidden")
+        here = page.locator("#runs option:not([data-waits-here])", has_text="out of reach")
+        here.wait_for(state="attached")
+        about = page.locator("#runs").input_value()
     with Store.open(season_file) as store, store.reading() as session:
-        told = runs.record(session, runs.run_of(session, code))
-        said = [one.words for one in told.comments][-2:]
-        done = [one.what for one in last_entries(session, 3)]
-    assert said == ["first thing he said", "then the second"]
+        told = runs.record(session, runs.run_of(session, "last"))
+        said = [one.words for one in told.comments]
+        done = [one.what for one in last_entries(session, 4)]
+    assert (told.session, said) == ("out of reach", ["first thing he said", "then the second"])
+    assert about == told.code != code
     assert told.decided == "one more in the right rear"
-    assert [one.partition(":")[0] for one in done] == [
-        f"decided of run {code}",
-        *[f"driver's words on run {code}"] * 2,
+    assert [one.partition(":")[0] for one in done[:-1]] == [
+        f"decided of run {told.code}",
+        *[f"driver's words on run {told.code}"] * 2,
     ]
+    assert done[-1].startswith(f"run {told.code}, ")
 
 
 @pytest.mark.parametrize("seconds", [0.0, 0.4])

@@ -43,6 +43,7 @@ function deliver() {
 }
 
 async function deliverAll() {
+  let runsCameOver = false;
   const token = waiting().length ? await askToken() : "";
   while (token) {
     const first = waiting()[0];
@@ -50,8 +51,10 @@ async function deliverAll() {
     const answer = await send(first.typed, token);
     if (!answer) break;
     if (!answer.wrong) delivered.set(first.typed.name, answer);
+    if (!answer.wrong && first.typed.kind === "run") runsCameOver = true;
     change(first.typed.name, (one) => (answer.wrong ? [{ ...one, ...answer }] : []));
   }
+  if (runsCameOver) await freshRuns();
 }
 
 async function askToken() {
@@ -136,7 +139,10 @@ async function enter(event, entry, typed) {
   else {
     if (asTyped(form, kind) === typed) clear(form, kind);
     left ? say("kept", "It waits on this phone.") : sayKept(delivered.get(name));
-    if (kind === "run") freshRuns(delivered.get(name)?.run || name);
+    if (kind === "run") {
+      chosenRun = name;
+      addWaitingRuns();
+    }
   }
 }
 
@@ -168,7 +174,7 @@ function clear(form, kind) {
     else field.value = "";
   }
   form.elements.name.value = "";
-  keep({ target: form });
+  keep({ target: form.elements.name });
 }
 
 function fill(form, typed) {
@@ -213,6 +219,12 @@ async function takeBack(number) {
 
 let chosenRun = "";
 
+// The run that was chosen, or the one entered here last; by its code once it went over.
+function runInHand() {
+  const name = chosenRun || waiting().filter((one) => one.typed.kind === "run").at(-1)?.typed.name;
+  return delivered.get(name)?.run || name;
+}
+
 function addWaitingRuns() {
   const choice = document.getElementById("runs");
   if (!choice) return;
@@ -224,24 +236,18 @@ function addWaitingRuns() {
     option.dataset.waitsHere = "";
     choice.prepend(option);
   }
+  const wanted = runInHand();
+  if ([...choice.options].some((one) => one.value === wanted)) choice.value = wanted;
 }
 
-function chooseRun(value) {
-  const choice = document.getElementById("runs");
-  if (!choice || ![...choice.options].some((one) => one.value === value)) return;
-  choice.value = value;
-  chosenRun = value;
-}
-
-async function freshRuns(value) {
-  if (!find(value)) await htmx.ajax("GET", "/notebook/enter/runs", { target: "#runs", swap: "outerHTML" });
-  addWaitingRuns();
-  chooseRun(value);
+async function freshRuns() {
+  if (document.getElementById("runs")) await htmx.ajax("GET", "/notebook/enter/runs", { target: "#runs", swap: "outerHTML" });
 }
 
 // ---------------- what waits, as it is shown
 
 const WHY = {
+  refused: "The first cannot be kept as it is: mend it or throw it away, then the others go over.",
   away: "The laptop is out of reach. They go over once each, in order, when it is back.",
   "come-in": "The laptop asks for the passcode; come in, then they go over.",
   later: "The laptop does not take them now; they are tried again.",
@@ -257,7 +263,7 @@ function showWaiting() {
     if (!entries.length) continue;
     const count = entries.length === 1 ? "1 entry waits" : `${entries.length} entries wait`;
     const head = made("p", "", "notice");
-    head.append(made("b", `${count} on this phone. `), WHY[trouble] || WHY[""]);
+    head.append(made("b", `${count} on this phone. `), WHY[trouble || (entries[0].wrong ? "refused" : "")]);
     place.append(head);
     if (trouble === "come-in") place.append(link("Come in", "/come-in"));
     if (place.id === "waiting") place.append(listOf(entries));
@@ -278,14 +284,18 @@ function listOf(entries) {
     const row = document.createElement("li");
     row.append(`${one.made} ${said(one.typed)}`);
     if (one.wrong) row.append(made("p", one.wrong, "mistake"));
-    row.append(press("Mend", () => mend(one)), press("Throw away", () => change(one.typed.name, () => [])));
+    const acts = made("div", "", "row");
+    acts.append(press("Mend", () => mend(one)), press("Throw away", () => change(one.typed.name, () => [])));
+    row.append(acts);
     list.append(row);
   }
   return list;
 }
 
+const PHASES = ["entry", "middle", "exit"];
+
 function said({ kind, name, run, ...typed }) {
-  const told = Object.values(typed).join(" ").replace(/\s+/g, " ");
+  const told = Object.entries(typed).map(([key, text]) => (PHASES.includes(key) ? `${text} ${key}` : text)).join(" ").replace(/\s+/g, " ");
   return `${kind}: ${told.length > 60 ? `${told.slice(0, 57)}...` : told}`;
 }
 
@@ -360,6 +370,7 @@ document.addEventListener("keydown", onceOnly);
 document.addEventListener("keydown", goOn);
 document.addEventListener("DOMContentLoaded", () => {
   giveBackPresses();
+  chosenRun = new URLSearchParams(location.search).get("run") || "";
   showWaiting();
   deliver();
 });
@@ -367,10 +378,7 @@ document.addEventListener("change", (event) => {
   if (event.target.id === "runs") chosenRun = event.target.value;
   if (event.target.matches("form[data-waits] [name=kind]")) sayWrong("", []);
 });
-document.addEventListener("htmx:afterSwap", () => {
-  addWaitingRuns();
-  chooseRun(chosenRun);
-});
+document.addEventListener("htmx:afterSwap", addWaitingRuns);
 document.addEventListener("visibilitychange", () => document.hidden || deliver());
 window.addEventListener("online", deliver);
 window.addEventListener("storage", showWaiting);
