@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 import re
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +21,8 @@ from ovalwright.documents import Assembly, Conditions, Track, assemble, load
 from ovalwright.notebook import shelf, undo
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build, rebuilt_as_bolted, rebuilt_reset, with_fuel
+from ovalwright.study import sure as study_sure
+from ovalwright.study.bands import Band
 from ovalwright.study.controls import step
 from ovalwright.study import sure as study_sure
 from ovalwright.study.bands import Band
@@ -274,6 +277,55 @@ def test_the_first_press_is_done_on_the_setup_that_is_shown(store: Store, bench:
         held = hands.in_hand(session)
     assert held is not None
     assert held.base == soft
+
+
+def test_others_may_write_while_the_car_of_a_press_is_built(
+    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waited = []
+
+    def enter(held: hands.Hand) -> None:
+        with store.aside() as session:
+            hands.press(
+                session, held.uid, held.version, Press("LR.turned", {"LR.turned": "1"}, "LR"), by="phone"
+            )
+
+    def built(*_: object) -> None:
+        with store.reading() as session:
+            held = hands.in_hand(session)
+        other = threading.Thread(target=enter, args=(held,), daemon=True)
+        other.start()
+        other.join(3)
+        waited.append(other.is_alive())
+
+    page = _press(bench, UP)
+    told = {name: _field(page, name) for name in ("csrf", "hand", "version", "base")}
+    monkeypatch.setattr(turn_changes, "rebuilt_as_bolted", built)
+    late = bench.post("/turn/press", data={**told, "press": UP}, headers=ALL)
+    assert not any(waited)
+    assert late.status_code == 409
+    assert hands_said(store)[1:] == ["LR"]
+
+
+def test_two_windows_of_one_device_at_once_lose_nothing(
+    store: Store, bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = read(bench.get("/turn").text)
+    told = {name: _field(page, name) for name in ("csrf", "hand", "version", "base")}
+    built = turn_changes.rebuilt_as_bolted
+
+    def after_the_other(*cars: Any) -> object:
+        monkeypatch.setattr(turn_changes, "rebuilt_as_bolted", built)
+        assert bench.post("/turn/press", data={**told, "press": UP}).status_code == 303
+        return built(*cars)
+
+    monkeypatch.setattr(turn_changes, "rebuilt_as_bolted", after_the_other)
+    assert bench.post("/turn/press", data={**told, "press": UP}).status_code == 303
+    with store.reading() as session:
+        held = hands.in_hand(session)
+    assert held is not None
+    once, twice = (press.value["RR.tire.cold"] for press in held.changes)
+    assert once != twice
 
 
 def test_three_at_once_and_each_sees_what_the_others_did(store: Store, bench: Any, tmp_path: Path) -> None:
@@ -607,7 +659,10 @@ def test_the_bands_are_those_of_the_study_and_call_nothing_inside_them(
     _press(bench, "RR.coil.spring up")
     page = read(bench.get("/turn/sure?fuel=8").text)
     assert page.all("form", action="/turn/sure")
-    bench.post("/turn/sure", data={"csrf": _field(page, "csrf"), "fuel": 8})
+    turn = read(bench.get("/turn?fuel=8").text)
+    assert turn.one("button", id="how-sure")["formaction"] == "/turn/sure"
+    asked = bench.post("/turn/sure", data={"csrf": _field(page, "csrf"), "fuel": 8, "at": 300})
+    assert asked.headers["location"].startswith("/turn?at=300&fuel=8")
     rows = {
         row.one("th").text: row.all("td") for row in read(bench.get("/turn/sure?fuel=8").text).all("tr")[1:]
     }
@@ -624,6 +679,55 @@ def test_the_bands_are_those_of_the_study_and_call_nothing_inside_them(
         shown = [float(one.replace(",", "")) for one in re.findall(r"[\d,]+", load_told.text)]
         assert shown == pytest.approx([end / POUND for end in (band.value, band.low, band.high)], abs=0.51)
         assert ("too close to call" in balance_told.text) != place.numbers["balance"].sure_of_sign
+    middle = next(place for place in sure.places if place.station == "middle").numbers
+    here = read(bench.get("/turn?fuel=8").text)
+    half = 50.0 * (middle["cross"].high - middle["cross"].low)
+    assert _fact(here, "Wedge, middle").split(" ")[-1] == f"\N{PLUS-MINUS SIGN}{half:.1f}"
+    assert ("Unsure" in _fact(here, "At the limit")) != middle["balance"].sure_of_sign
+    assert here.one("a", id="how-sure").text == "\N{PLUS-MINUS SIGN} at 8 gal"
+    assert here.one("div", class_="pair").text.count("\N{PLUS-MINUS SIGN}") == 2
+    later = _press(bench, "LR.turned up", fuel=8)
+    assert _fact(later, "Wedge, middle").split(" ")[-1] == f"\N{PLUS-MINUS SIGN}{half:.1f}"
+    assert "of before" in later.one("button", id="how-sure").text
+    assert "\N{PLUS-MINUS SIGN}" not in later.one("div", class_="pair").text
+    assert _press(bench, "undo", fuel=8).all("a", id="how-sure")
+
+
+def test_draws_without_a_steady_state_are_told_and_too_many_leave_no_band(
+    bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    solved, lost = study_sure.together, set()
+
+    def each_third_finds_none(cars: Any, spot: Any, share: Any, speed: Any, *tires: Any) -> Any:
+        weight = float(cars[0].weighed.corners()["load"].sum())
+        if tires and int(1e6 * weight) % 3 == 0:
+            lost.add(weight)
+            return math.nan, [None] * len(cars), [None] * len(cars)
+        return solved(cars, spot, share, speed, *tires)
+
+    monkeypatch.setattr(study_sure, "together", each_third_finds_none)
+    monkeypatch.setattr(sure_turn, "INTERACTIVE", 16)
+    monkeypatch.setattr(LongWork, "submit", _at_once)
+    page = read(bench.get("/turn/sure?fuel=9").text)
+    bench.post("/turn/sure", data={"csrf": _field(page, "csrf"), "fuel": 9})
+    page = read(bench.get("/turn/sure?fuel=9").text)
+    told = [one.text for one in page.all("p", class_="notice")]
+    assert len(lost) > 1
+    assert told == [
+        f"{phase}: in {len(lost)} of 16 draws no steady state, too many for a band."
+        for phase in ("Entry", "Middle", "Exit")
+    ]
+    wedge = next(row for row in page.all("tr") if row.children[0].text == "Wedge")
+    assert all(re.fullmatch(r"[\d.]+ %", one.text) for one in wedge.all("td"))
+
+
+def test_what_has_no_steady_state_at_all_is_never_a_number() -> None:
+    none = Band(math.nan)
+    names = (*(f"{corner} load" for corner in ("LF", "RF", "LR", "RR")), "cross", "limit", "balance")
+    phase = SurePhase("middle", math.nan, dict.fromkeys(names, none), None, "", None, "", 12, 12)
+    column = turn_sure._column(phase)
+    assert "nan" not in " ".join((column.speed, *column.told))
+    assert shares.percent(math.nan) == NOTHING
 
 
 def _at_once(work: LongWork, key: object, study: Any, *documents: Any, told: str) -> Job:

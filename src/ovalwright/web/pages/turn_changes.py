@@ -19,7 +19,7 @@ from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import pressed_on
 from ovalwright.web.door import who
-from ovalwright.web.hand import Clash, Hand, Press
+from ovalwright.web.hand import Clash, Hand
 from ovalwright.web.joined import HAND_COOKIE, join, looked_at, seen_at
 from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Notice, go_to, show
@@ -33,6 +33,11 @@ Version = Annotated[int, Form(ge=0, le=2**31)]
 Text = Annotated[str, Form(max_length=400)]
 Code = Annotated[str, Form(max_length=12)]
 UNDO = "undo"
+TRIES = 4
+"""How often a change is worked out anew when the hand moved on while it was."""
+Write = Callable[[Session], Hand]
+Change = Callable[[Session, Hand, str], Write]
+"""What is to be written into a hand, worked out of it for somebody while others may write."""
 
 
 Looked = Annotated[Looking, Depends(posted)]
@@ -53,11 +58,13 @@ def press(
 ) -> Response:
     """One step of a control, or the last change taken back; what another phone did meanwhile is shown."""
 
-    def change(session: Session, held: Hand, by: str) -> Hand:
-        if held.uid and base not in ("", held.base):
+    def change(session: Session, held: Hand, by: str) -> Write:
+        if not held.uid:
+            return _pressed(session, replace(held, base=base or held.base), press, by)
+        is_own = base == held.base and _is_own(held, version, by)
+        if base not in ("", held.base) or not (is_own or held.version == version):
             raise Clash(held, version, base)
-        as_shown = held if held.uid or not base else replace(held, base=base)
-        return _changed(session, as_shown, version, press, by, is_shown=base == held.base)
+        return _pressed(session, held, press, by)
 
     return _answer(request, change, hand, looking, pressed=press)
 
@@ -73,52 +80,52 @@ def settle(
 ) -> Response:
     """Two pressed at once: mine after his, his alone, or both, each in a hand of its own."""
 
-    def change(session: Session, held: Hand, by: str) -> Hand:
+    def change(session: Session, held: Hand, by: str) -> Write:
         if choice == "his":
-            return held
+            return lambda _: held
+        one = pressed_on(seen_at(session, held, seen), press) if press != UNDO else None
         if choice == "both":
-            return hands.keep_both(session, held.uid, seen, *_as_seen(session, held, seen, press), by=by)
-        if press == UNDO:
-            return hands.undo(session, held.uid, version, seen=seen, by=by)
-        one, _ = _as_seen(session, held, seen, press)
-        assert one is not None
-        return hands.press(session, held.uid, version, one, by=by)
+            return lambda writing: hands.keep_both(writing, held.uid, seen, one, one is None, by=by)
+        if one is None:
+            return lambda writing: hands.undo(writing, held.uid, version, seen=seen, by=by)
+        return lambda writing: hands.press(writing, held.uid, version, one, by=by)
 
     return _answer(request, change, hand, looking, pressed=press)
 
 
-def _as_seen(session: Session, held: Hand, seen: int, press: str) -> tuple[Press | None, bool]:
-    """What was pressed on what was seen, and whether it was to take the last change back."""
+def _is_own(held: Hand, version: int, by: str) -> bool:
+    """Whether all that was pressed since a version was pressed by the same device."""
+    return held.saved_by == by and all(one.by == by for one in held.since(version))
+
+
+def _pressed(session: Session, held: Hand, press: str, by: str) -> Write:
+    """A press on what is in hand. Raises DocumentError where the car cannot be built so."""
     if press == UNDO:
-        return None, True
-    return pressed_on(seen_at(session, held, seen), press), False
-
-
-def _changed(session: Session, held: Hand, version: int, press: str, by: str, *, is_shown: bool) -> Hand:
-    """A press, also on what the same device pressed since where it shows the setup in hand (`is_shown`)."""
-    own = bool(held.uid) and all(one.by == by for one in held.since(version)) and held.saved_by == by
-    mine = own and is_shown
-    seen = held.version if mine else version
-    if press == UNDO:
-        return hands.undo(session, held.uid, seen, by=by) if held.uid else held
-    now = seen_at(session, held, seen)
-    one = pressed_on(now, press)
-    _check(session, held, one)
-    if not held.uid:
-        held = hands.begin(session, held.base, other=held.other, track=held.track, end=held.end, by=by)
-        seen = held.version
-    return hands.press(session, held.uid, seen, one, by=by)
-
-
-def _check(session: Session, held: Hand, one: Press) -> None:
-    """That the car can be built so. Raises DocumentError."""
+        return lambda writing: hands.undo(writing, held.uid, held.version, by=by) if held.uid else held
     joined = join(session, held)
+    one = pressed_on(joined, press)
     rebuilt_as_bolted(joined.trial.base, hands.assembly(session, held, one))
+
+    def write(writing: Session) -> Hand:
+        begun = _begun(writing, held, by)
+        return hands.press(writing, begun.uid, begun.version, one, by=by)
+
+    return write
+
+
+def _begun(session: Session, held: Hand, by: str) -> Hand:
+    """A hand, begun now where nothing was in hand. Raises Clash when another phone began one meanwhile."""
+    if held.uid:
+        return held
+    theirs = hands.in_hand(session)
+    if theirs is not None:
+        raise Clash(theirs, 0, held.base)
+    return hands.begin(session, held.base, other=held.other, track=held.track, end=held.end, by=by)
 
 
 def _answer(
     request: Request,
-    change: Callable[[Session, Hand, str], Hand],
+    change: Change,
     uid: str,
     looking: Looking,
     *,
@@ -132,10 +139,8 @@ def _answer(
     held: Hand | None = None
     status = 200
     try:
-        with bench.store.aside() as session:
-            before = _held(session, request, uid)
-            held = change(session, before, who(request))
-            notices = _taken_back(before, held, who(request))
+        before, held = _done(bench.store, request, uid, change)
+        notices = _taken_back(before, held, who(request))
     except Clash as problem:
         held, status = problem.hand, 409
         theirs = sentence(str(problem))
@@ -151,6 +156,24 @@ def _answer(
     with bench.store.reading() as session:
         page = page_of(session, request, looking, held=held, pressed=key, clash=clash, notices=notices)
     return _with_hand(show(request, page, status=status), held)
+
+
+def _done(store: Store, request: Request, uid: str, change: Change, tries: int = TRIES) -> tuple[Hand, Hand]:
+    """The hand before a change and after it. The car is built while others may write; where the hand moved on
+    meanwhile it is done anew. Raises Clash, DocumentError, NotebookTrouble.
+    """
+    by = who(request)
+    with store.reading() as session:
+        before = _held(session, request, uid)
+        write = change(session, before, by)
+    try:
+        with store.aside() as session:
+            return before, write(session)
+    except Clash as problem:
+        moved_on = (problem.hand.uid, problem.hand.version) != (before.uid, before.version)
+        if not moved_on or tries == 1:
+            raise
+    return _done(store, request, uid, change, tries - 1)
 
 
 def _taken_back(before: Hand, held: Hand, by: str) -> tuple[Notice, ...]:
@@ -197,13 +220,15 @@ def choose(
 ) -> Response:
     """Look at another setup, at one behind it, at another turn."""
 
-    def change(session: Session, held: Hand, by: str) -> Hand:
-        seen = version
-        if not held.uid:
-            held = hands.begin(session, held.base, track=held.track, by=by)
-            seen = held.version
+    def change(_session: Session, held: Hand, by: str) -> Write:
         told = {"base": base or held.base, "track": track or held.track}
-        return hands.choose(session, held.uid, seen, other=other, end=end, by=by, **told)
+
+        def write(writing: Session) -> Hand:
+            begun = _begun(writing, held, by)
+            seen = version if held.uid else begun.version
+            return hands.choose(writing, begun.uid, seen, other=other, end=end, by=by, **told)
+
+        return write
 
     return _answer(request, change, hand, looking, pressed="")
 
