@@ -8,7 +8,7 @@ import time
 import pytest
 from benches import PASSCODE, PHONE, client, read, token
 
-from ovalwright.documents import MIDDLE, QUESTIONS, Conditions
+from ovalwright.documents import MIDDLE, QUESTIONS, Car, Conditions, new_car
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage import service
 from ovalwright.notebook.store import Store
@@ -17,9 +17,11 @@ from ovalwright.study.bands import Band
 from ovalwright.study.sure import what_to_measure
 from ovalwright.study.turn import turn
 from ovalwright.units import show
+from ovalwright.web import hand as hands
 from ovalwright.web import week_numbers
 from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.next_up import next_up
+from ovalwright.web.to_measure import about_key, to_measure
 
 ANSWERS = {one.key: one.example for one in QUESTIONS}
 HTMX = {"HX-Request": "true"}
@@ -170,9 +172,46 @@ def test_bare_numbers_are_answers_and_the_page_says_how_they_are_read(empty):
     back = main(empty.post("/setup/new", data={**told, "axle": "rope"})).text
     assert "Read as 760 lb, 690 lb, 830 lb, 620 lb." in back
     assert "Read as 3/8 mile, 14 deg." in back
-    assert "A bare number is read in mi, deg." in main(empty.get("/setup")).text
+    assert "Without a unit: mi, deg." in main(empty.get("/setup")).text
     assert empty.post("/setup/new", data={**told, "axle": "3 link"}).status_code == 303
     assert "Old Blue" in main(empty.get("/setup")).text
+
+
+def test_a_new_car_is_in_hand_and_one_that_was_changed_stays_so(empty):
+    def made(name):
+        told = {**ANSWERS, "name": name, "csrf": token(empty.get("/setup").text)}
+        assert empty.post("/setup/new", data=told).headers["location"] == "/turn"
+        return read(empty.get("/turn").text)
+
+    assert "Old Blue, as weighed" in made("Old Blue").text
+    page = made("Red Two")
+    assert "Red Two, as weighed" in page.text
+    fields = {name: page.all("input", name=name)[0]["value"] for name in ("csrf", "hand", "version")}
+    empty.post("/turn/press", data={**fields, "press": "RR.tire.cold up"})
+    assert "Third, as weighed" in made("Third").text
+    with empty.app.state.bench.store.reading() as session:
+        held = hands.hands(session)
+        assert [len(one.changes) for one in held] == [1, 0]
+        assert shelf.revision(session, held[1].track, kind="track").document.name == "Third, next track"
+
+
+def test_how_an_answer_was_read_is_kept_with_the_car(empty):
+    told = {**ANSWERS, "track": "quarter mile 12 to 14", "bar": "no", "csrf": token(empty.get("/setup").text)}
+    empty.post("/setup/new", data=told)
+    with empty.app.state.bench.store.reading() as session:
+        kept = next_up(session, dt.date.today()).setup
+    assert kept.reason == "ten questions, read as: track 1/4 mile, 13 deg"
+
+
+def test_what_is_to_be_measured_is_named_by_what_it_is_and_where_it_is_written():
+    thing = to_measure("car.front.short.each.bar_ratio")
+    assert thing.what == "Front bar ratio, bar arm end travel per wheel travel"
+    assert thing.where == "front.short.each.bar_ratio in the file of the car"
+    assert "raise the wheel an inch" in thing.how
+    lap = to_measure("one trusted lap time (grip)")
+    assert (lap.what, lap.where) == ("One trusted lap time (grip)", "")
+    paths = [entry.path for entry in Car.from_text(new_car(ANSWERS)["car.toml"]).entries()]
+    assert sum(bool(about_key(Car, path)) for path in paths) > len(paths) / 2
 
 
 def test_two_new_cars_share_no_document(empty):
@@ -220,7 +259,7 @@ def test_what_to_measure_is_worked_out_apart_and_is_that_of_the_study(season_cli
 def test_everything_typical_is_marked_so(season_client, season_store):
     with season_store.reading() as session:
         car = shelf.assembly_of(session, next_up(session, dt.date.today()).setup).car
-    rows = main(season_client.get("/setup")).one("details").all("tr")[1:]
+    rows = main(season_client.get("/setup")).one(id="typical").all("tr")[1:]
     assert len(rows) == sum(not one.value.known for one in car.entries())
     assert all(row.one(class_="guessed").text for row in rows)
 

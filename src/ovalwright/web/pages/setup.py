@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -35,44 +36,29 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import build
 from ovalwright.study.bands import Measurement
 from ovalwright.study.sure import what_to_measure
+from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
+from ovalwright.web.joined import HAND_COOKIE, joined_for
 from ovalwright.web.long_work import Job, Progress
 from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress as Shown
 from ovalwright.web.pages.working import progress_of
 from ovalwright.web.sent_once import answer_once
+from ovalwright.web.to_measure import ToMeasure, about_key, to_measure
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount
 
 MOST_NARROWING = 6
 LONGEST_ANSWER = 200
-HOW = (
-    ("lap time", "Take a clean lap on a day like the one ahead, by a clock you trust."),
-    ("corner weights", "Roll it off the pads and on again, and read all four once more."),
-    ("sprung.height", "Lift one axle and read what the other carries: `ovalwright lift` works it out."),
-    ("unsprung.height", "Lift one axle and read what the other carries: `ovalwright lift` works it out."),
-    ("growth", "Roll every tire out at two pressures on one day."),
-    ("tire.hot", "Read the pressures the moment the car comes in."),
-    ("tire.cold", "Set the pressures with one gauge, in the shade, before the first run."),
-    ("roll_out", "Roll every tire out on the shop floor at the pressure it runs."),
-    ("fuel", "Run the cell dry, then fill it from a marked can."),
-    ("points", "Tape and plumb bob: forward of the front axle, left of the centerline, up from the ground."),
-    ("rate", "Put it on a spring rater, over the travel it works in."),
-    ("height", "Read it on the pads with the driver in, tires at the pressures of the sheet."),
-    ("bank", "Lay a level across the groove and measure the rise over its length."),
-    ("radius", "Step the groove off, or walk it with a phone: `ovalwright road` reads the walk."),
-)
-"""How a measurement is taken, by what stands in its name (common practice, no source)."""
-JUST_MEASURE = 'Measure it, write it into the file, and say from = "measured".'
+_NUMBER = re.compile(r"[\d/.]+")
 
 
 @dataclass(frozen=True)
 class Narrowing:
-    """A measurement in words: what, how it is taken, how sure wedge would be then."""
+    """A measurement: the thing in words, and how sure wedge would be then."""
 
-    what: str
-    how: str
+    thing: ToMeasure
     then: str
 
 
@@ -98,9 +84,10 @@ class Known:
 
 @dataclass(frozen=True)
 class Guess:
-    """A number that is only typical: its key, its value, its band."""
+    """A number that is only typical: its key, what it is, its value, its band."""
 
     key: str
+    about: str
     value: str
     band: str
 
@@ -127,8 +114,11 @@ class SetupPage(Page):
     progress: Shown | None
     narrows: Narrows | None
     known: tuple[Known, ...]
+    typical: int
+    total: int
     guesses: tuple[Guess, ...]
     questions: tuple[Asked, ...]
+    answered: bool
 
 
 def setup(request: Request) -> Response:
@@ -139,7 +129,7 @@ def setup(request: Request) -> Response:
 def measure(request: Request) -> Response:
     """Begin to work out which measurement narrows most."""
     bench = bench_of(request)
-    asked = _in_question(bench.store)
+    asked = _in_question(request)
     if asked is not None:
         key, assembly, track = asked
         bench.work.submit(key, narrowest, assembly, track, told="Trying every measurement")
@@ -180,16 +170,39 @@ def new(
     bench = bench_of(request)
     try:
         with bench.store.entry(f"new car {check_answer(QUESTIONS[0], name)[0]}") as session:
-            _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0])
+            kept = _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0], _read(questions))
+            uid = _take_in_hand(session, request.cookies.get(HAND_COOKIE, ""), *kept)
             path = "/turn" if "/turn" in bench.paths else "/week"
             answer = answer_once(request, session, path, done="new-car")
     except (DocumentError, NotebookTrouble) as problem:
         return _shown(request, questions, wrong=sentence(str(problem)))
+    answer.set_cookie(HAND_COOKIE, uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
     return answer
 
 
-def _keep(session: Session, texts: Mapping[str, str], car: str) -> None:
-    """The documents of a new car, each by the name of the car, so that two cars never share one."""
+def _take_in_hand(session: Session, uid: str, setup: str, track: str) -> str:
+    """The new car is in the hand that this device looks at, or in one more where something was changed of
+    that; the hand's name.
+    """
+    held = hands.in_hand(session, uid)
+    if held is None or (held.changes and len(hands.hands(session)) < len(hands.NAMES)):
+        return hands.begin(session, setup, track=track).uid
+    if held.changes:
+        return held.uid
+    return hands.choose(session, held.uid, held.version, base=setup, other="", track=track, end=1).uid
+
+
+def _read(questions: tuple[Asked, ...]) -> str:
+    """How the answers were read, where other numbers were made of them than were typed."""
+    other = [one for one in questions if one.read and _NUMBER.findall(one.read) != _NUMBER.findall(one.typed)]
+    told = "; ".join(f"{one.key} {one.read}" for one in other)
+    return f"ten questions, read as: {told}" if told else "ten questions"
+
+
+def _keep(session: Session, texts: Mapping[str, str], car: str, reason: str) -> tuple[str, str]:
+    """The documents of a new car, each by the name of the car, so that two cars never share one; the codes of
+    its setup and track.
+    """
     setup = Setup.from_text(texts["setup.toml"], name="setup.toml").changed({"name": f"{car}, as weighed"})
     sheet = Sheet.from_text(texts["sheet.toml"], name="sheet.toml").changed(
         {"name": f"{car}, first weighing"}
@@ -197,8 +210,8 @@ def _keep(session: Session, texts: Mapping[str, str], car: str) -> None:
     track = Track.from_text(texts["track.toml"], name="track.toml").changed({"name": f"{car}, next track"})
     rack = Rack.from_text(texts["rack.toml"], name=f"{car} rack.toml")
     joined = assemble(setup, car=Car.from_text(texts["car.toml"], name="car.toml"), sheet=sheet, rack=rack)
-    shelf.keep_assembly(session, setup, joined, reason="ten questions")
-    shelf.keep(session, track, reason="ten questions")
+    kept = shelf.keep_assembly(session, setup, joined, reason=reason)
+    return kept.code, shelf.keep(session, track, reason=reason).code
 
 
 # ---------------- the page in words
@@ -206,9 +219,10 @@ def _keep(session: Session, texts: Mapping[str, str], car: str) -> None:
 
 def _shown(request: Request, questions: tuple[Asked, ...], *, wrong: str = "") -> Response:
     bench = bench_of(request)
-    asked = _in_question(bench.store)
+    asked = _in_question(request)
     job = bench.work.look(asked[0]) if asked else None
     assembly = asked[1] if asked else _any_car(bench.store)
+    known = _known(assembly) if assembly else ()
     page = SetupPage(
         title="Set up",
         here="/setup",
@@ -216,23 +230,24 @@ def _shown(request: Request, questions: tuple[Asked, ...], *, wrong: str = "") -
         car=assembly.car.name if assembly else "",
         progress=progress_of(job, again="/setup", target="narrows", at="/setup") if job else None,
         narrows=_narrows(job, asked[1]) if job and asked and job.is_over else None,
-        known=_known(assembly) if assembly else (),
+        known=known,
+        typical=sum(one.typical for one in known),
+        total=sum(one.typical + one.told + one.measured for one in known),
         guesses=_guesses(assembly) if assembly else (),
         questions=questions,
+        answered=any(one.typed for one in questions),
     )
     return show(request, page, status=422 if wrong else 200)
 
 
-def _in_question(store: Store) -> tuple[object, Assembly, Track] | None:
-    """The setup and track that measurements are tried on, and the key of that work."""
-    with store.reading() as session:
-        ahead = next_up(session, dt.date.today())
-        if ahead.setup is None or ahead.track is None:
+def _in_question(request: Request) -> tuple[object, Assembly, Track] | None:
+    """The setup in hand and its track, that measurements are tried on, and the key of that work."""
+    with bench_of(request).store.reading() as session:
+        try:
+            joined = joined_for(request, session)
+        except NotebookTrouble:
             return None
-        track = shelf.document_of(ahead.track)
-        assert isinstance(track, Track)
-        key = ("measure", ahead.setup.code, ahead.track.code)
-        return key, shelf.assembly_of(session, ahead.setup), track
+    return ("measure", *joined.key), joined.now, joined.track
 
 
 def _any_car(store: Store) -> Assembly | None:
@@ -245,25 +260,13 @@ def _narrows(job: Job, assembly: Assembly) -> Narrows:
     if job.state != "done":
         return Narrows(assembly.setup.name, trouble=job.trouble or "Stopped before it was done.")
     best: tuple[Measurement, ...] = job.answer
-    rows = tuple(
-        Narrowing(_words(one.what), _how(one.what), _sure(one.after)) for one in best[:MOST_NARROWING]
-    )
+    rows = tuple(Narrowing(to_measure(one.what), _sure(one.after)) for one in best[:MOST_NARROWING])
     return Narrows(assembly.setup.name, _sure(best[0].before) if best else "", rows)
 
 
 def _sure(deviation: float) -> str:
     """Half of a 95 % band of wedge."""
     return f"\N{PLUS-MINUS SIGN}{amount(1.96 * deviation, 'percent')}"
-
-
-def _words(path: str) -> str:
-    """`car.front.points.LF.lower_ball_joint` as it is said."""
-    where, _, key = path.partition(".")
-    return sentence(key.replace("each.", "every ").replace("_", " ").replace(".", " ") if key else where)[:-1]
-
-
-def _how(path: str) -> str:
-    return next((how for part, how in HOW if part in path), JUST_MEASURE)
 
 
 def _known(assembly: Assembly) -> tuple[Known, ...]:
@@ -283,7 +286,8 @@ def _guesses(assembly: Assembly) -> tuple[Guess, ...]:
             give: Any = entry.value.give_or_take
             half = max(give) if isinstance(give, tuple) else give
             band = f"\N{PLUS-MINUS SIGN}{amount(half, entry.kind.name)}" if half else ""
-            found.append(Guess(".".join(map(str, entry.path)), entry.value.text, band))
+            key = ".".join(map(str, entry.path))
+            found.append(Guess(key, about_key(Car, entry.path), entry.value.text, band))
     return tuple(found)
 
 
@@ -296,8 +300,7 @@ def _questions(answers: Mapping[str, str]) -> tuple[Asked, ...]:
                 read = understood(one, typed)
             except DocumentError as problem:
                 said = str(problem).partition(": ")[2]
-                wrong = sentence(
-                    said if typed.strip() else f"this is not answered; write such as {one.example}"
-                )
+                right = f"{one.example}, or none" if one.key == "bar" else one.example
+                wrong = sentence(said if typed.strip() else f"this is not answered; write such as {right}")
         found.append(Asked(one.key, one.text, one.example, one.usual_units, typed, read, wrong))
     return tuple(found)
