@@ -7,7 +7,7 @@ mirrored, its left wheels on the right.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -310,11 +310,13 @@ def plan(
     *,
     ghost: CarShape | None = None,
     full: float | None = None,
+    gives: Sequence[str] = (),
     name: str = "plan",
 ) -> str:
     """The car from above, nose up, with its four loads as lengths outward from the tires.
 
-    `full` [lb] is what a full length stands for, to hold one scale on a page.
+    `full` [lb] is what a full length stands for, to hold one scale on a page; `gives` the words for half the
+    band of each load, where they are known.
     """
     sheet = Sheet(name, room.width, room.height)
     body = shape.fixed["body"]
@@ -358,7 +360,7 @@ def plan(
     sheet.text("label halo", (x - 8.0, y + 4.0), "RF + LR")
     sheet.text("word halo", (x - 8.0, y + 20.0), f"{percent(wedge)} %")
     most = full if full is not None else full_length(*loads, *(others or ()))
-    _plan_loads(sheet, at, shape, room, most, others)
+    _plan_loads(sheet, at, shape, room, most, others, gives or ("",) * 4)
     for point in shape.watched:
         if point.gap < 0.0:
             x, y = at(point.at)
@@ -407,7 +409,7 @@ LONGEST, BESIDE = 230.0, 58.0
 
 def _plan_loads(
     sheet: Sheet, at: Callable[[Array], Point], shape: CarShape, room: Room, most: float,
-    others: list[float] | None,
+    others: list[float] | None, gives: Sequence[str],
 ) -> None:  # fmt: skip
     tall = 18.0 if room.phone else 30.0
     edge = 0.5 * max(wheel.width for wheel in shape.wheels) + 0.09
@@ -426,11 +428,10 @@ def _plan_loads(
             sheet.text(f"load-number halo{held}", (x + way * (farthest + 5.0), y + 6.0), pounds(wheel.load))
             continue
         sheet.text(f"load-number halo{held}", (x, y - 0.5 * tall - 6.0), pounds(wheel.load))
-        if wheel.lifted:
-            sheet.text(f"word halo{held}", (x, y + 0.5 * tall + 15.0), "Lifted")
-        elif other is not None:
-            by = number((wheel.load - other) / POUND, sign=True)
-            sheet.text(f"label halo{held}", (x, y + 0.5 * tall + 15.0), f"{by} lb")
+        by = "" if other is None else f"{number((wheel.load - other) / POUND, sign=True)} lb"
+        told = ("word", "Lifted") if wheel.lifted else ("label", ", ".join(filter(None, (gives[i], by))))
+        if told[1]:
+            sheet.text(f"{told[0]} halo{held}", (x, y + 0.5 * tall + 15.0), told[1])
 
 
 def _quartered(sheet: Sheet, at: Point, r: float) -> None:

@@ -43,7 +43,12 @@ class Joined:
     @property
     def key(self) -> tuple[str, str, str]:
         """What an answer depends on of the car and its track: base, changes, track."""
-        return self.hand.base, json.dumps(hands.written(self.hand.changes), sort_keys=True), self.hand.track
+        return self.key_at(self.hand.version)
+
+    def key_at(self, version: int) -> tuple[str, str, str]:
+        """The same of the hand as it was at a version."""
+        changes = hands.written(self.hand.seen(version))
+        return self.hand.base, json.dumps(changes, sort_keys=True), self.hand.track
 
     @property
     def end(self) -> int:

@@ -10,7 +10,10 @@ from markupsafe import Markup
 from ovalwright.pictures.car_shape import CarShape
 from ovalwright.pictures.car_views import PHONE_END, PHONE_PLAN, from_behind, from_front, plan
 from ovalwright.pictures.load_lengths import full_length, load_lengths
+from ovalwright.pictures.said import POUND
 from ovalwright.pictures.svg import Room
+from ovalwright.study.bands import Band
+from ovalwright.study.compare import LOOSER, TIGHTER
 from ovalwright.study.state import racer_camber
 from ovalwright.study.through import Place
 from ovalwright.study.turn import AtStation
@@ -19,10 +22,13 @@ from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.looking import Looking, View
 from ovalwright.web.moment import Answer, Moment, capacity, pace_of
+from ovalwright.web.sure_shown import half_of, sure_shown
+from ovalwright.web.sure_turn import Sureness, SurePhase
 from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture, Slider
 from ovalwright.web.turn_strip import fuel_strip_of, heaviest, phase_on_strip, strip_room, turn_strip
 from ovalwright.web.words import amount, step
 
+NOTHING_KNOWN = Sureness()
 PLAN_OF_THREE, END_OF_THREE = Room(464.0, 500.0, False), Room(450.0, 248.0, False)
 PLAN_ALONE, END_ALONE = Room(926.0, 500.0, False), Room(926.0, 412.0, False)
 PLAN_BESIDE, END_BESIDE = Room(457.0, 470.0, False), Room(457.0, 250.0, False)
@@ -34,13 +40,17 @@ NOT_APPLICABLE = "not applicable: sets height or cross itself"
 # ---------------- what moves with the thumb
 
 
-def now_of(moment: Moment, looking: Looking, part: str) -> Now:
-    """One moment in words and drawings; `part` of the setup was changed last."""
+def now_of(moment: Moment, looking: Looking, part: str, known: Sureness = NOTHING_KNOWN) -> Now:
+    """One moment in words and drawings; `part` of the setup was changed last, and so much is `known` of how
+    sure its numbers are.
+    """
     place, ghost = moment.now, looking.beside != "alone"
     feet = place.distance / FOOT
     at_said, fuel_said = f"{feet:.0f} ft", f"{moment.tank.gallons:g} gal"
     behind = moment.behind if ghost else None
+    bands = known.of(place.phase)
     common = {
+        "sure": sure_shown(known, moment.tank.gallons),
         "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow)),
         "fuel_lanes": Markup(fuel_strip_of(moment, phone=looking.narrow)),
         "phase": place.phase,
@@ -52,7 +62,7 @@ def now_of(moment: Moment, looking: Looking, part: str) -> Now:
     if place.carried is None:
         reason = place.reason or "The solver found no steady state here."
         return Now(
-            facts=(Fact(f"Wedge, {place.phase}", "None"), *_limit_facts(moment)),
+            facts=(Fact(f"Wedge, {place.phase}", "None"), *_limit_facts(moment, bands)),
             against="",
             pictures=(),
             loads=Markup(""),
@@ -70,24 +80,25 @@ def now_of(moment: Moment, looking: Looking, part: str) -> Now:
     hanging = ", ".join(one.name for one in place.carried.corners if one.coil.state == "hanging")
     told = f"wedge {shares.percent(wedge)} percent" + (f", {hanging} coil off its seat" if hanging else "")
     return Now(
-        facts=(_wedge_fact(place), *_limit_facts(moment)),
+        facts=(_wedge_fact(place, bands), *_limit_facts(moment, bands)),
         against=_against(moment, behind),
-        pictures=_pictures(moment, looking),
+        pictures=_pictures(moment, looking, bands),
         loads=_lengths(moment, looking, behind),
         corners=_corners(place, behind),
         body=_body(place),
         clearances=_clearances(place),
         warnings=_warnings(place),
-        pair=_pair(moment, part),
+        pair=_pair(moment, part, None if known.is_before else bands),
         at_aloud=f"{at_said}, {place.phase}, {told}",
         fuel_aloud=f"{fuel_said}, {told}",
         **common,  # type: ignore[arg-type]
     )
 
 
-def _wedge_fact(place: Place) -> Fact:
+def _wedge_fact(place: Place, bands: SurePhase | None) -> Fact:
     assert place.carried is not None
-    return Fact(f"Wedge, {place.phase}", shares.percent(place.carried.loads.cross), "%", what="wedge")
+    more = "" if bands is None else shares.half_band(bands.numbers["cross"])
+    return Fact(f"Wedge, {place.phase}", shares.percent(place.carried.loads.cross), "%", more, "wedge")
 
 
 def _against(moment: Moment, behind: Place | None) -> str:
@@ -99,14 +110,20 @@ def _against(moment: Moment, behind: Place | None) -> str:
     return f"Dashed {moment.tank.joined.behind_is}: wedge {wedge}, at the limit {_balance_words(limit)}."
 
 
-def _limit_facts(moment: Moment) -> tuple[Fact, Fact]:
-    phase = moment.now.phase
-    mine = moment.tank.limit(phase)
-    tight = Fact("At the limit", *_balance_of(mine), what="balance")
+def _limit_facts(moment: Moment, bands: SurePhase | None) -> tuple[Fact, Fact]:
+    """Balance and speed at the limit; no verdict inside the band."""
+    mine = moment.tank.limit(moment.now.phase)
+    word, size = _balance_of(mine)
+    more = "" if bands is None else shares.half_band(bands.numbers["balance"])
+    if more and size and not bands.numbers["balance"].sure_of_sign:
+        word, size, more = "Unsure", "", f"{word.lower()} {size} {more}"
+    tight = Fact("At the limit", word, size, more, "balance")
     if mine.limit.speed is None:
         return tight, Fact("Limit", "None", more=mine.limit.sets, what="limit")
     number, unit = amount(mine.limit.speed, "speed").split(" ", 1)
-    return tight, Fact("Limit", number, unit, mine.limit.sets, what="limit")
+    give = "" if bands is None else half_of(bands.numbers["limit"], "speed")
+    sets = ", ".join(filter(None, (give, mine.limit.sets)))
+    return tight, Fact("Limit", number, unit, sets, "limit")
 
 
 def _balance_of(at: AtStation) -> tuple[str, str]:
@@ -120,7 +137,7 @@ def _balance_words(at: AtStation) -> str:
     return "none" if at.balance is None else shares.balance(at.balance.share).lower()
 
 
-def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
+def _pictures(moment: Moment, looking: Looking, bands: SurePhase | None) -> tuple[Picture, ...]:
     view = looking.view
     shape, other = moment.shape(), moment.behind_shape() if looking.beside != "alone" else None
     if shape is None:
@@ -129,11 +146,14 @@ def _pictures(moment: Moment, looking: Looking) -> tuple[Picture, ...]:
     names = VIEWS if view == "all" and not side else ("behind",) if view == "all" else (view,)
     steepest = pace_of(moment.tank.joined).steepest
     full = full_length(heaviest(moment.tank.joined))
+    loads = [] if bands is None else [bands.numbers[f"{corner} load"] for corner in CORNERS]
+    give = tuple(shares.half_band(load, 1.0 / POUND, places=0) for load in loads)
 
     def drawn(name: View, car: CarShape, ghost: CarShape | None, called: str) -> Markup:
         room = _room(name, looking, len(names), side=side)
         if name == "above":
-            return Markup(plan(car, room, ghost=ghost, full=full, name=called))
+            gives = give if car is shape else ()
+            return Markup(plan(car, room, ghost=ghost, full=full, gives=gives, name=called))
         draw = from_behind if name == "behind" else from_front
         return Markup(draw(car, room, ghost=ghost, steepest=steepest, name=called))
 
@@ -228,7 +248,7 @@ def _warnings(place: Place) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _pair(moment: Moment, part: str) -> Pair | None:
+def _pair(moment: Moment, part: str, bands: SurePhase | None) -> Pair | None:
     if not moment.tank.joined.hand.changes:
         return None
     bolted, reset = moment.answer("now", part), moment.answer("reset", part)
@@ -239,9 +259,11 @@ def _pair(moment: Moment, part: str) -> Pair | None:
     return Pair(
         of=f"Your change, against {moment.tank.joined.hand.base} without it",
         wedge_bolted=_change(bolted.wedge),
+        bolted_give=_give(bands.bolted if bands else None),
         wedge_reset=NOT_APPLICABLE if reset is None else _change(reset.wedge),
-        balance_bolted=_toward(bolted),
-        balance_reset="" if reset is None else _toward(reset),
+        reset_give=_give(bands.reset if bands else None),
+        balance_bolted=_sure_word(bands.bolted_word) if bands else _toward(bolted),
+        balance_reset="" if reset is None else _sure_word(bands.reset_word) if bands else _toward(reset),
         why=shares.true_minus(f"{way}: {told.why}"),
         hanging=f"{hanging} coil off its seat has no say" if hanging else "",
     )
@@ -251,6 +273,15 @@ def _change(share: float) -> str:
     return f"{shares.change_percent(share, 2)} %" if math.isfinite(share) else "none"
 
 
+def _give(band: Band | None) -> str:
+    return "" if band is None else shares.half_band(band, places=2)
+
+
+def _sure_word(verdict: str) -> str:
+    """The verdict on a change, where its band lies on one side of nothing."""
+    return verdict if verdict in (TIGHTER, LOOSER) else "unsure"
+
+
 def _toward(answer: Answer) -> str:
     """A change of balance: how much tighter or looser."""
     if not math.isfinite(answer.balance):
@@ -258,7 +289,7 @@ def _toward(answer: Answer) -> str:
     size = f"{abs(100.0 * answer.balance):.2f} %"
     if float(size.split()[0]) == 0.0:
         return "balance same"
-    return f"{'tighter' if answer.balance < 0.0 else 'looser'} {size}"
+    return f"{TIGHTER if answer.balance < 0.0 else LOOSER} {size}"
 
 
 # ---------------- where it stands

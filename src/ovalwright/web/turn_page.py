@@ -54,11 +54,15 @@ class CornerLine:
 
 @dataclass(frozen=True)
 class Pair:
-    """What was changed does to wedge and balance, as bolted in and re-set, and why; `of` what and where."""
+    """What was changed does to wedge and balance, as bolted in and re-set, and why; `of` what, and half the
+    bands of the wedges where they are known.
+    """
 
     of: str
     wedge_bolted: str
+    bolted_give: str
     wedge_reset: str
+    reset_give: str
     balance_bolted: str
     balance_reset: str
     why: str
@@ -79,12 +83,25 @@ class Jump:
 
 
 @dataclass(frozen=True)
+class SureShown:
+    """How sure it is, or how to find out: what stands on the `button` that asks for bands, or else on a link
+    to the page about them; `is_working` while they are found.
+    """
+
+    button: str = ""
+    link: str = ""
+    path: str = ""
+    is_working: bool = False
+
+
+@dataclass(frozen=True)
 class Now:
     """All that moves with the thumb; `against` says what the setup drawn behind has. `reason` says why there
     is no state, and then there are no numbers.
     """
 
     facts: tuple[Fact, ...]
+    sure: SureShown
     against: str
     pictures: tuple[Picture, ...]
     loads: Markup

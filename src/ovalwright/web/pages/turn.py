@@ -24,6 +24,7 @@ from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import Moment, moment_at
 from ovalwright.web.page import Notice, show
+from ovalwright.web.sure_turn import Sureness, sureness
 from ovalwright.web.turn_now import now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
@@ -97,7 +98,8 @@ def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | N
         hand = looked_at(session, request.cookies.get(HAND_COOKIE, ""))
         joined = join(session, hand)
         last = hand.changes[-1].key if hand.changes else ""
-        now = now_of(_moment(joined, looking), looking, part_of(joined, last))
+        here = _moment(joined, looking)
+        now = now_of(here, looking, part_of(joined, last), _known(request, here))
     except (NotebookTrouble, DocumentError, NoLap):
         return None
     return TurnPage(
@@ -140,7 +142,7 @@ def page_of(
         if kept:
             changed = after_keeping(here) if kept == hand.base and not hand.changes else ""
             page = replace(page, notices=(*notices, Notice(KEPT.format(kept, changed).strip())))
-        return _filled(page, joined, here, pressed, clash)
+        return _filled(page, joined, here, pressed, clash, _known(request, here))
     except (NotebookTrouble, DocumentError, NoLap) as problem:
         return replace(page, trouble=str(problem))
 
@@ -176,7 +178,13 @@ def _named(one: shelf.RevisionLine) -> str:
     return f"{one.name} {one.number}, {one.code}"
 
 
-def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: ClashShown | None) -> TurnPage:
+def _known(request: Request, here: Moment) -> Sureness:
+    return sureness(bench_of(request).work, here.tank.joined, here.tank.gallons)
+
+
+def _filled(
+    page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: ClashShown | None, known: Sureness
+) -> TurnPage:
     hand = joined.hand
     last = pressed or (hand.changes[-1].key if hand.changes else "")
     at, fuel = sliders(here)
@@ -191,7 +199,7 @@ def _filled(page: TurnPage, joined: Joined, here: Moment, pressed: str, clash: C
         setup=f"{joined.names[hand.base]} {hand.base}",
         behind=joined.behind_is,
         track=joined.names[hand.track],
-        now=now_of(here, page.looking, part_of(joined, last)),
+        now=now_of(here, page.looking, part_of(joined, last), known),
         at=at,
         fuel=fuel,
         first=first,

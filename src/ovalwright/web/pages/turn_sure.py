@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
-from fastapi import Form, Query
+from fastapi import Depends, Form, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -15,12 +15,12 @@ from ovalwright.units import KINDS, show
 from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.bench import bench_of
-from ovalwright.web.joined import Joined, joined_for
-from ovalwright.web.moment import FEWEST_GALLONS, capacity
+from ovalwright.web.joined import joined_for
+from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Page, go_to
 from ovalwright.web.page import show as show_page
 from ovalwright.web.pages.working import Progress, progress_of
-from ovalwright.web.sure_turn import SurePhase, sure_turn
+from ovalwright.web.sure_turn import SurePhase, begin, evenly, key_of
 from ovalwright.web.words import NOTHING, amount, minus
 
 FuelAsked = Annotated[float, Query(ge=0.0, le=1e4)]
@@ -55,8 +55,8 @@ def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
     bench = bench_of(request)
     with bench.store.reading() as session:
         joined = joined_for(request, session)
-    gallons = _within(joined, fuel)
-    job = bench.work.look(_key(joined, gallons))
+    gallons = evenly(joined, fuel)
+    job = bench.work.look(key_of(joined, gallons))
     hand = joined.hand
     changed = f" with {len(hand.changes)} changed" if hand.changes else ""
     under_way = job is not None and not job.is_over
@@ -80,24 +80,18 @@ def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
     )
 
 
-def ask(request: Request, fuel: Annotated[float, Form(ge=0.0, le=1e4)] = 11.0) -> Response:
-    """Begin to find the bands."""
+def ask(
+    request: Request,
+    looking: Annotated[Looking, Depends(posted)],
+    fuel: Annotated[float, Form(ge=0.0, le=1e4)] = 11.0,
+) -> Response:
+    """Begin to find the bands; pressed on the turn itself, it is looked at as before meanwhile."""
     bench = bench_of(request)
     with bench.store.reading() as session:
         joined = joined_for(request, session)
-    gallons = _within(joined, fuel)
-    share = min(gallons / capacity(joined), 1.0)
-    documents = (joined.base, joined.now, joined.track, joined.end, share)
-    bench.work.submit(_key(joined, gallons), sure_turn, *documents, told="Bands of the turn")
-    return go_to(_path(gallons))
-
-
-def _within(joined: Joined, fuel: float) -> float:
-    return min(round(fuel / FEWEST_GALLONS) * FEWEST_GALLONS, capacity(joined))
-
-
-def _key(joined: Joined, gallons: float) -> tuple[object, ...]:
-    return ("turn, how sure", *joined.key, joined.end, gallons)
+    gallons = evenly(joined, fuel)
+    begin(bench.work, joined, gallons)
+    return go_to(_path(gallons) if looking.at is None else looking.path)
 
 
 def _path(gallons: float) -> str:
@@ -125,29 +119,29 @@ def _column(one: SurePhase) -> SureColumn:
             _percent(numbers["cross"]),
             _banded(numbers["limit"], "speed"),
             _balance(balance),
-def _unsolved(one: SurePhase) -> str:
-    fate = "too many for a band" if one.has_too_few else "left out of the bands"
-    return f"{one.phase.capitalize()}: in {one.unsolved} of {one.draws} draws no steady state, {fate}."
-
-
             _changed(one.bolted, one.bolted_word, "no steady state"),
             _changed(one.reset, one.reset_word, "not applicable, or no steady state"),
         ),
     )
 
 
+def _unsolved(one: SurePhase) -> str:
+    fate = "too many for a band" if one.has_too_few else "left out of the bands"
+    return f"{one.phase.capitalize()}: in {one.unsolved} of {one.draws} draws no steady state, {fate}."
+
+
 def _banded(band: Band, kind: str) -> str:
     if not math.isfinite(band.value):
         return NOTHING
     if not math.isfinite(band.low):
-    if not math.isfinite(band.value):
-        return NOTHING
         return amount(band.value, kind)
     low, high = (minus(show(end, KINDS[kind]).rsplit(" ", 1)[0]) for end in (band.low, band.high))
     return f"{amount(band.value, kind)} ({low} to {high})"
 
 
 def _percent(band: Band) -> str:
+    if not math.isfinite(band.value):
+        return NOTHING
     return f"{shares.percent(band.value)} % {shares.half_band(band)}".strip()
 
 
