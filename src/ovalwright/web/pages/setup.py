@@ -51,7 +51,7 @@ from ovalwright.web.words import amount
 
 MOST_NARROWING = 6
 LONGEST_ANSWER = 200
-_NUMBER = re.compile(r"[\d/.]+")
+_NUMBER = re.compile(r"\d[\d/.]*")
 
 
 @dataclass(frozen=True)
