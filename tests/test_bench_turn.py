@@ -24,8 +24,6 @@ from ovalwright.pack import build, rebuilt_as_bolted, rebuilt_reset, with_fuel
 from ovalwright.study import sure as study_sure
 from ovalwright.study.bands import Band
 from ovalwright.study.controls import step
-from ovalwright.study import sure as study_sure
-from ovalwright.study.bands import Band
 from ovalwright.study.state import loads_of
 from ovalwright.study.sure import how_sure
 from ovalwright.study.through import along, paced
@@ -736,40 +734,3 @@ def _at_once(work: LongWork, key: object, study: Any, *documents: Any, told: str
     job.answer = study(*documents, progress=lambda done, total: None)
     work._jobs[job.id] = job
     return job
-def test_draws_without_a_steady_state_are_told_and_too_many_leave_no_band(
-    bench: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    solved, lost = study_sure.together, set()
-
-    def each_third_finds_none(cars: Any, spot: Any, share: Any, speed: Any, *tires: Any) -> Any:
-        weight = float(cars[0].weighed.corners()["load"].sum())
-        if tires and int(1e6 * weight) % 3 == 0:
-            lost.add(weight)
-            return math.nan, [None] * len(cars), [None] * len(cars)
-        return solved(cars, spot, share, speed, *tires)
-
-    monkeypatch.setattr(study_sure, "together", each_third_finds_none)
-    monkeypatch.setattr(sure_turn, "INTERACTIVE", 16)
-    monkeypatch.setattr(LongWork, "submit", _at_once)
-    page = read(bench.get("/turn/sure?fuel=9").text)
-    bench.post("/turn/sure", data={"csrf": _field(page, "csrf"), "fuel": 9})
-    page = read(bench.get("/turn/sure?fuel=9").text)
-    told = [one.text for one in page.all("p", class_="notice")]
-    assert len(lost) > 1
-    assert told == [
-        f"{phase}: in {len(lost)} of 16 draws no steady state, too many for a band."
-        for phase in ("Entry", "Middle", "Exit")
-    ]
-    wedge = next(row for row in page.all("tr") if row.children[0].text == "Wedge")
-    assert all(re.fullmatch(r"[\d.]+ %", one.text) for one in wedge.all("td"))
-
-
-def test_what_has_no_steady_state_at_all_is_never_a_number() -> None:
-    none = Band(math.nan)
-    names = (*(f"{corner} load" for corner in ("LF", "RF", "LR", "RR")), "cross", "limit", "balance")
-    phase = SurePhase("middle", math.nan, dict.fromkeys(names, none), None, "", None, "", 12, 12)
-    column = turn_sure._column(phase)
-    assert "nan" not in " ".join((column.speed, *column.told))
-    assert shares.percent(math.nan) == NOTHING
-
-
