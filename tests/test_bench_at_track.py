@@ -323,5 +323,6 @@ def test_the_page_for_the_track_works_without_javascript(window, season_store, t
         page.locator(".kinds label", has_text="Words").click()
         page.locator("section.words fieldset", has_text="Exit").get_by_text("very loose", exact=True).click()
         page.locator(".keep button").click()
-        assert page.locator("h1").inner_text() == f"Run {last().code}"
+        assert page.locator("h1").inner_text() == f"Run {last().number}, {last().session}"
+        assert page.url.endswith(last().code)
     assert (last().comments[-1].phase, last().comments[-1].words) == ("exit", "very loose")

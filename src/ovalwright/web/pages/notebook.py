@@ -169,7 +169,7 @@ def run(
     with bench_of(request).store.reading() as session:
         seen = run_view(session, code, against=against, computed=computed)
         page = _page(request, session, _days(session, DAYS), DAYS)
-        page = replace(page, title=f"Run {seen.code}", run=seen, is_of_run=True)
+        page = replace(page, title=seen.name, run=seen, is_of_run=True)
     return show(request, page)
 
 
