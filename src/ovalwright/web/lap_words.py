@@ -18,7 +18,7 @@ from ovalwright.study.weigh import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, GearTold, LapTold, RunTold, away
 from ovalwright.web.troubles import sentence
-from ovalwright.web.words import NOTHING, amount, step
+from ovalwright.web.words import NOTHING, REAR_AGAINST_FRONT, amount, step
 
 JUST_AS_QUICK = 0.0005
 """What no clock of a track shows [s]."""
@@ -27,6 +27,7 @@ FAR_GRIP = 0.2
 FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
 LITTLE_LOST, LEAST_LOST = 0.005, 0.0005
 """Grip lost below which no tire is named, and no cause."""
+NO_BREAK = "\N{NO-BREAK SPACE}"
 NOT_IN_IT = "Every place of a lap is a steady state: no shocks, no transient, no bumps."
 THE_TRIM = (
     "Both trims are the same car with the same setup. For two laps it carries little fuel on cold tires that "
@@ -160,7 +161,7 @@ def _verdict(found: Driven, letters: Sequence[str]) -> tuple[str, str]:
     if math.isnan(total.low):
         word = "quicker" if total.value < 0.0 else "slower"
         return (
-            f"B is {_time(abs(total.value))} {word} over {run.laps} laps, how sure is not worked out",
+            f"B is {abs(total.value):.1f} s {word} over {run.laps} laps, how sure is not worked out",
             "A small difference may be none: ask for the bands.",
         )
     if not total.sure_of_sign:
@@ -214,14 +215,19 @@ def _more_rows(found: Driven) -> Iterator[Row]:
     runs, compared = found.runs, found.compared
     more = [("falls off in ten laps", *map(_fall_off, runs)), ("goes away", *map(_goes_away, runs))]
     more += [
-        ("rear against front, laps 3 to 7", *(shares.balance(one.reading.early) for one in runs)),
-        ("rear against front at the end", *(shares.balance(one.reading.end) for one in runs)),
+        (f"{REAR_AGAINST_FRONT}, laps 3 to 7", *(_balance(one.reading.early) for one in runs)),
+        (f"{REAR_AGAINST_FRONT} at the end", *(_balance(one.reading.end) for one in runs)),
         ("rear stagger, first lap", *(amount(one.stagger[0], "growth") for one in runs)),
         ("rear stagger at the end", *(amount(one.stagger[1], "growth") for one in runs)),
         ("fuel at the flag", *(amount(one.fuel[1], "volume") for one in runs)),
     ]
     for row in more:
         yield (*row, "") if compared else row
+
+
+def _balance(share: float) -> str:
+    """A balance that breaks, where it must, behind its word."""
+    return shares.balance(share).replace(" %", f"{NO_BREAK}%")
 
 
 def _figure(one: RunTold, name: str) -> float:
@@ -378,7 +384,7 @@ def _trim(found: Driven, letters: Sequence[str]) -> Table:
         ("fuel at the start", *(amount(one.fuel[0], "volume") for one in columns)),
         ("best lap", *(_time(one.reading.summary.best) for one in columns)),
         ("on lap", *(str(one.reading.summary.best_lap) for one in columns)),
-        ("rear against front on it", *(shares.balance(one.best_balance) for one in columns)),
+        (f"{REAR_AGAINST_FRONT} on it", *(_balance(one.best_balance) for one in columns)),
         ("cross, standing", *(amount(one.cross[0], "percent") for one in columns)),
         ("cross at the flag", *(amount(one.cross[1], "percent") for one in columns)),
         ("rear stagger at the end", *(amount(one.stagger[1], "growth") for one in columns)),

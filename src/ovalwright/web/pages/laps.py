@@ -222,11 +222,12 @@ def _shown(request: Request, typed: Mapping[str, str], *, begins: bool = False) 
         except TooBusy as problem:
             page = replace(page, notices=(Notice(str(problem), trouble=True),))
     jobs = [job for job in (whole, quick) if job is not None]
-    return show(request, _with_work(page, case, jobs) if jobs else _with_a_lap(page, case))
+    page = _with_work(page, case, jobs)
+    return show(request, page if page.shown or page.trouble else _with_a_lap(page, case))
 
 
 def _with_a_lap(page: LapsPage, case: Case) -> LapsPage:
-    """One lap, which is driven at once while nothing more was asked for."""
+    """One lap, which is driven at once while nothing more is known."""
     a, b = case.cars[0], case.cars[1] if len(case.cars) > 1 else None
     track, asked = case.joined.track, case.asked
     try:
