@@ -9,6 +9,7 @@ import pytest
 import sqlalchemy as sa
 from benches import read
 
+from ovalwright.documents.new import QUESTIONS
 from ovalwright.notebook.tables import Entry
 from ovalwright.notebook.tables_work import Draft
 from ovalwright.web import sent_once
@@ -29,6 +30,7 @@ FORMS = (
     (TIRE, "/notebook/part/moved", {"to": "scrap"}),
     ("/notebook/work", "/notebook/work/add", {"list_name": "sent twice", "words": "look twice"}),
     ("/turn", "/turn/keep", {"reason": "sent twice"}),
+    ("/setup", "/setup/new", {one.key: one.example for one in QUESTIONS}),
 )
 
 
