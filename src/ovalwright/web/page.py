@@ -17,6 +17,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from ovalwright.notebook import drafts
+from ovalwright.web import words
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import is_here
 from ovalwright.web.places import ON_THE_PHONE, PLACES, Place
@@ -102,6 +103,7 @@ def templates() -> Environment:
         auto_reload=False,
     )
     found.globals["static"] = address
+    found.globals["two_scales"] = words.TWO_SCALES
     shared = found.get_template("parts.html").module
     found.globals.update({name: part for name, part in vars(shared).items() if not name.startswith("_")})
     return found

@@ -26,9 +26,11 @@ from ovalwright.web.sure_shown import half_of, sure_shown
 from ovalwright.web.sure_turn import Sureness, SurePhase
 from ovalwright.web.turn_page import CornerLine, Fact, Jump, Now, Pair, Picture, Slider
 from ovalwright.web.turn_strip import fuel_strip_of, heaviest, phase_on_strip, strip_room, turn_strip
-from ovalwright.web.words import amount, step
+from ovalwright.web.words import AT_THE_LIMIT, amount, step
 
 NOTHING_KNOWN = Sureness()
+NO_BAND = "no band"
+"""Said where so many draws have no steady state that none is stated."""
 PLAN_OF_THREE, END_OF_THREE = Room(464.0, 500.0, False), Room(450.0, 248.0, False)
 PLAN_ALONE, END_ALONE = Room(926.0, 500.0, False), Room(926.0, 412.0, False)
 PLAN_BESIDE, END_BESIDE = Room(457.0, 470.0, False), Room(457.0, 250.0, False)
@@ -97,7 +99,7 @@ def now_of(moment: Moment, looking: Looking, part: str, known: Sureness = NOTHIN
 
 def _wedge_fact(place: Place, bands: SurePhase | None) -> Fact:
     assert place.carried is not None
-    more = "" if bands is None else shares.half_band(bands.numbers["cross"])
+    more = "" if bands is None else shares.half_band(bands.numbers["cross"]) or NO_BAND
     return Fact(f"Wedge, {place.phase}", shares.percent(place.carried.loads.cross), "%", more, "wedge")
 
 
@@ -107,17 +109,18 @@ def _against(moment: Moment, behind: Place | None) -> str:
     if behind is None or limit is None:
         return ""
     wedge = "none" if behind.carried is None else f"{shares.percent(behind.carried.loads.cross)} %"
-    return f"Dashed {moment.tank.joined.behind_is}: wedge {wedge}, at the limit {_balance_words(limit)}."
+    return f"Dashed {moment.tank.joined.behind_is}: wedge {wedge}, {AT_THE_LIMIT} {_balance_words(limit)}."
 
 
 def _limit_facts(moment: Moment, bands: SurePhase | None) -> tuple[Fact, Fact]:
     """Balance and speed at the limit; no verdict inside the band."""
     mine = moment.tank.limit(moment.now.phase)
     word, size = _balance_of(mine)
-    more = "" if bands is None else shares.half_band(bands.numbers["balance"])
-    if more and size and not bands.numbers["balance"].sure_of_sign:
-        word, size, more = "Unsure", "", f"{word.lower()} {size} {more}"
-    tight = Fact("At the limit", word, size, more, "balance")
+    half = "" if bands is None else shares.half_band(bands.numbers["balance"])
+    more = "" if bands is None else half or NO_BAND
+    if bands is not None and half and size and not bands.numbers["balance"].sure_of_sign:
+        word, size, more = "Unsure", "", f"{word.lower()} {size} {half}"
+    tight = Fact(AT_THE_LIMIT.capitalize(), word, size, more, "balance")
     if mine.limit.speed is None:
         return tight, Fact("Limit", "None", more=mine.limit.sets, what="limit")
     number, unit = amount(mine.limit.speed, "speed").split(" ", 1)

@@ -19,7 +19,7 @@ from ovalwright.study.sure import how_sure
 from ovalwright.study.turn import FULL, turn
 from ovalwright.web import shares
 from ovalwright.web.troubles import sentence
-from ovalwright.web.words import amount
+from ovalwright.web.words import AT_THE_LIMIT, amount
 
 MILE_AN_HOUR = 0.44704
 """[m/s]."""
@@ -69,7 +69,7 @@ def worked_out(store: Store, setup: str, track: str) -> Numbers:
         rows.insert(
             1,
             Number(
-                "Balance at the limit",
+                f"Balance {AT_THE_LIMIT}",
                 shares.balance(place.balance.share),
                 f"of weight times wheelbase{as_wedge}",
             ),

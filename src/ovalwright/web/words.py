@@ -8,6 +8,13 @@ import math
 from ovalwright.units import KINDS, show
 
 NOTHING = "none"
+AT_THE_LIMIT, REAR_AGAINST_FRONT = "at the limit", "rear against front"
+"""The two scales of tight and loose; whatever is called so names its own."""
+TWO_SCALES = (
+    f"Tight and loose {AT_THE_LIMIT}: the turning moment that is left over at the greatest side force, in % "
+    f"of weight x wheelbase. {REAR_AGAINST_FRONT.capitalize()}: the grip used at the rear less that at the "
+    "front where the lap is slowest, in % of grip. The words mean the same on both, the percents do not."
+)
 MINUS = "\N{MINUS SIGN}"
 
 

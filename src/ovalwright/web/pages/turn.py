@@ -57,15 +57,16 @@ def turn(
     base: Annotated[str, Query(max_length=12)] = "",
     look_again: bool = False,
     kept: Annotated[str, Query(pattern=CODE)] = "",
+    taken: Annotated[int, Query(ge=0, le=2**31)] = 0,
 ) -> Response:
     """The page, or what of it moves with the thumb; all of it when another phone pressed meanwhile.
 
     `hand`, `version` and `base` are what the page showed. `look_again` asks whether another pressed, without
-    a thumb on anything; `kept` is the code of a new setup.
+    a thumb on anything; `kept` is the code of a new setup, `taken` the version that took a press back.
     """
     with bench_of(request).store.reading() as session:
         if request.headers.get("hx-target") != "now":
-            return show(request, page_of(session, request, looking, kept=kept))
+            return show(request, page_of(session, request, looking, kept=kept, taken=taken))
         if look_again and _shown(session, request, base) == (hand, version, base):
             return Response(status_code=204)
         moved = _moved(session, request, looking)
@@ -122,16 +123,18 @@ def page_of(
     held: Hand | None = None,
     pressed: str = "",
     kept: str = "",
+    taken: int = 0,
     clash: ClashShown | None = None,
     notices: tuple[Notice, ...] = (),
 ) -> TurnPage:
-    """The page as it is looked at; with what is `held`, the control `pressed` last and the setup just `kept`,
-    where known.
+    """The page as it is looked at; with what is `held`, the control `pressed` last, the setup just `kept` and
+    the version that took a press back, where known.
     """
     try:
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
         return TurnPage(title="The turn", here="/turn", empty=str(problem), notices=notices)
+    notices = (*notices, *taken_back(hand, taken, who(request)))
     if hand.gone:
         notices = (*notices, Notice(GONE.format(" and ".join(hand.gone), hand.base)))
     page = _page_of_hand(session, request, hand, looking, notices)
@@ -176,6 +179,12 @@ def _page_of_hand(
 
 def _named(one: shelf.RevisionLine) -> str:
     return f"{one.name} {one.number}, {one.code}"
+
+
+def taken_back(hand: Hand, version: int, by: str) -> tuple[Notice, ...]:
+    """What another had pressed, where a version took it back."""
+    gone = [one for one in hand.presses if version and one.undone == version and one.by not in ("", by)]
+    return tuple(Notice(f"Taken back: {one.said}, which {one.by} pressed.") for one in gone)
 
 
 def _known(request: Request, here: Moment) -> Sureness:

@@ -23,7 +23,7 @@ from ovalwright.web.hand import Clash, Hand
 from ovalwright.web.joined import HAND_COOKIE, join, looked_at, seen_at
 from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Notice, go_to, show
-from ovalwright.web.pages.turn import page_of
+from ovalwright.web.pages.turn import page_of, taken_back
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.turn_page import ClashShown
@@ -140,7 +140,7 @@ def _answer(
     status = 200
     try:
         before, held = _done(bench.store, request, uid, change)
-        notices = _taken_back(before, held, who(request))
+        notices = taken_back(held, held.version if held.version > before.version else 0, who(request))
     except Clash as problem:
         held, status = problem.hand, 409
         theirs = sentence(str(problem))
@@ -152,7 +152,8 @@ def _answer(
     except (DocumentError, NotebookTrouble) as problem:
         notices, status = (Notice(sentence(str(problem)), trouble=True),), 422
     if status == 200 and "hx-request" not in request.headers:
-        return _with_hand(go_to(looking.path), held)
+        told = f"&taken={held.version}" if held is not None and notices else ""
+        return _with_hand(go_to(looking.path + told), held)
     with bench.store.reading() as session:
         page = page_of(session, request, looking, held=held, pressed=key, clash=clash, notices=notices)
     return _with_hand(show(request, page, status=status), held)
@@ -174,13 +175,6 @@ def _done(store: Store, request: Request, uid: str, change: Change, tries: int =
         if not moved_on or tries == 1:
             raise
     return _done(store, request, uid, change, tries - 1)
-
-
-def _taken_back(before: Hand, held: Hand, by: str) -> tuple[Notice, ...]:
-    """What another had pressed, where it was taken back here."""
-    undone = [one for one in held.since(before.version) if one.undone > before.version]
-    told = [f"Taken back: {one.said}, which {one.by} pressed." for one in undone if one.by not in ("", by)]
-    return tuple(map(Notice, told))
 
 
 def _said(store: Store, problem: Clash, pressed: str) -> str:
@@ -251,7 +245,7 @@ def keep(
             code = hands.keep(
                 session, held.uid, version, reason=reason.strip(), name=name.strip(), by=who(request)
             ).code
-            return answer_once(request, session, f"/turn?kept={code}", done="keep-hand")
+            return answer_once(request, session, f"{looking.path}&kept={code}", done="keep-hand")
     except (Clash, NotebookTrouble, DocumentError) as problem:
         with bench.store.reading() as session:
             mistake = sentence(str(problem))
