@@ -22,7 +22,8 @@ from ovalwright.units import GALLON, UnitError
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.day_here import Day, usual_day
 from ovalwright.web.form_fields import Choice, Field, quantity_of
-from ovalwright.web.joined import Joined, Lately, joined_for
+from ovalwright.web.joined import Joined, joined_for
+from ovalwright.web.kept import Lately
 from ovalwright.web.lap_words import OneLap, Shown, letters_of, one_lap, shown
 from ovalwright.web.lap_work import Asked, Driven, LapTold, at_once, drive
 from ovalwright.web.long_work import Job, TooBusy
