@@ -48,10 +48,11 @@ class _Eye:
         """Whether the road leaves the corners of the paper free."""
         return abs(self.steepest) > STEEP
 
-    def __call__(self, at: Array) -> Point:
+    def __call__(self, at: Array | Sequence[float]) -> Point:
         """A point in road axes [m] on paper, the road tilted by its bank."""
         c, s = math.cos(self.bank), math.sin(self.bank)
-        across, up = c * at[1] + s * at[2], c * at[2] - s * at[1]
+        y, z = float(at[1]), float(at[2])
+        across, up = c * y + s * z, c * z - s * y
         return self.x + self.flip * self.scale * across, self.y - self.scale * up
 
     def all(self, points: Array) -> list[Point]:
@@ -153,17 +154,18 @@ def _road(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
         pads = [(-HALF_WIDE, HALF_WIDE)]
     lines, strokes = [], []
     for low, high in pads:
-        lines.append(path(eye.all(np.array([[0.0, low, 0.0], [0.0, high, 0.0]]))))
+        lines.append(path([eye((0.0, low, 0.0)), eye((0.0, high, 0.0))]))
         for y in np.arange(low + 0.02, high, 0.08).tolist():
-            strokes.append(path(eye.all(np.array([[0.0, y, 0.0], [0.0, y + 0.03, -0.035]]))))
+            strokes.append(path([eye((0.0, y, 0.0)), eye((0.0, y + 0.03, -0.035))]))
     sheet.path("road", "".join(lines))
     sheet.path("hatch", "".join(strokes))
 
 
 def _upward(wheel: Wheel) -> Array:
     """Unit vector up the plane of a wheel, across its heading."""
-    up = np.cross(wheel.forward, wheel.spindle)
-    return np.asarray(up / np.linalg.norm(up))
+    (a, b, c), (x, y, z) = wheel.forward.tolist(), wheel.spindle.tolist()
+    up = b * z - c * y, c * x - a * z, a * y - b * x
+    return np.array(up) / math.hypot(*up)
 
 
 def _tire(wheel: Wheel, eye: _Eye) -> list[Point]:
@@ -324,7 +326,7 @@ def plan(
     scale = (room.height - 14.0) / (nose - tail)
 
     def at(point: Array) -> Point:
-        return 0.5 * room.width - scale * point[1], 7.0 + scale * (nose - point[0])
+        return 0.5 * room.width - scale * float(point[1]), 7.0 + scale * (nose - float(point[0]))
 
     def line(kind: str, points: Array, *, closed: bool = False) -> None:
         sheet.line(kind, [at(point) for point in points], closed=closed)

@@ -118,7 +118,9 @@ def strip(
         return bottom - (bottom - top) * (wedge - low) / (high - low)
 
     def curve(kind: str, wedge: Array) -> None:
-        pieces = _pieces([(x(d), y(w)) for d, w in zip(turned.distance, wedge, strict=True)])
+        pieces = _pieces(
+            [(x(d), y(w)) for d, w in zip(turned.distance.tolist(), wedge.tolist(), strict=True)]
+        )
         sheet.path(kind, "".join(path(piece) for piece in pieces))
 
     if turned.band is not None:

@@ -26,8 +26,8 @@ def near(value: float) -> str:
 
 def path(points: Iterable[Point], *, closed: bool = False) -> str:
     """The path data of a line through points."""
-    corners = [f"{near(x)} {near(y)}" for x, y in points]
-    return f"M{'L'.join(corners)}{'Z' if closed else ''}"
+    corners = "L".join([f"{x:.1f} {y:.1f}" for x, y in points]) + ("Z" if closed else "L")
+    return f"M{corners.replace('.0 ', ' ').replace('.0L', 'L').replace('.0Z', 'Z').removesuffix('L')}"
 
 
 @dataclass
