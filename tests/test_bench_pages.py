@@ -237,6 +237,23 @@ def test_the_theme_is_kept_on_the_device_and_comes_back_to_the_page(window, addr
     assert scripted.page.evaluate(paper) == "rgb(15, 19, 21)"
 
 
+def test_a_left_thumb_has_its_presses_at_the_left_without_script_too(window, address):
+    here = window(PHONE, script=False)
+    here.page.goto(address + "/turn?view=behind&narrow=1")
+
+    def undo_at():
+        return here.page.locator("#undo").bounding_box()["x"]
+
+    assert undo_at() > 180
+    here.page.locator("nav.narrow summary").click()
+    here.page.get_by_role("button", name="Left thumb").click()
+    assert urlsplit(here.page.url).path == "/turn"
+    assert undo_at() < 40
+    here.page.locator("nav.narrow summary").click()
+    here.page.get_by_role("button", name="Right thumb").click()
+    assert undo_at() > 180
+
+
 @pytest.mark.parametrize(("size", "abreast"), [(PHONE, 2), (LAPTOP, 6)])
 def test_boxes_of_lap_and_run_stay_in_line_when_some_are_wrong(window, address, size, abreast):
     here = window(size)
@@ -254,6 +271,7 @@ def test_without_script_a_car_is_made_and_long_work_is_looked_at_again(window, s
         here.page.get_by_role("button", name="Find out").click()
         here.page.get_by_role("link", name="Look again").click()
         assert urlsplit(here.page.url).path == "/setup"
+        here.page.locator("summary", has_text="A new car").click()
         for one in QUESTIONS:
             here.page.locator(f"[name={one.key}]").fill("nonsense" if one.key == "bar" else one.example)
         here.page.get_by_role("button", name="Make this car").click()
