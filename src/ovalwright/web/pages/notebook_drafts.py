@@ -22,6 +22,7 @@ from ovalwright.notebook.typed.half_filled import FORMS, Blank
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage, at_home, undoing
 from ovalwright.web.page import HAND, go_to, show
+from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighings import FORM as SCALES
 
@@ -129,13 +130,14 @@ def go_on(request: Request, uid: str, form: Annotated[DraftForm, Form()]) -> Res
     try:
         with store.entry("a form half filled") as session:
             kept = half_filled.finish(session, uid, form.typed(), version=form.version)
+            answer = answer_once(request, session, _path(kept), done=f"draft-{uid}")
     except DraftChanged as problem:
         return _shown(request, uid, wrong=sentence(str(problem)), typed=form.typed())
     except (NotebookTrouble, DocumentError) as problem:
         with store.aside() as session:
             half_filled.save(session, uid, form.typed(), version=form.version, by=store.by)
         return _shown(request, uid, wrong=sentence(str(problem)))
-    return go_to(_path(kept), done=f"draft-{uid}")
+    return answer
 
 
 def save(request: Request, uid: str, form: Annotated[DraftForm, Form()]) -> Response:
