@@ -23,8 +23,8 @@ from ovalwright.web.door import is_here
 from ovalwright.web.places import ON_THE_PHONE, PLACES, Place
 from ovalwright.web.static_files import address
 
-THEME_COOKIE, DONE_COOKIE = "theme", "ovalwright-done"
-THEMES = ("day", "night")
+THEME_COOKIE, THUMB_COOKIE, DONE_COOKIE = "theme", "thumb", "ovalwright-done"
+THEMES, THUMBS = ("day", "night"), ("left", "right")
 
 
 @dataclass(frozen=True)
@@ -56,11 +56,12 @@ class InNav:
 
 @dataclass(frozen=True)
 class Frame:
-    """What stands around every page; `theme` is nothing where the device decides, `sent` names its forms that
-    make something new.
+    """What stands around every page; `theme` is nothing where the device decides, `is_left` where the left
+    thumb presses; `sent` names its forms that make something new.
     """
 
     theme: Literal["day", "night", ""]
+    is_left: bool
     csrf: str
     sent: str
     nav: tuple[InNav, ...]
@@ -124,6 +125,7 @@ def _frame(request: Request, page: Page, *, waiting: int) -> Frame:
     )
     theme = request.cookies.get(THEME_COOKIE, "")
     return Frame(
+        is_left=request.cookies.get(THUMB_COOKIE) == "left",
         theme="day" if theme == "day" else "night" if theme == "night" else "",
         csrf=bench.door.token(request),
         sent=secrets.token_hex(16),

@@ -118,6 +118,7 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", COME_IN, coming_in.come_in, "The door", "lets a phone in"),
     Route("POST", "/leave", coming_in.leave, "The door", "puts this phone out"),
     Route("POST", "/theme", coming_in.theme, "every page", "day or night on this device"),
+    Route("POST", "/thumb", coming_in.thumb, "every page", "left or right thumb on this device"),
     Route("POST", "/working/{id}/stop", working.stop, "every page", "stops a study under way"),
     Route("GET", "/static/{name}", static_files.static, "every page", "styles, scripts, font"),
 )

@@ -1,4 +1,4 @@
-"""The door as a page, and what belongs to a device rather than to the car: its theme, its leaving."""
+"""The door as a page, and what belongs to a device rather than to the car: theme, thumb, its leaving."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.web.bench import bench_of
-from ovalwright.web.page import THEME_COOKIE, THEMES, Page, go_to, show
+from ovalwright.web.page import THEME_COOKIE, THEMES, THUMB_COOKIE, THUMBS, Page, go_to, show
 from ovalwright.web.places import PLACES
 from ovalwright.web.shield import COME_IN
 
@@ -48,14 +48,26 @@ def leave(request: Request) -> Response:
 
 
 def theme(
-    request: Request,
     theme: Annotated[str, Form(max_length=10)] = "",
     at: Annotated[str, Form(max_length=40)] = FIRST,
 ) -> Response:
     """Day or night on this device, then back to the page it was pressed on."""
+    return _kept_here(THEME_COOKIE, theme, THEMES, at)
+
+
+def thumb(
+    thumb: Annotated[str, Form(max_length=10)] = "",
+    at: Annotated[str, Form(max_length=40)] = FIRST,
+) -> Response:
+    """Which thumb presses on this device, then back to the page it was pressed on."""
+    return _kept_here(THUMB_COOKIE, thumb, THUMBS, at)
+
+
+def _kept_here(cookie: str, value: str, values: tuple[str, ...], at: str) -> Response:
+    """Keep a setting on the device, or forget one that is none."""
     answer = go_to(next((place.path for place in PLACES if place.path == at), FIRST))
-    if theme in THEMES:
-        answer.set_cookie(THEME_COOKIE, theme, max_age=A_YEAR, httponly=True, samesite="strict")
+    if value in values:
+        answer.set_cookie(cookie, value, max_age=A_YEAR, httponly=True, samesite="strict")
     else:
-        answer.delete_cookie(THEME_COOKIE, httponly=True, samesite="strict")
+        answer.delete_cookie(cookie, httponly=True, samesite="strict")
     return answer
