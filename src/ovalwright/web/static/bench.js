@@ -69,7 +69,9 @@ document.addEventListener("keydown", (event) => {
   if (event.key !== "Enter" || event.target.enterKeyHint !== "next") return;
   event.preventDefault();
   const fields = [...event.target.form.elements].filter((one) => one.enterKeyHint);
-  fields[fields.indexOf(event.target) + 1].focus();
+  const next = fields[fields.indexOf(event.target) + 1];
+  next.focus();
+  next.select();
 });
 
 // ---------------- what was typed stays on the device, also when the laptop is away: forms with data-keep="name"
