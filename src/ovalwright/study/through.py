@@ -31,7 +31,7 @@ from .lap import DRIVER, Driver, Lap, lap, roads_of
 from .speed import limit
 from .state import Solved, solve
 from .stations import lateral
-from .turn import AtStation, Carried, at_station, carry
+from .turn import AtStation, ReadState, at_station, read_state
 
 Array = npt.NDArray[np.float64]
 TIGHTEST = 0.9
@@ -301,7 +301,7 @@ class Place:
     phase: str
     motion: Record
     lateral: float
-    carried: Carried | None
+    carried: ReadState | None
 
     @property
     def solved(self) -> Solved | None:
@@ -329,7 +329,8 @@ def place_of(passage: Passage, i: int) -> Place:
     record["fuel_cg"][1] = side - shift * lateral(motion)
     carried = None
     if passage.solved[i]:
-        carried = carry(packed, Solved(record, motion.copy(), passage.states[i].copy(), "solved", 0.0, 0, 0))
+        state = Solved(record, motion.copy(), passage.states[i].copy(), "solved", 0.0, 0, 0)
+        carried = read_state(packed, state)
     where = float(passage.distance[i])
     return Place(
         packed=packed,

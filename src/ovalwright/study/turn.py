@@ -51,14 +51,13 @@ NO_TRANSIENT = "no shocks, no transient"
 
 
 @dataclass(frozen=True)
-class Carried:
-    """A solved state at a place, read: see the parts for units. `contract` is the state itself."""
+class ReadState:
+    """A solved state, read: see the parts for units. `contract` is the state itself."""
 
     loads: Loads
     corners: tuple[Corner, ...]
     body: Body
     demand: Demand
-    stagger: StaggerWork | None
     clearances: tuple[Clearance, ...]
     contract: Solved
 
@@ -76,6 +75,13 @@ class Carried:
     def drags(self) -> tuple[Clearance, ...]:
         """Frame points on the road."""
         return tuple(point for point in self.clearances if point.gap < 0.0)
+
+
+@dataclass(frozen=True)
+class Carried(ReadState):
+    """The same with what the stagger does in it; None with a rear wheel off the ground."""
+
+    stagger: StaggerWork | None
 
 
 @dataclass(frozen=True)
@@ -223,15 +229,19 @@ def why_not(most: Limit, speed: float) -> str:
 
 
 def carry(packed: Packed, solved: Solved) -> Carried:
+    """Read a solved state, and solve what the stagger does in it."""
+    return Carried(**vars(read_state(packed, solved)), stagger=stagger_work(solved))
+
+
+def read_state(packed: Packed, solved: Solved) -> ReadState:
     """Read a solved state; travel is from the heights on the scales."""
     weighed = packed.weighed
     ride = replace(solved, record=weighed.record, unknowns=weighed.settled, motion=STANDING)
-    return Carried(
+    return ReadState(
         loads=loads_of(solved.corners),
         corners=read(solved, ride),
         body=body_of(solved),
         demand=demand_of(engine_of(packed), solved),
-        stagger=stagger_work(solved),
         clearances=clearances_of(packed, solved),
         contract=solved,
     )
