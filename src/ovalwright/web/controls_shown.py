@@ -73,13 +73,6 @@ def _shown(one: Control, before: str) -> Shown:
     )
 
 
-def part_of(joined: Joined, key: str) -> str:
-    """The part of the car that a control is at; nothing when several parts were changed."""
-    groups = {one.key: one.group for one in (*joined.base_controls, *joined.controls)}
-    changed = {groups.get(press.key, "") for press in joined.hand.changes} or {groups.get(key, "")}
-    return changed.pop() if len(changed) == 1 else ""
-
-
 def pressed_on(joined: Joined, press: str) -> Press:
     """A press such as `LR.turned up` on a hand. Raises NotebookTrouble where there is no such step."""
     key, _, way = press.rpartition(" ")

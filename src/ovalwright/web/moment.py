@@ -7,7 +7,7 @@ What a thumb comes back to is kept: the pace of a base on a track, a load of fue
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -16,6 +16,7 @@ import numpy as np
 from ovalwright.documents import STATIONS
 from ovalwright.pack import Packed, with_fuel
 from ovalwright.pictures.car_shape import CarPlan, CarShape, car_plan, car_shape
+from ovalwright.study.at_limit import AtLimit, Parts, at_limit, parts
 from ovalwright.study.bands import Band
 from ovalwright.study.compare import verdict_of
 from ovalwright.study.moved import Moved, why
@@ -157,12 +158,28 @@ class Tank:
 
         return self._balances.of((which, phase), near)
 
+    def parts(self, which: Which, phase: str) -> Parts | None:
+        """What the change of balance near that limit is made of; None where it is not found."""
+        was, now = self._tires("base", phase), self._tires(which, phase)
+        return None if was is None or now is None else parts(was, now)
+
+    def _tires(self, which: Which, phase: str) -> AtLimit | None:
+        def at_the_limit() -> AtLimit | None:
+            last, car = self.base_limit(phase).limit.last, self.car(which)
+            return None if last is None or car is None else at_limit(car, last)
+
+        return self._at_limits.of((which, phase), at_the_limit)
+
     def car(self, which: Which) -> Packed | None:
         """One of the cars."""
         return {"now": self.now, "base": self.base, "reset": self.reset}[which]
 
     @once
     def _limits(self) -> Lately[AtStation]:
+        return Lately(LIMITS)
+
+    @once
+    def _at_limits(self) -> Lately[AtLimit | None]:
         return Lately(LIMITS)
 
     @once
@@ -201,12 +218,12 @@ def _filled_evenly(joined: Joined) -> tuple[Packed, ...]:
 @dataclass(frozen=True)
 class Answer:
     """What a change does at the place, to the base at the same speed: wedge (share), balance at the limit of
-    the phase (share of weight x wheelbase), both NaN where there is no answer; and why, in one sentence.
+    the phase (share of weight x wheelbase), both NaN where there is no answer; and all that `moved`.
     """
 
     wedge: float
     balance: float
-    why: str
+    moved: Moved | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,22 +261,29 @@ class Moment:
 
     # ------------ what the changes do
 
-    def answer(self, which: Which, part: str) -> Answer | None:
+    def answer(self, which: Which) -> Answer | None:
         """What was changed does so much, as bolted in ("now") or "reset", which is None where it does not
-        apply; `part` of the setup was changed.
+        apply.
         """
         if self.tank.car(which) is None:
             return None
         was, loads = self._loads("base"), self._loads(which)
         if was is None or loads is None:
-            return Answer(math.nan, math.nan, "no steady state here, so there is nothing to compare.")
+            return Answer(math.nan, math.nan, None)
         phase = self.now.phase
         change = self.tank.balance(which, phase) - self.tank.balance("base", phase)
         lf, rf, lr, rr = (Band(b - a) for a, b in zip(was.corners, loads.corners, strict=True))
         cross = loads.cross - was.cross
         verdict = verdict_of(Band(change), with_band=False)
-        moved = Moved((lf, rf, lr, rr), Band(cross), Band(change), Band(math.nan), verdict)
-        return Answer(cross, change, why(moved))
+        return Answer(
+            cross, change, Moved((lf, rf, lr, rr), Band(cross), Band(change), Band(math.nan), verdict)
+        )
+
+    def why(self, which: Which, answer: Answer) -> str:
+        """Why it does so, in one sentence, from the loads here and the tires at the limit of the phase."""
+        if answer.moved is None:
+            return "no steady state here, so there is nothing to compare."
+        return why(replace(answer.moved, parts=self.tank.parts(which, self.now.phase)))
 
     def _loads(self, which: Which) -> Loads | None:
         car, place = self.tank.car(which), None

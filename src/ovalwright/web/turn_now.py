@@ -42,10 +42,8 @@ NOT_APPLICABLE = "not applicable: sets height or cross itself"
 # ---------------- what moves with the thumb
 
 
-def now_of(moment: Moment, looking: Looking, part: str, known: Sureness = NOTHING_KNOWN) -> Now:
-    """One moment in words and drawings; `part` of the setup was changed last, and so much is `known` of how
-    sure its numbers are.
-    """
+def now_of(moment: Moment, looking: Looking, known: Sureness = NOTHING_KNOWN) -> Now:
+    """One moment in words and drawings; so much is `known` of how sure its numbers are."""
     place, ghost = moment.now, looking.beside != "alone"
     feet = place.distance / FOOT
     at_said, fuel_said = f"{feet:.0f} ft", f"{moment.tank.gallons:g} gal"
@@ -90,7 +88,7 @@ def now_of(moment: Moment, looking: Looking, part: str, known: Sureness = NOTHIN
         body=_body(place),
         clearances=_clearances(place),
         warnings=_warnings(place),
-        pair=_pair(moment, part, None if known.is_before else bands),
+        pair=_pair(moment, None if known.is_before else bands),
         at_aloud=f"{at_said}, {place.phase}, {told}",
         fuel_aloud=f"{fuel_said}, {told}",
         **common,  # type: ignore[arg-type]
@@ -170,7 +168,7 @@ def _pictures(moment: Moment, looking: Looking, bands: SurePhase | None) -> tupl
 TITLES: dict[View, tuple[str, str]] = {
     "above": ("From above", "a tick is 100 lb"),
     "behind": ("From behind", ""),
-    "front": ("From the front", "left side is on your right"),
+    "front": ("From the front", "left is on the right"),
 }
 
 
@@ -251,14 +249,14 @@ def _warnings(place: Place) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _pair(moment: Moment, part: str, bands: SurePhase | None) -> Pair | None:
+def _pair(moment: Moment, bands: SurePhase | None) -> Pair | None:
     if not moment.tank.joined.hand.changes:
         return None
-    bolted, reset = moment.answer("now", part), moment.answer("reset", part)
+    bolted, reset = moment.answer("now"), moment.answer("reset")
     assert bolted is not None
     place = moment.now.carried
     hanging = ", ".join(one.name for one in place.corners if one.coil.state == "hanging") if place else ""
-    told, way = (bolted, "As bolted in") if reset is None else (reset, "Re-set")
+    why = moment.why("now", bolted) if reset is None else moment.why("reset", reset)
     return Pair(
         of=f"Your change, against {moment.tank.joined.hand.base} without it",
         wedge_bolted=_change(bolted.wedge),
@@ -267,7 +265,7 @@ def _pair(moment: Moment, part: str, bands: SurePhase | None) -> Pair | None:
         reset_give=_give(bands.reset if bands else None),
         balance_bolted=_sure_word(bands.bolted_word) if bands else _toward(bolted),
         balance_reset="" if reset is None else _sure_word(bands.reset_word) if bands else _toward(reset),
-        why=shares.true_minus(f"{way}: {told.why}"),
+        why=shares.true_minus(f"{'As bolted in' if reset is None else 'Re-set'}: {why}"),
         hanging=f"{hanging} coil off its seat has no say" if hanging else "",
     )
 

@@ -16,7 +16,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.lap import NoLap
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
-from ovalwright.web.controls_shown import groups_of, part_of, rows_at_hand
+from ovalwright.web.controls_shown import groups_of, rows_at_hand
 from ovalwright.web.door import who
 from ovalwright.web.hand import Hand
 from ovalwright.web.joined import HAND_COOKIE, Joined, join, looked_at
@@ -98,9 +98,8 @@ def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | N
     try:
         hand = looked_at(session, request.cookies.get(HAND_COOKIE, ""))
         joined = join(session, hand)
-        last = hand.changes[-1].key if hand.changes else ""
         here = _moment(joined, looking)
-        now = now_of(here, looking, part_of(joined, last), _known(request, here))
+        now = now_of(here, looking, _known(request, here))
     except (NotebookTrouble, DocumentError, NoLap):
         return None
     return TurnPage(
@@ -208,7 +207,7 @@ def _filled(
         setup=f"{joined.names[hand.base]} {hand.base}",
         behind=joined.behind_is,
         track=joined.names[hand.track],
-        now=now_of(here, page.looking, part_of(joined, last), known),
+        now=now_of(here, page.looking, known),
         at=at,
         fuel=fuel,
         first=first,
