@@ -276,7 +276,9 @@ def _magnified(sheet: Sheet, room: Room, eye: _Eye, notes: list[Note]) -> None:
     for note in notes:
         way = math.copysign(1.0, note.at[0] - 0.5 * room.width)
         if eye.is_steep:
-            below, edge = way < 0.0, 0.5 * room.width * (1.0 + way) - 4.0 * way
+            below = way < 0.0
+            out = min(0.5 * room.width - 4.0, 1.1 * HALF_WIDE * eye.scale + 2.0 * radius + 20.0)
+            edge = 0.5 * room.width + way * out
             x, y = edge - way * (radius + 10.0), room.height - WORDS - radius if below else radius + 3.0
             held, words = ("", (edge, y - radius - 21.0)) if below else (" end", (edge, y + radius + 16.0))
         else:

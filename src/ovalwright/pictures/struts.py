@@ -24,6 +24,8 @@ STOP_TALL = 0.04
 WIRE, STOP_WIDE, SHOCK = 0.062, 0.03, 0.022
 """Half widths of coil, stop and shock body as drawn [m]."""
 TURNS = 6
+BOUND_WIRE = 0.014
+"""Thickness of a turn of wire as drawn [m]."""
 HATCH = 0.011
 """Between the strokes of a crosshatch [m]."""
 
@@ -86,7 +88,8 @@ def _draw_coil(sheet: Sheet, rod: _Rod, coil: Coil) -> None:
     sheet.line("seat", [rod.at(FOOT, -1.25 * WIRE), rod.at(FOOT, 1.25 * WIRE)])
     hangs = coil.state == "hanging"
     end = coil.touching - CAP if hangs else seat
-    sheet.line("coil fine" if hangs else "coil", rod.zigzag(FOOT, end, WIRE))
+    kind = {"hanging": "coil fine", "bound": "coil bound"}.get(coil.state, "coil")
+    sheet.line(kind, rod.zigzag(FOOT, end, WIRE))
 
 
 def ghost_coil(sheet: Sheet, eye: Eye, coil: Coil) -> None:
@@ -127,7 +130,9 @@ class Note:
         sheet.circle("lens", center, radius)
         window = sheet.clip(self.name.replace(" ", "-"), center, radius - 1.0)
         sheet.begin(clip=window)
-        if self.stop is None:
+        if self.stop is None and self.coil.state == "bound":
+            _bound_larger(sheet, center, radius, self.lean)
+        elif self.stop is None:
             _coil_larger(sheet, center, radius, self.lean, self.coil)
         else:
             _stop_larger(sheet, center, radius, self.lean, self.stop)
@@ -136,11 +141,16 @@ class Note:
 
 
 def notes_of(coil: Coil, stop: Stop | None, eye: Eye) -> list[Note]:
-    """What of a corner deserves a circle: a stop that carries, else a coil off its seat."""
+    """What of a corner deserves a circle: a stop that carries, a coil that is bound or off its seat."""
     rod = _rod(eye, coil.low, coil.top)
+    bound = "coil bound" if coil.state == "bound" else ""
     if stop is not None and stop.engaged:
         where = rod.at(coil.length - CAP - 0.5 * STOP_TALL)
-        return [Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop", "in", coil, stop, rod.along)]
+        words = f"in, {bound}" if bound else "in"
+        return [Note(where, f"{pounds(stop.force)} lb", f"{stop.name} stop", words, coil, stop, rod.along)]
+    if bound:
+        where = rod.at(0.5 * (FOOT + coil.length - CAP))
+        return [Note(where, f"{pounds(coil.force)} lb", coil.name, bound, coil, None, rod.along)]
     if coil.state == "hanging":
         where = rod.at(coil.length - CAP)
         return [Note(where, gap_words(coil.gap), f"{coil.name} coil", "off seat", coil, None, rod.along)]
@@ -166,6 +176,13 @@ def _coil_larger(sheet: Sheet, center: Point, radius: float, lean: Point, coil: 
     sheet.path("dimension", "".join(
         path([rod.at(up, side - 0.06 * tall), rod.at(up, side + 0.06 * tall)]) for up in (0.0, -gap)
     ) + path([rod.at(0.0, side), rod.at(-gap, side)]))  # fmt: skip
+
+
+def _bound_larger(sheet: Sheet, center: Point, radius: float, lean: Point) -> None:
+    """Turns of wire that touch each other."""
+    rod = _larger(center, radius, lean, 0.16, 0.0)
+    for up in np.arange(-0.09, 0.09, BOUND_WIRE).tolist():
+        sheet.line("stop", rod.box(up, up + BOUND_WIRE, WIRE), closed=True)
 
 
 def _stop_larger(sheet: Sheet, center: Point, radius: float, lean: Point, stop: Stop) -> None:
