@@ -240,6 +240,21 @@ def test_a_setup_that_was_pressed_on_and_taken_back_leaves_the_hand_on_the_one_b
     assert not press_on(turn, "LR.turned up").all("p", class_="trouble")
 
 
+def test_a_weighing_taken_back_gives_the_typed_weights_back(turn_store: Store, turn: Any) -> None:
+    page = read(turn.get("/scales").text)
+    told = {name: field(page, name) for name in ("csrf", "setup")}
+    weights = {"LF": "776", "RF": "646", "LR": "844", "RR": "570"}
+    typed = {**weights, "fuel": "22", "driver": "in", "reason": "after the wreck"}
+    assert turn.post("/scales/keep", data={**told, "draft": "", "version": "0", **typed}).status_code == 303
+    assert field(read(turn.get("/turn").text), "base") != told["setup"]
+    turn.post("/notebook/undo", data={"csrf": told["csrf"], "number": _last(turn_store)})
+    again = read(turn.get("/scales").text)
+    assert {name: field(again, name) for name in weights} == weights
+    assert field(read(turn.get("/turn").text), "base") == told["setup"]
+    away = {**told, **{name: field(again, name) for name in ("draft", "version")}, **typed}
+    assert turn.post("/scales/put-away", data=away).status_code == 303
+
+
 def _last(turn_store: Store, *, undone: bool = False) -> int:
     with turn_store.reading() as session:
         found = undo.next_to_put_back if undone else undo.next_to_undo

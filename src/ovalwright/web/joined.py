@@ -150,23 +150,9 @@ def take_up(session: Session, old: str, new: str) -> None:
     With nothing in hand it is taken up at the track that is usual, if there is one.
     """
     held = hands.hands(session)
+    track = next_up(session, dt.date.today()).track
+    if not held and track is not None:
+        held = (hands.begin(session, old, track=track.code),)
     for one in held:
         if one.base == old and not one.changes:
             hands.choose(session, one.uid, one.version, base=new)
-    track = next_up(session, dt.date.today()).track
-    if not held and track is not None:
-        hands.begin(session, new, track=track.code)
-
-
-def put_down(session: Session, kept: str, before: str) -> None:
-    """Take the setup before in hand again, where one that is about to be taken back is in hand.
-
-    Raises NotebookTrouble where something was changed of that one.
-    """
-    for one in hands.hands(session):
-        if one.base == kept and one.changes:
-            raise NotebookTrouble(
-                f"hand {one.name} has changes on it; take those back first, or put the hand away."
-            )
-        if one.base == kept:
-            hands.choose(session, one.uid, one.version, base=before)

@@ -18,7 +18,7 @@ from ovalwright.web import lead_kept, lead_work, weighings
 from ovalwright.web.at_the_pads import car_on_pads, race_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
-from ovalwright.web.joined import put_down, take_up
+from ovalwright.web.joined import take_up
 from ovalwright.web.page import go_to
 from ovalwright.web.pages.scales import shown
 from ovalwright.web.pages.scales_asked import (
@@ -119,8 +119,7 @@ def take_back(request: Request, sent: Sent, entry: Annotated[str, Form(max_lengt
         last = undo.next_to_undo(session, by=store.by)
         if last is None or last.number != number(entry) or kept.entry_id != last.number or not kept.parent:
             raise NotebookTrouble("something was entered since; take that back in the notebook first.")
-        code, before = kept.code, kept.parent.code
-        put_down(session, code, before)
+        before = kept.parent.code
         undo.undo(session, by=store.by)
         entry_of(session).what = f"took back: {last.what}"
     return go_to(f"{PATH}?{urlencode({'setup': before})}")
