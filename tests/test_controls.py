@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from operator import attrgetter
@@ -205,3 +206,27 @@ def test_lead_is_moved_by_half_a_foot_and_taken_out() -> None:
     assert back.setup.lead[1].place.si[1:] == pytest.approx(assembly.setup.lead[1].place.si[1:])
     without = stepped(assembly, step(assembly, "lead[2].in", up=False))
     assert [piece.id for piece in without.setup.lead] == ["L50-1", "L40-1", "L12-1"]
+
+
+def test_lead_of_the_rack_is_bolted_in_where_there_is_room_and_put_back() -> None:
+    assembly = demo("conventional")
+    spots = {spot.id: spot for spot in assembly.rack.lead_spots}
+    for count in (5, 6):
+        made = step(assembly, "lead.L50", up=True)
+        before, assembly = assembly, stepped(assembly, made)
+        piece, spot = assembly.setup.lead[-1], spots[made.said.partition(" bolted in at ")[2]]
+        assert len({one.id for one in assembly.setup.lead}) == count
+        assert piece.place.si == pytest.approx((spot.x.si, spot.y.si, spot.z.si), abs=2e-6)
+        there = [one for one in assembly.setup.lead if np.allclose(one.place.si, piece.place.si, atol=1e-3)]
+        assert sum(one.mass.si for one in there) <= spot.most.si
+    assert isinstance(control(assembly, "lead.L50").up, str)
+    again = stepped(assembly, step(assembly, "lead.L50", up=False))
+    assert [one.id for one in again.setup.lead] == [one.id for one in before.setup.lead]
+
+
+def test_lead_is_bolted_nowhere_that_carries_its_most() -> None:
+    assembly = demo("conventional")
+    full = [spot.model_copy(update={"most": replace(spot.most, si=1.0)}) for spot in assembly.rack.lead_spots]
+    rack = assembly.rack.model_copy(update={"lead_spots": tuple(full)})
+    why = control(replace(assembly, rack=rack), "lead.L50").up
+    assert isinstance(why, str) and "room" in why

@@ -8,11 +8,12 @@ Steps are those of `adjustments` where it has them; what a racer turns by less t
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from ovalwright.documents import Assembly
-from ovalwright.documents.rack import OwnedTire
+from ovalwright.documents.rack import LeadPiece, OwnedTire
 from ovalwright.documents.setup import Bar, Lead, LinkShift
 from ovalwright.units import KINDS, Quantity, as_fraction, show, shown
 from ovalwright.vehicle.record import CORNERS
@@ -41,6 +42,7 @@ from .adjustments import (
     next_spring,
     usable,
 )
+from .lead_car import bolted_in, names_of, spots_of
 
 PRESSURE_STEP, CAMBER_STEP, CASTER_STEP, SHARE_STEP = 0.5 * PSI, math.radians(0.25), math.radians(0.5), 0.01
 LEAD_MOVE = 6.0 * INCH
@@ -77,7 +79,19 @@ class Control:
 
 def controls(assembly: Assembly) -> tuple[Control, ...]:
     """Everything that can be turned on a car with this setup, with the parts of its rack."""
-    families = (_jack_bolts, _coils, _rubbers, _stops, _tires, _bar, _links, _alignment, _lead, _rest)
+    families = (
+        _jack_bolts,
+        _coils,
+        _rubbers,
+        _stops,
+        _tires,
+        _bar,
+        _links,
+        _alignment,
+        _lead,
+        _rack_lead,
+        _rest,
+    )
     return tuple(control for family in families for control in family(assembly))
 
 
@@ -374,6 +388,41 @@ def _lead(assembly: Assembly) -> Iterator[Control]:
                           value, ends[0], ends[1])  # fmt: skip
         yield Control(f"{key}.in", "lead", name, "bolted in", f"{piece.id} is in the car already.",
                       _out(assembly, i))  # fmt: skip
+
+
+def _rack_lead(assembly: Assembly) -> Iterator[Control]:
+    """Lead of each kind on hand: one piece more bolted in, or the last one out."""
+    pieces = assembly.setup.lead
+    for entry in assembly.rack.lead:
+        names = names_of(entry)
+        inside = [i for i, piece in enumerate(pieces, start=1) if piece.id in names]
+        count = len(inside)
+        up = _one_more(assembly, entry, f"{count + 1} of {len(names)} in the car")
+        down: Step | str = "None of them is in the car."
+        if inside:
+            down = replace(_out(assembly, inside[-1]), value=f"{count - 1} of {len(names)} in the car")
+        name = f"lead {entry.id} from the rack, {written(entry.mass.si, 'mass')}"
+        yield Control(f"lead.{entry.id}", "lead", name, f"{count} of {len(names)} in the car", up, down)
+
+
+def _one_more(assembly: Assembly, entry: LeadPiece, value: str) -> Step | str:
+    """The next piece of a kind, at the spot nearest to the middle of the car that has room for it."""
+    inside = {piece.id for piece in assembly.setup.lead}
+    carried: defaultdict[str, float] = defaultdict(float)
+    free = [name for name in names_of(entry) if name not in inside]
+    if not free:
+        return "All of them are in the car."
+    for one in bolted_in(assembly):
+        carried[one.spot.id] += one.piece.mass
+    mass, middle = entry.mass.si, -0.5 * assembly.car.wheelbase.si
+    roomy = [one for one in spots_of(assembly.rack, assembly.car) if carried[one.id] + mass <= one.most]
+    if not roomy:
+        return "No spot for lead on the rack has room for it."
+    spot = min(roomy, key=lambda one: math.hypot(one.x - middle, one.y))
+    inches = ", ".join(as_fraction(round(at / INCH, 4)) for at in (spot.x, spot.y, spot.z))
+    piece = {"id": free[0], "mass": kept(entry.mass, entry.mass.text), "place": f"{inches} in"}
+    held = [one.model_dump(exclude_unset=True) for one in assembly.setup.lead]
+    return Step({"lead": [*held, piece]}, f"{free[0]} bolted in at {spot.id}", value)
 
 
 def _moved(key: str, piece: Lead, place: tuple[float, float, float], way: str) -> Step:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ovalwright.documents import Assembly, Car, Rack, Rules, State
+from ovalwright.documents.rack import LeadPiece
 from ovalwright.documents.rules import Limit as BookLimit
 from ovalwright.pack import Packed, build, with_fuel
 from ovalwright.pack.masses import whole_height
@@ -25,11 +26,14 @@ RUBBER = 1120.0
 
 def pieces_of(rack: Rack) -> tuple[lead.Piece, ...]:
     """Every piece of lead on hand by itself; one of several alike is told by a number."""
-    return tuple(
-        lead.Piece(id=entry.id if entry.count == 1 else f"{entry.id}-{number}", mass=entry.mass.si)
-        for entry in rack.lead
-        for number in range(1, entry.count + 1)
-    )
+    return tuple(lead.Piece(id=name, mass=entry.mass.si) for entry in rack.lead for name in names_of(entry))
+
+
+def names_of(entry: LeadPiece) -> tuple[str, ...]:
+    """What the pieces of one kind are called."""
+    if entry.count == 1:
+        return (entry.id,)
+    return tuple(f"{entry.id}-{number}" for number in range(1, entry.count + 1))
 
 
 def spots_of(rack: Rack, car: Car) -> tuple[lead.Spot, ...]:
