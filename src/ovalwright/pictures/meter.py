@@ -15,7 +15,7 @@ _POINTER = 7.0
 _TICKS = 8
 _LETTER = 6.8
 """Width of a letter, about."""
-_FIGURES = 40.0
+_FIGURES = 46.0
 """A pointer that near to an end leaves no room for its figure."""
 
 
