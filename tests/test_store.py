@@ -2,6 +2,7 @@
 
 import datetime as dt
 import hashlib
+import re
 import sys
 from pathlib import Path
 
@@ -16,6 +17,9 @@ from ovalwright.documents import Setup, TimedLap, load_laps
 from ovalwright.notebook import drafts, remembered, runs, shelf, undo
 from ovalwright.notebook.asked.find import find_runs
 from ovalwright.notebook.garage import parts
+from ovalwright.notebook.sharing import taking_in
+from ovalwright.notebook.sharing.box import read_box
+from ovalwright.notebook.sharing.bundle import whole_bundle
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Figure, Lap, Revision, Run, new_code
 from ovalwright.notebook.tables_work import Remembered
@@ -245,6 +249,68 @@ def test_a_document_comes_back_as_typed_and_one_that_is_like_another_stands_alon
     assert figures(given) == figures(typed)
     assert figures(Setup.load(out)) == figures(typed)
     assert plain.sha256 == hashlib.sha256((DEMO / "setup_conventional.toml").read_bytes()).hexdigest()
+
+
+def two_cars(folder):
+    """Setups of one name on two cars, as files."""
+    text = (DEMO / "car.toml").read_text()
+    assert 'name = "Number none' in text
+    (folder / "car.toml").write_text(text)
+    (folder / "old_blue.toml").write_text(re.sub(r"(?m)^name = .*$", 'name = "Old Blue"', text, count=1))
+    for name in ("rack.toml", "sheet_conventional.toml"):
+        (folder / name).write_text((DEMO / name).read_text())
+    setup = (DEMO / "setup_conventional.toml").read_text()
+    (folder / "one.toml").write_text(setup)
+    (folder / "other.toml").write_text(setup.replace('"car.toml"', '"old_blue.toml"'))
+    return folder / "one.toml", folder / "other.toml"
+
+
+def test_setups_of_one_name_on_two_cars_are_two(store, tmp_path):
+    one, other = two_cars(tmp_path)
+    with store.entry("two cars") as session:
+        first, second = shelf.keep_setup(session, one), shelf.keep_setup(session, other)
+        again = shelf.keep_setup(session, one)
+        grown = shelf.child(session, second, {"LF.tire.cold": "9 psi"}, reason="to see")
+    assert again.id == first.id
+    assert second.document_id == grown.document_id != first.document_id
+    assert (first.number, second.number, grown.number) == (1, 1, 2)
+    assert (second.parent_id, second.said, grown.parent_id) == (None, "", second.id)
+    with store.reading() as session:
+        names = [shelf.line(session, session.get_one(Revision, one.id)).name for one in (first, grown)]
+        assert names == [
+            "Conventional of Number none, perimeter-frame late model",
+            "Conventional of Old Blue",
+        ]
+        assert shelf.revision(session, "conventional").code == grown.code, "the one kept last"
+        for name, code in zip(names, (first.code, grown.code), strict=True):
+            assert shelf.revision(session, name).code == code
+        assert shelf.revision(session, f"{names[1]}, 1", kind="setup").code == second.code
+        with pytest.raises(NotebookTrouble, match='no setup "Conventional of nobody"'):
+            shelf.revision(session, "Conventional of nobody", kind="setup")
+        box = read_box(whole_bundle(session, private=True).to_bytes())
+    with Store.open(tmp_path / "theirs.sqlite", by="bob") as theirs:
+        with theirs.entry("taken in") as session:
+            taking_in.take(taking_in.look(box, session), session)
+        with theirs.reading() as session:
+            assert shelf.revision(session, names[1]).code == grown.code
+            assert (
+                whole_bundle(session, private=True).to_bytes()
+                == whole_bundle(session, private=True).to_bytes()
+            )
+            sent_back = read_box(whole_bundle(session, private=True).to_bytes())
+    with store.reading() as session:
+        assert not taking_in.look(sent_back, session).adds
+
+
+def test_a_setup_that_held_two_cars_before_goes_on_as_one(store, tmp_path):
+    one, other = two_cars(tmp_path)
+    with store.entry("as it was kept before") as session:
+        first = shelf.keep_setup(session, one)
+        second = shelf.keep_setup(session, other, parent=first)
+        other.write_text(other.read_text() + "# warm\n")
+        third = shelf.keep_setup(session, other)
+    assert first.document_id == second.document_id == third.document_id
+    assert (third.number, third.parent_id) == (3, second.id)
 
 
 def figures(setup):

@@ -10,14 +10,14 @@ import datetime as dt
 import hashlib
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from ovalwright import documents
 from ovalwright.documents import KINDS_OF_DOCUMENT, Assembly, Car, DocumentError, Rack, Setup, Sheet
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 ROLES: dict[str, type[documents.Document]] = {"car": Car, "rack": Rack, "sheet": Sheet}
 """What a setup refers to."""
+OF = " of "
+"""What parts the name of a setup from that of its car, where two cars have one of that name."""
 LONGEST_KEY = 120
 LATELY_READ = 64
 
@@ -64,7 +66,8 @@ def keep(
     references: Mapping[str, Revision] | None = None,
     assembly: Assembly | None = None,
 ) -> Revision:
-    """Keep a document as the next revision of the one that bears its name.
+    """Keep a document as the next revision of the one that bears its name; the name of a setup belongs to its
+    car, so that two cars may have one of the same name each.
 
     What is kept already, with the same references, is not kept twice. `references` are the car, rack and
     sheet of a setup, `assembly` the setup joined with them.
@@ -72,10 +75,11 @@ def keep(
     called = (name or named(document))[:120]
     text = document.whole_text
     digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    home = parent.document if parent is not None and not name else _home(session, document.kind_name, called)
+    refers = dict(references or {})
+    own = parent.document if parent is not None and not name else None
+    home = own or _home(session, document.kind_name, called, refers.get("car"))
     latest = _latest(session, home)
     before = parent or latest
-    refers = dict(references or {})
     if (
         parent is None
         and latest is not None
@@ -180,17 +184,26 @@ def child(
     return keep(session, document_of(revision).changed(changes), name=name, reason=reason, parent=revision)
 
 
-def _home(session: Session, kind: str, name: str) -> Document:
-    """The document of a kind and name, made new where there is none."""
-    found = session.scalars(
-        sa.select(Document).where(Document.kind == kind, Document.name == name).order_by(Document.id)
-    ).first()
+def _home(session: Session, kind: str, name: str, car: Revision | None) -> Document:
+    """The document of a kind and name, of a car if any, made new where there is none."""
+    query = sa.select(Document).where(Document.kind == kind, Document.name == name).order_by(Document.id)
+    if car is not None:
+        query = query.where(Document.id.in_(_kept_with([car.document_id])))
+    found = session.scalars(query).first()
     if found is not None:
         return found
     home = Document(kind=kind, name=name)
     session.add(home)
     session.flush()
     return home
+
+
+def _kept_with(cars: sa.Select[int] | Collection[int]) -> sa.Select[int]:
+    """The documents, such as setups, of which a revision was kept with one of some cars."""
+    car = aliased(Revision)
+    kept = sa.select(Revision.document_id).join(Reference, Reference.revision_id == Revision.id)
+    kept = kept.join(car, car.id == Reference.target_id)
+    return kept.where(Reference.role == "car", car.document_id.in_(cars))
 
 
 def named(document: documents.Document) -> str:
@@ -310,7 +323,8 @@ def write_out(session: Session, revision: Revision, folder: Path) -> Path:
 
 def revision(session: Session, wanted: str, *, kind: str = "") -> Revision:
     """A revision by its code, by the name and number that lists print (`Conventional, 1`), or the latest of a
-    document by its name. Raises NotebookTrouble.
+    document by its name. Where two cars have a setup of that name, it is that of the car named with it
+    (`Conventional of Number 14`), else the one kept last. Raises NotebookTrouble.
     """
     told = wanted.strip()
     found = session.scalars(sa.select(Revision).where(Revision.code == told.upper())).first()
@@ -331,11 +345,27 @@ _NUMBERED = re.compile(r"(?P<name>.+?),\s*(?P<number>\d{1,6})(?:\s+\(\w+\))?")
 
 
 def _called(session: Session, name: str, kind: str, number: int | None = None) -> Revision | None:
-    """A revision of the document of a name: of that number, or the latest."""
-    query = sa.select(Revision).join(Document).where(sa.func.lower(Document.name) == name.lower())
+    """A revision of the document of a name, and of a car if that is told: of that number, or the latest."""
+    plain = sa.func.lower(Document.name) == name.lower()
+    found = _latest_of(session, plain, kind, number)
+    head, of, car = name.rpartition(OF)
+    if found is not None or not of:
+        return found
+    cars = sa.select(Document.id).where(Document.kind == "car", sa.func.lower(Document.name) == car.lower())
+    of_car = sa.and_(sa.func.lower(Document.name) == head.lower(), Document.id.in_(_kept_with(cars)))
+    return _latest_of(session, of_car, kind, number)
+
+
+def _latest_of(
+    session: Session, which: sa.ColumnElement[bool], kind: str, number: int | None
+) -> Revision | None:
+    """The latest revision, or the one of a number, of the document that grew last of some."""
+    other = aliased(Revision)
+    grown = sa.select(sa.func.max(other.id)).where(other.document_id == Document.id).scalar_subquery()
+    query = sa.select(Revision).join(Document).where(which).order_by(grown.desc(), Revision.number.desc())
     query = query.where(Document.kind == kind) if kind else query
     query = query.where(Revision.number == number) if number is not None else query
-    return session.scalars(query.order_by(Revision.number.desc()).limit(1)).first()
+    return session.scalars(query.limit(1)).first()
 
 
 def _names(session: Session, kind: str) -> list[str]:
@@ -398,11 +428,12 @@ def _lines(session: Session, found: Sequence[Revision]) -> list[RevisionLine]:
             sa.select(Revision.id, Revision.code).where(Revision.id.in_([one.parent_id for one in found]))
         ).all()
     )
+    names = _told_apart(session, {one.document for one in found})
     return [
         RevisionLine(
             code=one.code,
             kind=one.document.kind,
-            name=one.document.name,
+            name=names.get(one.document_id, one.document.name),
             number=one.number,
             parent=parents.get(one.parent_id or 0, ""),
             reason=one.reason,
@@ -413,3 +444,21 @@ def _lines(session: Session, found: Sequence[Revision]) -> list[RevisionLine]:
         )
         for one in found
     ]
+
+
+def _told_apart(session: Session, homes: Collection[Document]) -> dict[int, str]:
+    """What setups are called of which another car has one of the same name: with the name of their car."""
+    called = {one.name for one in homes if one.kind == "setup"}
+    same = sa.select(Document.name).where(Document.kind == "setup", Document.name.in_(called))
+    twice = set(session.scalars(same.group_by(Document.name).having(sa.func.count() > 1)))
+    car, car_home = aliased(Revision), aliased(Document)
+    query = (
+        sa.select(Revision.document_id, Document.name, car_home.name)
+        .join(Document, Document.id == Revision.document_id)
+        .join(Reference, Reference.revision_id == Revision.id)
+        .join(car, car.id == Reference.target_id)
+        .join(car_home, car_home.id == car.document_id)
+        .where(Document.kind == "setup", Document.name.in_(twice), Reference.role == "car")
+        .order_by(Revision.id)
+    )
+    return {home: f"{name}{OF}{of}" for home, name, of in session.execute(query)} if twice else {}

@@ -202,7 +202,10 @@ def _mapped(carried: Carried, row: Row, now: Mapping[str, str]) -> Row:
 
 
 class _Names:
-    """Names, codes and numbers of a table that are taken; a row that comes in gets free ones."""
+    """Names, codes and numbers of a table that are taken; a row that comes in gets free ones.
+
+    Two setups of one bundle may bear one name, each of its own car.
+    """
 
     def __init__(self, session: Session, carried: Carried, rows: Sequence[Row]) -> None:
         model, self.table = carried.model, carried.table
@@ -229,7 +232,8 @@ class _Names:
             within = tuple(row[key] for key in self.within)
             told = row[self.called]
             row[self.called] = self._free_name(within, told)
-            self.names.add((*within, row[self.called]))
+            if within != ("setup",):
+                self.names.add((*within, row[self.called]))
             if row[self.called] != told:
                 why = why or f'another is called "{told}" here'
         if self.table in CODED:
