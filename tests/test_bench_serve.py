@@ -38,14 +38,15 @@ def command(tmp_path, *words):
         process.kill()
 
 
-def test_it_says_where_it_is_and_closes_in_peace(tmp_path):
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_it_says_where_it_is_and_closes_in_peace(tmp_path, how):
     with command(tmp_path, "--port", str(free_port())) as process:
         first = process.stdout.readline()
         address = re.search(r"http://localhost:\d+/", first).group()
         with urllib.request.urlopen(f"{address}week") as answer:
             assert answer.status == 200
             assert "server" not in answer.headers
-        process.send_signal(signal.SIGINT)
+        process.send_signal(how)
         out, err = process.communicate(timeout=20)
     assert process.returncode == 0
     assert "everything that was entered is kept" in out

@@ -7,6 +7,7 @@ import io
 import logging
 import logging.handlers
 import os
+import signal
 import socket
 import sys
 import threading
@@ -49,7 +50,7 @@ def serve(
     browser: bool = True,
     folder: Path | None = None,
 ) -> None:
-    """Serve the bench of a notebook until it is stopped by Ctrl-C.
+    """Serve the bench of a notebook until it is stopped, by Ctrl-C or by the computer going down.
 
     `port` 0 is the first free one from PORT on; `say` shows a line; `browser` opens one where there is a
     display. Raises CannotServe.
@@ -71,6 +72,7 @@ def serve(
             say(line)
         if browser and has_display():
             threading.Timer(0.5, webbrowser.open, [here]).start()
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
         with contextlib.suppress(KeyboardInterrupt):
             _server(app).run(sockets=[listener])
     say("The bench is closed; everything that was entered is kept.")
