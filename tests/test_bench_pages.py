@@ -254,14 +254,14 @@ def test_a_left_thumb_has_its_presses_at_the_left_without_script_too(window, add
     assert undo_at() > 180
 
 
-@pytest.mark.parametrize(("size", "abreast"), [(PHONE, 2), (LAPTOP, 6)])
+@pytest.mark.parametrize(("size", "abreast"), [(PHONE, 2), (LAPTOP, 8)])
 def test_boxes_of_lap_and_run_stay_in_line_when_some_are_wrong(window, address, size, abreast):
     here = window(size)
     here.page.goto(address + "/laps?laps=0&fuel=60&groove=middle&best=2")
     boxes = here.page.locator(".asked :is(input, select)")
     tops = [round(boxes.nth(index).bounding_box()["y"]) for index in range(boxes.count())]
-    assert len(tops) == 6
-    assert all(len({*tops[first : first + abreast]}) == 1 for first in range(0, 6, abreast))
+    assert len(tops) == 8
+    assert all(len({*tops[first : first + abreast]}) == 1 for first in range(0, 8, abreast))
 
 
 def test_without_script_a_car_is_made_and_long_work_is_looked_at_again(window, season_store, tmp_path):

@@ -128,7 +128,7 @@ def test_the_book_is_told_at_the_start_and_at_the_flag(pads):
     page = pads.type(**PADS)
     book = page.one("section", aria_label="Invented book")
     start, flag = (one.text for one in book.all("div", class_="moment"))
-    assert "At the start" in start
+    assert "Start" in start
     assert f"{2860 - TOTAL:.1f} lb short" in start
     assert "Legal" in flag
     assert not pads.type(**PADS, total="2860").all("p", class_="mistake")

@@ -207,7 +207,7 @@ def by_the_book(assembly: Assembly, book: Rules, outcome: lead.Outcome) -> Book:
 
 
 def _judged(at: str, verdicts: Sequence[Verdict]) -> Judged:
-    where = f"At the {at}"
+    where = at.capitalize()
     known = [one for one in verdicts if one.value is not None]
     lines = tuple(sentence(one.sentence) for one in verdicts)
     if not known:
