@@ -5,7 +5,9 @@ asked for in long work and given back without the cars they were found with.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from ovalwright.documents import Assembly, Conditions, Track
@@ -146,11 +148,13 @@ class _Timed:
 
     def all(self, progress: Callable[[int], None]) -> None:
         """Drive every step of a setup that gets round."""
-        if self.base is None:
+        base = self.base
+        if base is None:
             return
-        for done, step in enumerate(adjustments(self.car.assembly), start=1):
-            self._drive(step, self.base)
-            progress(done)
+        steps = adjustments(self.car.assembly)
+        with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+            for done, _ in enumerate(pool.map(lambda step: self._drive(step, base), steps), start=1):
+                progress(done)
 
     def _drive(self, step: Adjustment, base: Lap) -> None:
         try:
