@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,6 +22,7 @@ from ovalwright.sheets import PAPERS, Leaf, NoSheet, Paper, drawing, render
 from ovalwright.sheets.asked import TAKEN_BY, FromNotebook, Wish, fuel_line, leaf_of, schedule_line
 from ovalwright.units import KINDS, UnitError, read_quantity
 from ovalwright.web.bench import bench_of
+from ovalwright.web.packed import pack, sent
 from ovalwright.web.page import Page, show
 from ovalwright.web.troubles import sentence
 
@@ -171,10 +171,8 @@ def picture(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
         pages = drawing(leaf, paper=_paper(form.paper))
     if form.page > len(pages):
         raise HTTPException(404, "The sheet has no such page.")
-    drawn, told = pages[form.page - 1], {"Vary": "Accept-Encoding"}
-    if "gzip" in request.headers.get("accept-encoding", ""):
-        drawn, told["Content-Encoding"] = gzip.compress(drawn), "gzip"
-    return Response(drawn, media_type="image/svg+xml", headers=told)
+    drawn = pages[form.page - 1]
+    return sent(request, drawn, "image/svg+xml", packed=pack(drawn))
 
 
 def pdf(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
