@@ -242,6 +242,7 @@ def test_a_left_thumb_has_its_presses_at_the_left_without_script_too(window, add
     here.page.goto(address + "/turn?view=behind&narrow=1")
 
     def undo_at():
+        here.page.wait_for_load_state()
         return here.page.locator("#undo").bounding_box()["x"]
 
     assert undo_at() > 180

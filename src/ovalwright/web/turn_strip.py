@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -53,7 +53,7 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
     joined, passage = moment.tank.joined, moment.tank.passage
     pace = pace_of(joined)
     behind = moment.tank.behind_passage if ghost else None
-    lanes = _worth_showing(passage.lanes, 0.0, pace.length)[: ON_A_PHONE if phone else MOST_LANES]
+    lanes = _along(passage)[: ON_A_PHONE if phone else MOST_LANES]
     turned = Turned(
         distance=passage.distance,
         wedge=passage.wedge,
@@ -108,7 +108,8 @@ def fuel_strip_of(moment: Moment, *, phone: bool) -> str:
     joined = moment.tank.joined
     per_gallon = GALLON * joined.trial.bolted.values()[0].fuel_cell.density
     most = capacity(joined)
-    lanes = _worth_showing(fuel_lanes(joined, moment.distance), 0.0, most * per_gallon)
+    full = most * per_gallon
+    lanes = _worth_showing(fuel_lanes(joined, moment.distance), lambda lane: _is_whole(lane, full))
     tracks = [
         Track(_name(lane), tuple((a / per_gallon, b / per_gallon) for a, b in lane.filled)) for lane in lanes
     ]
@@ -116,11 +117,18 @@ def fuel_strip_of(moment: Moment, *, phone: bool) -> str:
     return fuel_strip(most, moment.tank.gallons, tracks[: 1 if phone else MOST_LANES], room)
 
 
-def _worth_showing(lanes: Sequence[Lane], low: float, high: float) -> list[Lane]:
+@lru_cache(maxsize=32)
+def _along(passage: Passage) -> list[Lane]:
+    """The lanes of a passage that are worth showing."""
+    known = passage.distance[passage.solved].tolist()
+    return _worth_showing(passage.lanes, lambda lane: all(map(lane.touches, known)))
+
+
+def _worth_showing(lanes: Sequence[Lane], is_whole: Callable[[Lane], bool]) -> list[Lane]:
     """Those that change on the way first; coils that hang and stops that carry all the way after them."""
 
     def changes(lane: Lane) -> bool:
-        return bool(lane.filled) and not _is_whole(lane, low, high)
+        return bool(lane.filled) and not is_whole(lane)
 
     def is_odd(lane: Lane) -> bool:
         return not lane.filled if lane.part in ("coil", "wheel") else bool(lane.filled)
@@ -129,9 +137,10 @@ def _worth_showing(lanes: Sequence[Lane], low: float, high: float) -> list[Lane]
     return [*moving, *(lane for lane in lanes if not changes(lane) and is_odd(lane))][:MOST_LANES]
 
 
-def _is_whole(lane: Lane, low: float, high: float) -> bool:
-    near = 1e-6 * (high - low)
-    return len(lane.filled) == 1 and lane.filled[0][0] <= low + near and lane.filled[0][1] >= high - near
+def _is_whole(lane: Lane, full: float) -> bool:
+    """Whether a part touches with every load of fuel, from nothing to a full cell [kg]."""
+    near = 1e-6 * full
+    return len(lane.filled) == 1 and lane.filled[0][0] <= near and lane.filled[0][1] >= full - near
 
 
 def _name(lane: Lane) -> str:

@@ -83,7 +83,7 @@ document.addEventListener("click", (event) => {
 // The laptop at the other end cannot know how wide this window is; a narrow one has room for one view.
 document.addEventListener("DOMContentLoaded", () => {
   const look = document.getElementById("look");
-  const narrow = matchMedia("(max-width: 899px)").matches ? "1" : "0";
+  const narrow = matchMedia("(max-width: 1099px)").matches ? "1" : "0";
   if (!look || look.elements.narrow.value === narrow) return;
   look.elements.narrow.value = narrow;
   if (narrow === "1" && look.elements.view.value === "all") {
