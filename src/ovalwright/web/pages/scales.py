@@ -47,9 +47,12 @@ from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import (
+    AGAIN,
     BOOK,
     FIELDS,
     MOMENTS,
+    PADS,
+    SWAP,
     SWAPS,
     WORKED_OUT,
     Read,
@@ -63,6 +66,8 @@ from ovalwright.web.words import amount
 
 READS_SO = "reads so"
 """What is pressed to keep a weight that looks like a slip."""
+EXAMPLES = {"laps": "40", "flag_fuel": "2 gal", "cross": "54 %", "left_most": "58 %"}
+"""What to type, where that of the kind of quantity would mislead."""
 DECIMAL = ("corner_weight", "total_weight", "volume", "share", "count")
 """Typed as a bare number, where the others may be fractions or carry their unit."""
 NOT_ALL = "Four pads are needed; what is typed is kept meanwhile."
@@ -307,9 +312,9 @@ def _beside(found: Read) -> tuple[str, ...]:
 def _fields(typed: Mapping[str, str], found: Read, before: Sheet) -> dict[str, Field]:
     shown = {}
     for one in FIELDS:
-        example = KINDS[one.kind].example if one.kind in KINDS else ""
-        if one.key in CORNERS:
-            example = getattr(before, one.key).weight.text
+        example = EXAMPLES.get(one.key) or (KINDS[one.kind].example if one.kind in KINDS else "")
+        if one in (*PADS, *AGAIN, *SWAP):
+            example = getattr(before, one.key[-2:]).weight.text
         elif one.key.endswith(("_height", "_wanted")) and getattr(before, one.key[:2]).height is not None:
             example = getattr(before, one.key[:2]).height.text
         keypad = "decimal" if one.kind in DECIMAL else ""
