@@ -1,7 +1,9 @@
 """How quick the bench is: from thumb to paint, its first page, what its pages weigh, twenty phones at once.
 
 Run as `python benchmarks/bench.py [slider] [first] [weights] [phones] [--phones 20] [--seconds 20]`, all when
-nothing is named. The demo's season, this machine alone, Debian's Chromium; says how busy it was besides.
+nothing is named. The demo's season, this machine alone, Debian's Chromium. Beside each figure stands how busy
+the machine was (processes that want a processor, its own among them), and the processor time of the server,
+which a busy machine changes less than the time on the clock.
 """
 
 from __future__ import annotations
@@ -68,7 +70,7 @@ def slider(notebook: Path, folder: Path) -> None:
                     _wait_for_paint(page, number + 1)
                 taken = page.evaluate("window.taken")[SKIPPED:]
                 _say(f"slider {which}, {name}", taken)
-        print(f"server at most {_peak(process.pid):.0f} MB")
+        print(f"server at most {_peak(process.pid):.0f} MB; {_load()}")
 
 
 def _wait_for_paint(page: Any, count: int) -> None:
@@ -82,12 +84,14 @@ def first(notebook: Path, folder: Path) -> None:
     """From starting the command to the first page, and the first turn, read to its end."""
     taken: dict[str, list[float]] = {"/week": [], "/turn": []}
     for path, times in taken.items():
+        worked: list[float] = []
         for _ in range(3):
             port, began = free_port(), time.perf_counter()
-            with served_apart(notebook, folder, port):
+            with served_apart(notebook, folder, port) as process:
                 urllib.request.urlopen(f"http://localhost:{port}{path}").read()
                 times.append(1000.0 * (time.perf_counter() - began))
-        _say(f"first {path} of a new server", times)
+                worked.append(_worked(process.pid))
+        _say(f"first {path} of a new server, processor {min(worked):.0f} ms", times)
 
 
 def weights(notebook: Path, folder: Path) -> None:
@@ -106,7 +110,7 @@ def phones(notebook: Path, folder: Path, count: int, seconds: int) -> None:
     """So many phones, each moving a slider five times a second."""
     with _open(notebook, folder) as (address, process):
         urllib.request.urlopen(f"{address}/turn").read()
-        before = _resident(process.pid)
+        before, worked = _resident(process.pid), _worked(process.pid)
         subprocess.run(
             [
                 sys.executable, "-m", "locust", "-f", str(ROOT / "benchmarks" / "phones.py"), "--headless",
@@ -115,6 +119,7 @@ def phones(notebook: Path, folder: Path, count: int, seconds: int) -> None:
             ],
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False,
         )  # fmt: skip
+        worked = _worked(process.pid) - worked
         with (folder / "phones_stats.csv").open() as file:
             move = next((row for row in csv.DictReader(file) if row["Name"] == "a move"), None)
         if move is None:
@@ -122,9 +127,9 @@ def phones(notebook: Path, folder: Path, count: int, seconds: int) -> None:
             return
         print(
             f"{count} phones: {move['Request Count']} moves, {float(move['Requests/s']):.0f} a second, "
-            f"{move['Failure Count']} failed, median {move['50%']} ms, p95 {move['95%']} ms; "
-            f"memory {before:.0f} MB before, {_resident(process.pid):.0f} after, "
-            f"at most {_peak(process.pid):.0f}"
+            f"{move['Failure Count']} failed, median {move['50%']} ms, p95 {move['95%']} ms, "
+            f"processor {worked / int(move['Request Count']):.1f} ms a move; memory {before:.0f} MB before, "
+            f"{_resident(process.pid):.0f} after, at most {_peak(process.pid):.0f}; {_load()}"
         )
 
 
@@ -146,7 +151,19 @@ def _browser() -> Iterator[Any]:
 def _say(what: str, taken: list[float]) -> None:
     ordered = sorted(taken)
     last = ordered[min(round(0.95 * len(ordered)), len(ordered) - 1)]
-    print(f"{what}: median {statistics.median(ordered):.1f} ms, p95 {last:.1f} ms, of {len(ordered)}")
+    print(
+        f"{what}: median {statistics.median(ordered):.1f} ms, p95 {last:.1f} ms, of {len(ordered)}; {_load()}"
+    )
+
+
+def _load() -> str:
+    return f"load {os.getloadavg()[0]:.1f}"
+
+
+def _worked(pid: int) -> float:
+    """Processor time of a process so far [ms]."""
+    fields = Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+    return 1000.0 * (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def _status(pid: int, key: str) -> float:
@@ -172,7 +189,7 @@ def main() -> None:
     asked.add_argument("--seconds", type=int, default=20)
     told = asked.parse_args()
     wanted = told.what or ["first", "weights", "slider", "phones"]
-    print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before")
+    print(f"{os.cpu_count()} cores, {_load()} before")
     with tempfile.TemporaryDirectory() as place:
         folder, notebook = Path(place), Path(place) / "season.sqlite"
         with Store.open(notebook, by=season.OWNER) as store:
@@ -182,7 +199,6 @@ def main() -> None:
                 phones(notebook, folder, told.phones, told.seconds)
             else:
                 {"slider": slider, "first": first, "weights": weights}[what](notebook, folder)
-    print(f"load {os.getloadavg()[0]:.1f} after")
 
 
 if __name__ == "__main__":

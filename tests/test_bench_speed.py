@@ -14,10 +14,12 @@ from benches import client, read
 
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import Store, state_of
-from ovalwright.web import hand
+from ovalwright.web import app, hand
 from ovalwright.web.hand import Press
 from ovalwright.web.joined import looked_at
 from ovalwright.web.kept import Lately, once
+from ovalwright.web.lanes import AT_ONCE
+from ovalwright.web.routes import ROUTES, Route
 
 DEMO = Path(__file__).parents[1] / "src" / "ovalwright" / "demo"
 HTMX = {"HX-Request": "true", "HX-Target": "now"}
@@ -115,6 +117,24 @@ def test_a_slow_study_of_one_never_stands_in_the_way_of_anothers_slider(phone: A
     assert job.state == "running"
     work.stop(job.id)
     assert sorted(waited)[len(waited) // 2] < 2.0
+
+
+def test_slow_pages_of_others_never_stand_in_the_way_of_a_slider(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    going_on = threading.Event()
+
+    def slow() -> str:
+        return str(going_on.wait(30.0))
+
+    monkeypatch.setattr(app, "ROUTES", (*ROUTES, Route("GET", "/slow", slow, "Slow", "waits")))
+    with client(store, tmp_path / "bench") as found, ThreadPoolExecutor(2 * AT_ONCE) as others:
+        waiting = [others.submit(found.get, "/slow") for _ in range(2 * AT_ONCE)]
+        for feet in (0, 50, 100):
+            assert read(found.get("/turn", params={"at": feet}, headers=HTMX).text).all("svg")
+        assert not any(one.done() for one in waiting)
+        going_on.set()
+        assert {one.result(30.0).text for one in waiting} == {"True"}
 
 
 def test_a_whole_shop_opens_the_page_at_once_and_nobody_is_left_waiting(phone: Any) -> None:

@@ -6,7 +6,6 @@ from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 
-from anyio import to_thread
 from fastapi import Depends, FastAPI
 from fastapi.responses import HTMLResponse
 from starlette.middleware.sessions import SessionMiddleware
@@ -17,15 +16,13 @@ from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store
 from ovalwright.web.bench import Bench
 from ovalwright.web.door import COOKIE, READING, STAYS_IN, Door, Key
+from ovalwright.web.lanes import in_its_own_lane, set_up_lanes
 from ovalwright.web.long_work import LongWork
 from ovalwright.web.routes import ROUTES
 from ovalwright.web.sent_once import one_at_a_time
 from ovalwright.web.shield import MOST_SENT, Guard, Shield
 from ovalwright.web.troubles import listen
 
-AT_ONCE = 6
-"""Pages made at once while the rest wait: two processors are no quicker with more, and each page holds up to
-two of the notebook's fifteen connections."""
 HERE = ("127.0.0.1", "localhost")
 """Names under which the laptop itself reaches the bench."""
 
@@ -55,7 +52,7 @@ def bench(
     for route in ROUTES:
         app.add_api_route(
             route.path,
-            route.answer,
+            in_its_own_lane(route.answer) if route.thumb else route.answer,
             methods=[route.method],
             response_model=None,
             max_body_size=route.most,
@@ -86,6 +83,6 @@ def bench(
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
-    to_thread.current_default_thread_limiter().total_tokens = AT_ONCE
+    set_up_lanes()
     yield
     app.state.bench.work.close()

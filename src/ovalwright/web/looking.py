@@ -42,7 +42,7 @@ class Looking:
         return "/turn?" + urlencode(self.told)
 
 
-def asked(
+async def asked(
     request: Request,
     at: Annotated[float | None, Query(ge=0.0, le=FARTHEST)] = None,
     fuel: Annotated[float | None, Query(ge=0.0, le=MOST_FUEL)] = None,
@@ -54,7 +54,7 @@ def asked(
     return _looking(request, at, fuel, view, beside, narrow)
 
 
-def posted(
+async def posted(
     request: Request,
     at: Annotated[float | None, Form(ge=0.0, le=FARTHEST)] = None,
     fuel: Annotated[float | None, Form(ge=0.0, le=MOST_FUEL)] = None,

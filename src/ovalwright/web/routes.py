@@ -33,7 +33,7 @@ from ovalwright.web.shield import COME_IN, MOST_SENT
 
 
 class Route(NamedTuple):
-    """One address. `most` is the most bytes that a request there may carry."""
+    """One address. `most` is the most bytes that a request there may carry; `thumb`: a slider asks for it."""
 
     method: str
     path: str
@@ -41,6 +41,7 @@ class Route(NamedTuple):
     page: str
     what: str
     most: int = MOST_SENT
+    thumb: bool = False
 
 
 ROUTES: tuple[Route, ...] = (
@@ -64,7 +65,9 @@ ROUTES: tuple[Route, ...] = (
         "GET", "/laps", laps.laps, "Lap and run", "one lap, the run, A against B, two laps or the race, gears"
     ),
     Route("POST", "/laps/ask", laps.ask, "Lap and run", "drives again, or in many draws for the bands"),
-    Route("GET", "/turn", turn.turn, "The turn", "the car in the turn, and every adjustment of it"),
+    Route(
+        "GET", "/turn", turn.turn, "The turn", "the car in the turn, and every adjustment of it", thumb=True
+    ),
     Route("POST", "/turn/look", turn_changes.look, "The turn", "another place or fuel, without JavaScript"),
     Route("POST", "/turn/press", turn_changes.press, "The turn", "one step of a control, or undo"),
     Route("POST", "/turn/settle", turn_changes.settle, "The turn", "mine, his or both"),
@@ -105,10 +108,14 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/notebook/bundle", notebook_share.bundle, "Notebook", "a bundle as a file"),
     Route("POST", "/notebook/receive", notebook_share.receive, "Notebook", "looks at a bundle", LARGEST),
     Route("POST", "/notebook/receive/take", notebook_share.take_in, "Notebook", "takes a bundle in"),
-    Route("POST", "/notebook/half-filled/away", notebook_drafts.throw_away, "Notebook", "throws a draft away"),
+    Route(
+        "POST", "/notebook/half-filled/away", notebook_drafts.throw_away, "Notebook", "throws a draft away"
+    ),
     Route("GET", "/notebook/half-filled/{uid}", notebook_drafts.draft, "Notebook", "a form that waits"),
     Route("POST", "/notebook/half-filled/{uid}", notebook_drafts.go_on, "Notebook", "keeps it as an entry"),
-    Route("POST", "/notebook/half-filled/{uid}/later", notebook_drafts.save, "Notebook", "saves it for later"),
+    Route(
+        "POST", "/notebook/half-filled/{uid}/later", notebook_drafts.save, "Notebook", "saves it for later"
+    ),
     Route("POST", "/notebook/undo", notebook.take_back, "Notebook", "takes the last entry back"),
     Route("POST", "/notebook/put-back", notebook.put_back, "Notebook", "puts back what was taken back"),
     Route("GET", "/sheets", sheets.sheets, "Sheets", "a sheet, two pages at a time"),

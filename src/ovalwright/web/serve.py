@@ -32,8 +32,6 @@ PORT, TRIED = 8321, 20
 """The usual port, and how many are tried from it on."""
 LOG = "bench.log"
 LARGEST_LOG = 2**20
-TURN_ABOUT = 0.0005
-"""How long [s] one thread keeps the others from Python: the one that hears the phones soon has its turn."""
 PLAIN = "On this network nothing is encrypted: whoever listens can read along. Use one that is yours."
 
 
@@ -62,7 +60,6 @@ def serve(
         threading.Thread(target=_solve_ahead, args=(store,), name="ahead", daemon=True).start()
         from ovalwright.web.app import bench  # all the pages, while the turn is being solved
 
-        sys.setswitchinterval(TURN_ABOUT)
         port = listener.getsockname()[1]
         here = f"http://localhost:{port}/"
         there = tuple(f"http://{name}:{port}/" for name in names)
