@@ -6,17 +6,25 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from markupsafe import Markup
-
-from ovalwright.pictures.chart import Chart, Panel
-from ovalwright.pictures.chart_svg import LAPTOP_CHART, PHONE_CHART, chart_svg
-from ovalwright.pictures.inks import ruling
 from ovalwright.study.bands import Band
 from ovalwright.study.lap import Driver
 from ovalwright.study.run_reading import OFF_ITS_BEST
 from ovalwright.study.weigh import CORNERS
 from ovalwright.web import shares
-from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, GearTold, LapTold, RunTold, away
+from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, GearTold, RunTold, away
+from ovalwright.web.one_lap_words import (
+    OneLap,
+    Pictures,
+    Row,
+    Table,
+    letters_of,
+    one_lap,
+    pictures_of,
+    ruling_from_to,
+    sections,
+    time_of,
+    to_check,
+)
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import NOTHING, REAR_AGAINST_FRONT, amount, step
 
@@ -34,41 +42,6 @@ THE_TRIM = (
     "have not come in; for the race it carries the fuel of the start, and its tires heat, grow and wear. "
     "Nothing else differs: no pressures, tape or bolts are changed between them here."
 )
-
-Row = tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Pictures:
-    """One chart twice: for a phone and for a laptop."""
-
-    phone: Markup
-    laptop: Markup
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table: what it is, its heads, its rows; the first cell of a row names it. `bands` stand in small
-    under the last cells of the first rows.
-    """
-
-    title: str
-    heads: Row
-    rows: tuple[Row, ...]
-    bands: Row = ()
-
-
-@dataclass(frozen=True)
-class OneLap:
-    """One lap of each setup: its times, its picture, the letters of its `lanes`, what picks up and touches
-    where, how fast and how low it gets.
-    """
-
-    times: tuple[str, ...]
-    picture: Pictures
-    lanes: str
-    marks: tuple[str, ...]
-    lowest: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -101,12 +74,12 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
         verdict=verdict,
         under=under,
         lap=one_lap(found.lap_chart, found.laps, letters, best),
-        run_picture=_pictures(found.run_chart, "run", found.run_chart.panels),
+        run_picture=pictures_of(found.run_chart, "run", found.run_chart.panels),
         figures=_figures(found, letters),
         said=tuple(_said(found, letters)),
-        sections=_sections(found.laps, letters),
-        ruling=tuple(_ruling(one, of) for one, of in zip(found.laps, letters, strict=True)),
-        to_check=tuple(_to_check(one, of) for one, of in zip(found.laps, letters, strict=True)),
+        sections=sections(found.laps, letters),
+        ruling=tuple(ruling_from_to(one, of) for one, of in zip(found.laps, letters, strict=True)),
+        to_check=tuple(to_check(one, of) for one, of in zip(found.laps, letters, strict=True)),
         tires=tuple(_tires(one, of) for one, of in zip(found.runs, letters, strict=True)),
         trim=_trim(found, letters),
         trim_said=(*_quickest(found, letters), THE_TRIM),
@@ -115,36 +88,6 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
         sure=_how_sure(found.driver, best),
         notes=(NOT_IN_IT, *(_drawn(compared) if compared else ()), *found.notes),
     )
-
-
-def letters_of(names: Sequence[str]) -> list[str]:
-    """A and B where there are two, nothing where there is one."""
-    return [chr(ord("A") + i) for i in range(len(names))] if len(names) > 1 else [""]
-
-
-def one_lap(chart: Chart, laps: Sequence[LapTold], letters: Sequence[str], best: float | None) -> OneLap:
-    """One lap in words and pictures; `best` is the lap [s] that the grip was matched to."""
-    told = list(zip(laps, letters, strict=True))
-    return OneLap(
-        times=tuple(_lap_time(one, of, best) for one, of in told),
-        picture=_pictures(chart, "lap", chart.panels[:1]),
-        lanes=_letters_in(chart),
-        marks=tuple(f"{chart.key(mark.of)} {mark.word}".strip() for mark in chart.marks),
-        lowest=tuple(_lowest(one, of) for one, of in told),
-    )
-
-
-def _letters_in(chart: Chart) -> str:
-    words = dict.fromkeys(piece.word for lane in chart.lanes for piece in lane.pieces)
-    return f"What sets the speed: {', '.join(f'{ruling(word).letter} {word}' for word in words)}."
-
-
-def _pictures(chart: Chart, which: str, panels: Sequence[Panel]) -> Pictures:
-    phone, laptop = (
-        Markup(chart_svg(chart, room, name=f"{which}-{word}", panels=panels))
-        for room, word in ((PHONE_CHART, "phone"), (LAPTOP_CHART, "laptop"))
-    )
-    return Pictures(phone, laptop)
 
 
 # ---------------- the verdict, and the figures
@@ -173,10 +116,6 @@ def _ahead(compared: Compared) -> str:
     return f"B is ahead at the end in {100 * compared.gets_ahead:.0f} % of {compared.draws} draws."
 
 
-def _time(seconds: float) -> str:
-    return amount(seconds, "lap_time")
-
-
 def _signed(seconds: float) -> str:
     return "" if math.isnan(seconds) else step(seconds, "lap_time")
 
@@ -200,7 +139,7 @@ def _figure_row(found: Driven, name: str) -> Row:
 def _whole(seconds: float, name: str) -> str:
     """A time; that of a whole run to a tenth."""
     if name != "total" or not math.isfinite(seconds):
-        return _time(seconds)
+        return time_of(seconds)
     minutes, rest = divmod(round(seconds, 1), 60.0)
     return f"{minutes:.0f}:{rest:04.1f}" if minutes else f"{rest:.1f} s"
 
@@ -255,7 +194,7 @@ def _goes_away(one: RunTold) -> str:
         return f"from lap {lap}"
     if stint.behind < JUST_AS_QUICK:
         return "no, quickest last"
-    return f"no, ends {_time(stint.behind)} off"
+    return f"no, ends {time_of(stint.behind)} off"
 
 
 def _said(found: Driven, letters: Sequence[str]) -> Iterator[str]:
@@ -267,7 +206,7 @@ def _said(found: Driven, letters: Sequence[str]) -> Iterator[str]:
             yield f"An A-B-A test needs {compared.laps_to_see} laps at speed in each leg to see that."
     for one, of in zip(found.runs, letters, strict=True):
         yield _lost_most(one, of)
-    off = _time(OFF_ITS_BEST)
+    off = time_of(OFF_ITS_BEST)
     yield f"It goes away where its fade breaks, or from where it stays {off} off its best lap."
 
 
@@ -300,64 +239,6 @@ def _lost_most(one: RunTold, of: str) -> str:
     return f"{who}{worst.corner} loses most: {whole}, {each}."
 
 
-# ---------------- one lap
-
-
-def _lap_time(lap: LapTold, of: str, best: float | None) -> str:
-    said = f"{f'{of}: ' if of else ''}{_time(lap.time)} with tires as the files say they grip"
-    band = lap.band
-    if best is not None or not math.isfinite(band.low):
-        return f"{said}."
-    return f"{said}; from what is guessed of grip and driver {_time(band.low)} to {_time(band.high)} (95 %)."
-
-
-def _sections(laps: Sequence[LapTold], letters: Sequence[str]) -> Table:
-    rows = [
-        (f"{of} {one.name}".strip(), _time(one.time), *(amount(speed, "speed") for speed in one[2:]))
-        for lap, of in zip(laps, letters, strict=True)
-        for one in lap.sections
-    ]
-    return Table("Section by section", ("", "time", "entry", "slowest", "fastest", "exit"), tuple(rows))
-
-
-def _ruling(lap: LapTold, of: str) -> Table:
-    rows = tuple(
-        (
-            one.rule,
-            ", ".join(one.tires),
-            amount(one.start, "road_length"),
-            amount(one.end, "road_length"),
-            amount(one.entry, "speed"),
-            amount(one.exit, "speed"),
-        )
-        for one in lap.ruled
-    )
-    return Table(f"What sets the speed {of}".strip(), ("", "tire", "from", "to", "entry", "exit"), rows)
-
-
-def _to_check(lap: LapTold, of: str) -> Table:
-    read = lap.on_the_car
-    rows = (
-        ("shock travel, bump", *(amount(float(one), "coil_length") for one in read.bump)),
-        ("shock travel, rebound", *(amount(float(one), "coil_length") for one in read.rebound)),
-        ("most load", *(amount(float(one), "force") for one in read.load)),
-    )
-    return Table(f"To check on the car {of}".strip(), ("", *CORNERS), rows)
-
-
-def _lowest(lap: LapTold, of: str) -> str:
-    read, who = lap.on_the_car, f"{of}: " if of else ""
-    revs = f"{amount(read.least_revs, 'spin')} to {amount(read.most_revs, 'spin')}"
-    said = (
-        f"{who}fastest {amount(read.top, 'speed')}, {revs}, {_time(read.on_the_limiter)} on the rev limiter"
-    )
-    if read.lowest is None:
-        return sentence(said)
-    where = amount(read.lowest.distance, "road_length")
-    how = "touches the road" if read.lowest.gap <= 0.0 else f"clears by {amount(read.lowest.gap, 'height')}"
-    return sentence(f"{said}; lowest, {read.lowest.name} {how} at {where}")
-
-
 # ---------------- tires, trims, gears
 
 
@@ -382,7 +263,7 @@ def _trim(found: Driven, letters: Sequence[str]) -> Table:
     rows = (
         ("laps", *(str(one.laps) for one in columns)),
         ("fuel at the start", *(amount(one.fuel[0], "volume") for one in columns)),
-        ("best lap", *(_time(one.reading.summary.best) for one in columns)),
+        ("best lap", *(time_of(one.reading.summary.best) for one in columns)),
         ("on lap", *(str(one.reading.summary.best_lap) for one in columns)),
         (f"{REAR_AGAINST_FRONT} on it", *(_balance(one.best_balance) for one in columns)),
         ("cross, standing", *(amount(one.cross[0], "percent") for one in columns)),
@@ -413,10 +294,10 @@ def _gears(found: GearsTold) -> Table:
     rows = tuple(
         (
             _gear_name(one),
-            _time(one.time) if math.isfinite(one.time) else NOTHING,
+            time_of(one.time) if math.isfinite(one.time) else NOTHING,
             "" if one.fitted else _signed(one.time - fitted),
             amount(one.top_revs, "spin"),
-            _time(one.on_the_limiter),
+            time_of(one.on_the_limiter),
         )
         for one in found.rows
     )

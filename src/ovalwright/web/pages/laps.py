@@ -24,9 +24,10 @@ from ovalwright.web.day_here import Day, usual_day
 from ovalwright.web.form_fields import Choice, Field, quantity_of
 from ovalwright.web.joined import Joined, joined_for
 from ovalwright.web.kept import Lately
-from ovalwright.web.lap_words import OneLap, Shown, letters_of, one_lap, shown
+from ovalwright.web.lap_words import Shown, shown
 from ovalwright.web.lap_work import Asked, Driven, LapTold, at_once, drive
 from ovalwright.web.long_work import Job, TooBusy
+from ovalwright.web.one_lap_words import OneLap, letters_of, one_lap
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.troubles import sentence
