@@ -130,6 +130,7 @@ def test_a_sentence_says_where_it_speaks_of_another_place(
         for row in _rows(read(bench.get(f"/effects?sort={sort}").text)).values():
             said, here = row.one(class_="why").text, row.one("tbody").all("tr")[at].all("td")
             word = here[2].text.split(" ")[0]
+            assert row.one(class_="word").text == here[2].text
             if not said.startswith(("On ", "In the middle", "Re-set")):
                 assert word == "hardly" or f": {word}." in said, said
 

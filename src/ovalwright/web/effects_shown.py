@@ -12,7 +12,7 @@ from ovalwright.study.compare import WITHIN_BAND
 from ovalwright.study.moved import Moved
 from ovalwright.units import KINDS, show
 from ovalwright.web import shares
-from ovalwright.web.effects_table import PLACES, EffectsTable, OneStep
+from ovalwright.web.effects_table import LAPS, PLACES, EffectsTable, OneStep
 from ovalwright.web.words import NOTHING
 
 Sort = Literal["entry", "middle", "exit", "lap", "run", "name"]
@@ -57,12 +57,15 @@ class Axis:
 
 @dataclass(frozen=True)
 class Row:
-    """One adjustment in words; a time is the one that counts, then as bolted in where it is another."""
+    """One adjustment in words; a time is the one that counts, then as bolted in where it is another; `word` is
+    what it is sorted by, else the verdict in the middle.
+    """
 
     name: str
     part: str
     axes: tuple[Axis, ...]
     middle: Axis
+    word: str
     loads: tuple[str, str, str, str]
     lap: tuple[str, str]
     run: tuple[str, str]
@@ -144,12 +147,21 @@ def rows_of(table: Sequence[OneStep], scale: Scale, sort: Sort) -> Iterator[Row]
             part=row.part,
             axes=axes,
             middle=axes[PLACES.index("middle")],
+            word=_sorted_by(row, axes, sort),
             loads=_loads(row.told("middle")),
             lap=_times(row, row.lap, 2),
             run=_times(row, row.run, 1),
             why=_why(row, sort),
             problem=row.problem,
         )
+
+
+def _sorted_by(row: OneStep, axes: Sequence[Axis], sort: Sort) -> str:
+    if sort == "lap" and math.isfinite(row.counts(row.lap)):
+        return f"a lap {shares.seconds(row.counts(row.lap))} s"
+    if sort == "run" and math.isfinite(row.counts(row.run)):
+        return f"{LAPS} laps {shares.seconds(row.counts(row.run), 1)} s"
+    return axes[PLACES.index(sort if sort in PLACES else "middle")].word
 
 
 def _why(row: OneStep, sort: Sort) -> str:
