@@ -91,3 +91,11 @@ def test_a_kept_setup_is_looked_at_from_where_it_was_kept(turn: Any) -> None:
     query = parse_qs(urlsplit(kept.headers["location"]).query)
     assert (query["at"], query["fuel"], query["view"]) == (["200"], ["7"], ["front"])
     assert "kept" in query
+
+
+def test_from_where_a_number_comes_from_it_goes_back_to_where_it_was_looked_at(turn: Any) -> None:
+    page = read(turn.get("/turn?at=200&fuel=7&view=front").text)
+    links = [link["href"] for link in page.all("a") if link["href"].startswith(("/turn/from/", "/turn/sure"))]
+    for link in {urlsplit(href).path: href for href in links}.values():
+        back = read(turn.get(link).text).one("main").all("a", class_="button")[0]["href"]
+        assert back.startswith("/turn?at=200&fuel=7&view=front")

@@ -39,7 +39,12 @@ class Looking:
     @property
     def path(self) -> str:
         """The page that is looked at so."""
-        return "/turn?" + urlencode(self.told)
+        return f"/turn?{self.query}"
+
+    @property
+    def query(self) -> str:
+        """The same as the end of an address."""
+        return urlencode(self.told)
 
 
 async def asked(

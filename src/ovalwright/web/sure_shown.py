@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from ovalwright.study.bands import Band
 from ovalwright.units import KINDS, show
+from ovalwright.web.looking import Looking
 from ovalwright.web.sure_turn import Sureness
 from ovalwright.web.turn_page import SureShown
 
 
-def sure_shown(known: Sureness, gallons: float) -> SureShown:
+def sure_shown(known: Sureness, looking: Looking) -> SureShown:
     """What stands beside the answers: the press that asks for bands, how far they are, or what of."""
-    path = f"/turn/sure?fuel={gallons:g}"
+    path = f"/turn/sure?{looking.query}"
     if known.job is not None:
         total = known.job.total
         return SureShown(
@@ -22,7 +24,10 @@ def sure_shown(known: Sureness, gallons: float) -> SureShown:
         return SureShown(button="How sure?", path=path)
     if known.is_before:
         return SureShown(button="\u00b1 of before. Now?", path=path)
-    return SureShown(link=f"\u00b1 at {known.gallons:g} gal", path=f"/turn/sure?fuel={known.gallons:g}")
+    return SureShown(
+        link=f"\u00b1 at {known.gallons:g} gal",
+        path=f"/turn/sure?{replace(looking, fuel=known.gallons).query}",
+    )
 
 
 def half_of(band: Band, kind: str) -> str:

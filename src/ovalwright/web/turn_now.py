@@ -50,7 +50,7 @@ def now_of(moment: Moment, looking: Looking, known: Sureness = NOTHING_KNOWN) ->
     behind = moment.behind if ghost else None
     bands = known.of(place.phase)
     common = {
-        "sure": sure_shown(known, moment.tank.gallons),
+        "sure": sure_shown(known, replace(looking, at=round(feet), fuel=moment.tank.gallons)),
         "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow)),
         "fuel_lanes": Markup(fuel_strip_of(moment, phone=looking.narrow)),
         "phase": place.phase,

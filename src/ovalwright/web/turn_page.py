@@ -199,9 +199,8 @@ class TurnPage(Page):
     is_fragment: bool = False
 
     @property
-    def looking_now(self) -> tuple[tuple[str, str], ...]:
-        """How it is looked at, as fields of a form that comes back to the same place."""
-        looking = self.looking
-        if self.now is not None:
-            looking = replace(looking, at=self.now.feet, fuel=self.now.gallons)
-        return looking.told
+    def looking_now(self) -> Looking:
+        """How it is looked at, for what comes back to the same place."""
+        if self.now is None:
+            return self.looking
+        return replace(self.looking, at=self.now.feet, fuel=self.now.gallons)

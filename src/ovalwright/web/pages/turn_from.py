@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
-from fastapi import Path
+from fastapi import Depends, Path
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -15,6 +15,7 @@ from ovalwright.documents.part import Entry
 from ovalwright.units import Place
 from ovalwright.web.bench import bench_of
 from ovalwright.web.joined import DAY, joined_for
+from ovalwright.web.looking import Looking, asked
 from ovalwright.web.page import Page, show
 
 What = Literal["load", "wedge", "balance", "limit", "coil", "roll"]
@@ -111,6 +112,7 @@ class FromPage(Page):
     """Where a number comes from."""
 
     template: ClassVar[str] = "turn_from.html"
+    back: str
     name: str
     told: str
     source: str
@@ -119,8 +121,10 @@ class FromPage(Page):
     more: tuple[Input, ...]
 
 
-def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
-    """The page of one number."""
+def where_from(
+    request: Request, what: Annotated[What, Path()], looking: Annotated[Looking, Depends(asked)]
+) -> Response:
+    """The page of one number, with the way back to where it was looked at."""
     origin = ORIGINS[what]
     with bench_of(request).store.reading() as session:
         joined = joined_for(request, session)
@@ -132,6 +136,7 @@ def where_from(request: Request, what: Annotated[What, Path()]) -> Response:
         FromPage(
             title=f"Where from: {origin.name}",
             here="/turn",
+            back=looking.path,
             name=origin.name,
             told=origin.told,
             source=origin.source,

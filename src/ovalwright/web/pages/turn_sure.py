@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
 from fastapi import Depends, Form, Query
@@ -16,7 +16,7 @@ from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.bench import bench_of
 from ovalwright.web.joined import joined_for
-from ovalwright.web.looking import Looking, posted
+from ovalwright.web.looking import Looking, asked, posted
 from ovalwright.web.page import Page, go_to
 from ovalwright.web.page import show as show_page
 from ovalwright.web.pages.working import Progress, progress_of
@@ -41,6 +41,7 @@ class SurePage(Page):
     """The bands, or the work under way on them, or a button that asks for it."""
 
     template: ClassVar[str] = "turn_sure.html"
+    back: str
     setup: str
     fuel: float
     rows: tuple[str, ...] = ()
@@ -50,8 +51,8 @@ class SurePage(Page):
     trouble: str = ""
 
 
-def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
-    """The page, for a load of fuel [gal]."""
+def sure(request: Request, looking: Annotated[Looking, Depends(asked)], fuel: FuelAsked = 11.0) -> Response:
+    """The page, for a load of fuel [gal], with the way back to where it was looked at."""
     bench = bench_of(request)
     with bench.store.reading() as session:
         joined = joined_for(request, session)
@@ -67,12 +68,13 @@ def sure(request: Request, fuel: FuelAsked = 11.0) -> Response:
         SurePage(
             title="How sure is the turn",
             here="/turn",
+            back=replace(looking, fuel=gallons).path,
             setup=f"{joined.names[hand.base]} {hand.base}{changed}",
             fuel=gallons,
             rows=ROWS if done else (),
             columns=tuple(_column(one) for one in done),
             unsolved=tuple(_unsolved(one) for one in done if one.unsolved),
-            work=progress_of(job, again=_path(gallons), target=TARGET, at="/turn")
+            work=progress_of(job, again=_path(gallons, looking), target=TARGET, at="/turn")
             if job is not None and under_way
             else None,
             trouble=job.trouble or stopped if job is not None else "",
@@ -91,11 +93,11 @@ def ask(
         joined = joined_for(request, session)
     gallons = evenly(joined, fuel)
     begin(bench.work, joined, gallons)
-    return go_to(_path(gallons) if looking.at is None else looking.path)
+    return go_to(_path(gallons, looking) if looking.at is None else looking.path)
 
 
-def _path(gallons: float) -> str:
-    return f"/turn/sure?fuel={gallons:g}"
+def _path(gallons: float, looking: Looking) -> str:
+    return f"/turn/sure?{replace(looking, fuel=gallons).query}"
 
 
 ROWS = (
