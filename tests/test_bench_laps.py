@@ -261,6 +261,17 @@ def test_bands_can_be_stopped_and_asked_for_again(laptop):
     assert any(one.all("input", name="bands") for one in page.all("form"))
 
 
+def test_a_run_that_was_stopped_says_so_beside_the_lap(laptop):
+    work, address = laptop.app.state.bench.work, "/laps?laps=197"
+    waiting = read(laptop.get(address).text)
+    assert waiting.one("section", class_="lap").one("div", class_="for-phone")
+    work.stop(work.jobs()[-1].id)
+    page = read(laptop.get(address).text)
+    assert "stopped" in page.one("p", role="alert").text
+    assert page.one("section", class_="lap")
+    assert any("Drive again" in one.text for one in page.all("button"))
+
+
 def test_a_change_needs_its_token(laptop):
     assert laptop.post("/laps/ask", data={"laps": "5"}).status_code == 403
     assert token(laptop.get("/laps?laps=0").text)

@@ -225,7 +225,7 @@ def _shown(request: Request, typed: Mapping[str, str], *, begins: bool = False) 
             page = replace(page, notices=(Notice(str(problem), trouble=True),))
     jobs = [job for job in (whole, quick) if job is not None]
     page = _with_work(page, case, jobs)
-    return show(request, page if page.shown or page.trouble else _with_a_lap(page, case))
+    return show(request, page if page.shown else _with_a_lap(page, case))
 
 
 def _with_a_lap(page: LapsPage, case: Case) -> LapsPage:
@@ -235,7 +235,7 @@ def _with_a_lap(page: LapsPage, case: Case) -> LapsPage:
     try:
         chart, told = _AT_ONCE.of(case.key(0), lambda: at_once(a, b, case.names, track, asked))
     except (DocumentError, ValueError) as problem:
-        return replace(page, trouble=sentence(str(problem)))
+        return replace(page, trouble=page.trouble or sentence(str(problem)))
     return replace(page, lap=one_lap(chart, told, letters_of(case.names), None))
 
 
