@@ -255,6 +255,20 @@ def test_where_there_is_no_state_the_curve_is_broken_and_no_number_stands() -> N
     parsed(strip(turned(wedge=np.full(19, np.nan), lanes=[])))
 
 
+def test_a_band_at_the_place_in_hand_is_as_tall_as_it_is_and_a_state_not_found_cuts_the_lanes() -> None:
+    lanes = [Track("RR coil", ((0.0, 60.0), (120.0, 180.0)))]
+    wedge = turned().wedge.copy()
+    wedge[8:10] = np.nan
+    root = parsed(strip(turned(give=0.005, wedge=wedge, lanes=lanes)))
+    (band,) = of_class(root, "band")
+    rows = points(of_class(root, "hair")[0])[::2, 1]
+    a_percent = abs(float(rows[1] - rows[0])) / 2.0
+    assert {"64", "66 %"} <= set(texts(root))
+    assert float(band.get("height", "0")) == pytest.approx(a_percent, rel=0.02)
+    assert len(of_class(root, "paper")) == 1 and "none" in texts(root)
+    assert not of_class(parsed(strip(turned(lanes=lanes))), "paper")
+
+
 def test_the_axis_holds_every_curve_and_moves_in_whole_steps() -> None:
     low, high = wedge_span(np.array([0.601, 0.655, np.nan]), 0.545)
     assert low <= 0.545 and high >= 0.655

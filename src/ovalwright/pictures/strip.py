@@ -33,8 +33,8 @@ FOOT_TALL, RAIL = 46.0, 20.0
 """Height of the foot of a strip, and how far down in it the slider's rail lies, with its scale below [px]."""
 NARROWEST = 0.06
 """Least span of wedge that a strip shows."""
-LANE = 10.0
-"""Height of a lane [px]."""
+LANE, GIVE_WIDE = 10.0, 7.0
+"""Height of a lane; half the width of a band at one place [px]."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,8 @@ class Turned:
     """What a strip shows. `distance` (N,) [m], `wedge` (N,), a share, NaN where there is no state.
 
     `phases` are names with where they begin and end [m]; `place` is the one in hand [m]; `on_scales` the
-    share on the scales; `ghost` (N,) another setup's wedge; `band` (low, high) of the hand's.
+    share on the scales; `ghost` (N,) another setup's wedge; `band` (low, high) of the hand's, `give` half of
+    one at the place in hand alone.
     """
 
     distance: Array
@@ -71,6 +72,7 @@ class Turned:
     ghost_name: str = ""
     band: tuple[Array, Array] | None = None
     events: Sequence[Event] = ()
+    give: float = math.nan
 
     @property
     def here(self) -> float:
@@ -126,6 +128,9 @@ def strip(
     if turned.band is not None:
         _band(sheet, [(x(d), y(w)) for d, w in zip(turned.distance, turned.band[0], strict=True)],
               [(x(d), y(w)) for d, w in zip(turned.distance, turned.band[1], strict=True)])  # fmt: skip
+    if math.isfinite(turned.here + turned.give):
+        ends = [min(max(y(turned.here + way * turned.give), top), bottom) for way in (1.0, -1.0)]
+        sheet.box("band", x(turned.place) - GIVE_WIDE, ends[0], 2.0 * GIVE_WIDE, ends[1] - ends[0])
     _grid(sheet, room, low, high, y)
     _phases(sheet, turned, x, bottom)
     if turned.on_scales is not None and low <= turned.on_scales <= high:

@@ -49,9 +49,11 @@ def now_of(moment: Moment, looking: Looking, known: Sureness = NOTHING_KNOWN) ->
     at_said, fuel_said = f"{feet:.0f} ft", f"{moment.tank.gallons:g} gal"
     behind = moment.behind if ghost else None
     bands = known.of(place.phase)
+    cross = bands.numbers["cross"] if bands else Band(math.nan)
+    give = 0.5 * (cross.high - cross.low)
     common = {
         "sure": sure_shown(known, replace(looking, at=round(feet), fuel=moment.tank.gallons)),
-        "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow)),
+        "strip": Markup(turn_strip(moment, ghost=ghost, phone=looking.narrow, give=give)),
         "fuel_lanes": Markup(fuel_strip_of(moment, phone=looking.narrow)),
         "phase": place.phase,
         "feet": round(feet),

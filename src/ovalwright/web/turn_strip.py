@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 
@@ -48,8 +49,8 @@ ROOM_OF_WORDS = 0.22
 """Share of the strip that the words of an event take."""
 
 
-def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
-    """Wedge along the turn with the place in hand, the other setup dashed."""
+def turn_strip(moment: Moment, *, ghost: bool, phone: bool, give: float = math.nan) -> str:
+    """Wedge along the turn with the place in hand, `give` half of its band there, the other setup dashed."""
     joined, passage = moment.tank.joined, moment.tank.passage
     pace = pace_of(joined)
     behind = moment.tank.behind_passage if ghost else None
@@ -64,6 +65,7 @@ def turn_strip(moment: Moment, *, ghost: bool, phone: bool) -> str:
         ghost=None if behind is None else behind.wedge,
         ghost_name=joined.behind_is,
         events=_events(lanes, passage),
+        give=give,
     )
     return strip(turned, strip_room(phone=phone), span=_span(joined), name="strip")
 
