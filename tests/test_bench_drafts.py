@@ -85,6 +85,19 @@ def test_what_cannot_be_kept_yet_is_saved_and_says_why(post, season_client, seas
     post("/notebook/half-filled/away", draft=uid)
 
 
+def test_a_finished_form_waits_again_when_its_entry_is_taken_back(post, season_client, season_store):
+    uid = begun(season_store, "log decided", {"run": "last", "decided": "softer right rear"})
+    post(f"/notebook/half-filled/{uid}", **opened(season_client, uid))
+    post("/notebook/undo")
+    assert uid in waiting(season_store)
+    assert opened(season_client, uid)["decided"] == "softer right rear"
+    post("/notebook/put-back")
+    assert uid not in waiting(season_store)
+    assert done_last(season_store)[0].startswith("put back: decided of run")
+    post("/notebook/undo")
+    post("/notebook/half-filled/away", draft=uid)
+
+
 def test_a_form_saved_on_its_page_is_finished_on_the_command_line(
     post, season_client, season_store, season_file
 ):
