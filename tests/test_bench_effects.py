@@ -24,7 +24,7 @@ from ovalwright.study.adjustments import adjustments
 from ovalwright.study.effects import effects
 from ovalwright.study.lap import lap
 from ovalwright.study.run import run
-from ovalwright.web import effects_shown, effects_table
+from ovalwright.web import effects_shown, effects_table, effects_timed
 from ovalwright.web.effects_shown import Scale
 from ovalwright.web.long_work import Job, LongWork
 
@@ -163,8 +163,8 @@ def test_a_table_that_was_stopped_can_be_asked_for_again(bench: Any, monkeypatch
 def test_bands_laps_and_runs_come_by_and_by_and_can_be_stopped(
     bench: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    _wait(bench, "/effects?sort=lap")
-    told = {"csrf": token(bench.get("/effects?sort=lap").text), "fuel": "full", "sort": "lap"}
+    _wait(bench, "/effects?fuel=full&sort=lap")
+    told = {"csrf": token(bench.get("/effects?fuel=full&sort=lap").text), "fuel": "full", "sort": "lap"}
     assert bench.post("/effects/ask", data=told).status_code == 303
     under_way = read(bench.get("/effects?fuel=full").text).all("section", class_="progress")[0]
     stopped = bench.post(under_way.one("form")["action"], data={"csrf": told["csrf"], "at": "/effects"})
@@ -172,7 +172,8 @@ def test_bands_laps_and_runs_come_by_and_by_and_can_be_stopped(
     assert "stopped" in read(bench.get("/effects?fuel=full").text).one("p", class_="trouble").text
 
     monkeypatch.setattr(effects_table, "DRAWS", 8)
-    monkeypatch.setattr(effects_table, "adjustments", _a_few)
+    monkeypatch.setattr(effects_timed, "adjustments", _a_few)
+    monkeypatch.setattr(effects_timed, "LAP_DRAWS", 10)
     monkeypatch.setattr(LongWork, "submit", _at_once)
     bench.post("/effects/ask", data={**told, "fuel": "half"})
     page = read(bench.get("/effects?fuel=half&sort=lap").text)
@@ -184,11 +185,16 @@ def test_bands_laps_and_runs_come_by_and_by_and_can_be_stopped(
         found(reset) - found(car)
         for found in (
             lambda one: lap(with_fuel(one, share=0.5), line, Conditions()).time,
-            lambda one: run(with_fuel(one, share=1.0), line, Conditions(), effects_table.LAPS).total,
+            lambda one: run(with_fuel(one, share=1.0), line, Conditions(), effects_timed.LAPS).total,
         )
     )
     row = _rows(page)["panhard +1/2 in"]
-    assert float(_plain(row.one(class_="lap").one("b").text)) == pytest.approx(lap_change, abs=0.0051)
+    told = row.one(class_="lap").all("span", class_="part")[0].text
+    shown = _plain(row.one(class_="lap").text).split()[2]
+    assert float(shown.strip("?")) == pytest.approx(lap_change, abs=0.0051)
+    half = float(told.removeprefix("\u00b1"))
+    assert half >= 0.01
+    assert shown.endswith("?") == (half > abs(lap_change)) or abs(half - abs(lap_change)) < 0.02
     assert float(_plain(row.one(class_="run").one("b").text)) == pytest.approx(run_change, abs=0.08)
     assert math.isfinite(run_change)
 

@@ -12,7 +12,8 @@ from ovalwright.study.compare import WITHIN_BAND
 from ovalwright.study.moved import Moved
 from ovalwright.units import KINDS, show
 from ovalwright.web import shares
-from ovalwright.web.effects_table import LAPS, PLACES, EffectsTable, OneStep
+from ovalwright.web.effects_table import PLACES, EffectsTable, OneStep
+from ovalwright.web.effects_timed import LAPS, NO_BAND
 from ovalwright.web.words import NOTHING
 
 Sort = Literal["entry", "middle", "exit", "lap", "run", "name"]
@@ -33,8 +34,8 @@ SETS_ITSELF = "sets height or cross itself: not re-set"
 
 @dataclass(frozen=True)
 class Mark:
-    """One reading on an axis: `at` and the ends of its band [px], its words, or why there is none; `beyond` -1
-    or +1 where it lies off that end of the axis.
+    """One reading on an axis: `at` and the ends of its band [px], its words, or why there is none; `beyond`
+    -1 or +1 where it lies off that end of the axis.
     """
 
     at: float
@@ -56,10 +57,20 @@ class Axis:
 
 
 @dataclass(frozen=True)
-class Row:
-    """One adjustment in words; a time is the one that counts, then as bolted in where it is another; `word` is
-    what it is sorted by, else the verdict in the middle.
+class Time:
+    """A change of time: the one that counts, half its band, and as bolted in where that is another; `is_sure`
+    unless its band reaches over nought.
     """
+
+    said: str
+    bolted: str
+    band: str = ""
+    is_sure: bool = True
+
+
+@dataclass(frozen=True)
+class Row:
+    """One adjustment in words; `word` is what it is sorted by, else the verdict in the middle."""
 
     name: str
     part: str
@@ -67,8 +78,8 @@ class Row:
     middle: Axis
     word: str
     loads: tuple[str, str, str, str]
-    lap: tuple[str, str]
-    run: tuple[str, str]
+    lap: Time
+    run: Time
     why: str
     problem: str
 
@@ -149,8 +160,8 @@ def rows_of(table: Sequence[OneStep], scale: Scale, sort: Sort) -> Iterator[Row]
             middle=axes[PLACES.index("middle")],
             word=_sorted_by(row, axes, sort),
             loads=_loads(row.told("middle")),
-            lap=_times(row, row.lap, 2),
-            run=_times(row, row.run, 1),
+            lap=_time(row, row.lap, 2, row.lap_band),
+            run=_time(row, row.run, 1),
             why=_why(row, sort),
             problem=row.problem,
         )
@@ -203,9 +214,11 @@ def _pounds(band: Band) -> str:
     return shares.signed(show(band.value, KINDS["force"]).removesuffix(" lb"))
 
 
-def _times(row: OneStep, ways: tuple[float, float], places: int) -> tuple[str, str]:
+def _time(row: OneStep, ways: tuple[float, float], places: int, band: Band = NO_BAND) -> Time:
     counts, bolted = (shares.seconds(time, places) for time in (row.counts(ways), ways[0]))
-    return counts, "" if bolted == counts else bolted
+    has_band = math.isfinite(band.low)
+    half = shares.half_band(band, 1.0, places) if has_band else ""
+    return Time(counts, "" if bolted == counts else bolted, half, band.sure_of_sign or not has_band)
 
 
 def _axis(row: OneStep, place: str, scale: Scale) -> Axis:

@@ -15,7 +15,8 @@ from starlette.responses import Response
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.effects_shown import WIDE, Row, Sort, Tick, is_seen, rows_of, scale_of
-from ovalwright.web.effects_table import LAPS, PLACES, EffectsTable, quick_table, whole_table
+from ovalwright.web.effects_table import PLACES, EffectsTable, quick_table, whole_table
+from ovalwright.web.effects_timed import LAPS
 from ovalwright.web.form_fields import Choice
 from ovalwright.web.joined import Joined, joined_for
 from ovalwright.web.long_work import Job, TooBusy
