@@ -242,9 +242,11 @@ def _word(moved: Moved | None) -> str:
 
 
 def _mark(moved: Moved | None, scale: Scale, problem: str) -> Mark:
-    if moved is None or not math.isfinite(moved.balance.value):
+    if moved is None or not math.isfinite(moved.cross.value):
         return Mark(0.0, 0.0, 0.0, "", problem or "no steady state here")
     band = moved.balance
+    if not math.isfinite(band.value):
+        return Mark(0.0, 0.0, 0.0, "", "no balance found here")
     percent = 100.0 * band.value
     at = scale.across(percent)
     has_band = math.isfinite(band.low)
