@@ -140,7 +140,7 @@ def strip(
         _name_scales(sheet, turned, room, words, x, y, (top, bottom))
     if turned.ghost is not None:
         curve("ghost", turned.ghost)
-        _name_ghost(sheet, turned, x, y)
+        _name_ghost(sheet, turned, x, y, bottom)
     curve("curve", turned.wedge)
     for event in turned.events:
         at = np.interp(event.at, turned.distance, turned.wedge)
@@ -225,13 +225,15 @@ def _phases(sheet: Sheet, turned: Turned, x: Along, bottom: float) -> None:
             sheet.text(kind, (0.5 * (x(begin) + x(end)), 17.0), name.capitalize())
 
 
-def _name_ghost(sheet: Sheet, turned: Turned, x: Along, y: Along) -> None:
+def _name_ghost(sheet: Sheet, turned: Turned, x: Along, y: Along, bottom: float) -> None:
     assert turned.ghost is not None
     known = np.flatnonzero(np.isfinite(turned.ghost))
     if known.size and turned.ghost_name:
         k = int(known[int(0.45 * (known.size - 1))])
-        up = -5.0 if not turned.ghost[k] < turned.wedge[k] else 13.0
-        sheet.text("axis halo mid", (x(turned.distance[k]), y(turned.ghost[k]) + up), turned.ghost_name)
+        foot = y(turned.ghost[k]) + (13.0 if turned.ghost[k] < turned.wedge[k] else -5.0)
+        above = y(turned.ghost[k]) - 5.0
+        at = (x(turned.distance[k]), foot if foot <= bottom else above)
+        sheet.text("axis halo mid", at, turned.ghost_name)
 
 
 def _lanes(sheet: Sheet, room: Room, lanes: Sequence[Track], left: float, top: float, x: Along) -> None:

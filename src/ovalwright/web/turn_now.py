@@ -33,7 +33,7 @@ NO_BAND = "no band"
 """Said where so many draws have no steady state that none is stated."""
 PLAN_OF_THREE, END_OF_THREE = Room(464.0, 500.0, False), Room(450.0, 248.0, False)
 PLAN_ALONE, END_ALONE = Room(926.0, 500.0, False), Room(926.0, 412.0, False)
-PLAN_BESIDE, END_BESIDE = Room(457.0, 470.0, False), Room(457.0, 250.0, False)
+PLAN_BESIDE, END_BESIDE = Room(457.0, 470.0, False), Room(457.0, 330.0, False)
 """Paper on a laptop for each view where it shows all three, for one alone, for two side by side [px]."""
 VIEWS: tuple[View, ...] = ("above", "behind", "front")
 NOT_APPLICABLE = "not applicable: sets height or cross itself"
@@ -65,7 +65,7 @@ def now_of(moment: Moment, looking: Looking, known: Sureness = NOTHING_KNOWN) ->
         reason = place.reason or "The solver found no steady state here."
         return Now(
             facts=(Fact(f"Wedge, {place.phase}", "None"), *_limit_facts(moment, bands)),
-            against="",
+            against=_against(moment, looking),
             pictures=(),
             loads=Markup(""),
             corners=(),
@@ -83,7 +83,7 @@ def now_of(moment: Moment, looking: Looking, known: Sureness = NOTHING_KNOWN) ->
     told = f"wedge {shares.percent(wedge)} percent" + (f", {hanging} coil off its seat" if hanging else "")
     return Now(
         facts=(_wedge_fact(place, bands), *_limit_facts(moment, bands)),
-        against=_against(moment, behind),
+        against=_against(moment, looking),
         pictures=_pictures(moment, looking, bands),
         loads=_lengths(moment, looking, behind),
         corners=_corners(place, behind),
@@ -103,13 +103,16 @@ def _wedge_fact(place: Place, bands: SurePhase | None) -> Fact:
     return Fact(f"Wedge, {place.phase}", shares.percent(place.carried.loads.cross), "%", more, "wedge")
 
 
-def _against(moment: Moment, behind: Place | None) -> str:
-    """What the setup that is drawn dashed has at the same place, by its name."""
-    limit = moment.tank.behind_limit(moment.now.phase)
+def _against(moment: Moment, looking: Looking) -> str:
+    """What the setup that is drawn behind has at the same place, by its name."""
+    behind, limit = moment.behind, moment.tank.behind_limit(moment.now.phase)
     if behind is None or limit is None:
-        return ""
+        return "What you change is drawn over what it was before, in dashes."
+    if looking.beside == "alone":
+        return f"{moment.tank.joined.behind_is} is left out."
     wedge = "none" if behind.carried is None else f"{shares.percent(behind.carried.loads.cross)} %"
-    return f"Dashed {moment.tank.joined.behind_is}: wedge {wedge}, {AT_THE_LIMIT} {_balance_words(limit)}."
+    how = "Dashed" if looking.beside == "ghost" else "Beside it"
+    return f"{how} {moment.tank.joined.behind_is}: wedge {wedge}, {AT_THE_LIMIT} {_balance_words(limit)}."
 
 
 def _limit_facts(moment: Moment, bands: SurePhase | None) -> tuple[Fact, Fact]:
@@ -245,10 +248,13 @@ def _clearances(place: Place) -> tuple[Fact, ...]:
 
 def _warnings(place: Place) -> tuple[str, ...]:
     assert place.carried is not None
-    told = [f"Lifted: {name} is off the road." for name in place.carried.lifted]
-    told += [f"Extrapolated: {name} carries more than any tire data." for name in place.carried.extrapolated]
-    told += [f"Dragging: the {one.name} with {amount(one.load, 'force')}." for one in place.carried.drags]
-    return tuple(told)
+    dragging = [f"{one.name} {amount(one.load, 'force')}" for one in place.carried.drags]
+    told = {
+        "Lifted": place.carried.lifted,
+        "Beyond any tire data": place.carried.extrapolated,
+        "Dragging": dragging,
+    }
+    return tuple(f"{word}: {', '.join(names)}." for word, names in told.items() if names)
 
 
 def _pair(moment: Moment, bands: SurePhase | None) -> Pair | None:

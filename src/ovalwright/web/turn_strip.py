@@ -112,6 +112,7 @@ def fuel_strip_of(moment: Moment, *, phone: bool) -> str:
     most = capacity(joined)
     full = most * per_gallon
     lanes = _worth_showing(fuel_lanes(joined, moment.distance), lambda lane: _is_whole(lane, full))
+    lanes = lanes if moment.now.carried is not None else []
     tracks = [
         Track(_name(lane), tuple((a / per_gallon, b / per_gallon) for a, b in lane.filled)) for lane in lanes
     ]
@@ -123,6 +124,8 @@ def fuel_strip_of(moment: Moment, *, phone: bool) -> str:
 def _along(passage: Passage) -> list[Lane]:
     """The lanes of a passage that are worth showing."""
     known = passage.distance[passage.solved].tolist()
+    if not known:
+        return []
     return _worth_showing(passage.lanes, lambda lane: all(map(lane.touches, known)))
 
 
