@@ -74,11 +74,14 @@ def _panel(sheet: Sheet, chart: Chart, panel: Panel, room: Room, x: Along, top: 
         return top + tall * (high - value) / (high - low)
 
     for zone in chart.zones:
-        if zone.word != UNSURE or panel is chart.panels[0]:
-            _zone(sheet, zone, x, top, tall)
+        if zone.word != UNSURE and zone.shaded:
+            sheet.box("zone", x(zone.start), top, x(zone.end) - x(zone.start), tall)
     _grid(sheet, panel, room, (low, high), y)
     for curve in panel.curves:
         _band(sheet, curve, x, y)
+    for zone in chart.zones:
+        if zone.word == UNSURE and panel is chart.panels[0]:
+            _unsure(sheet, zone, x, top, tall)
     for curve in reversed(panel.curves):
         pieces = _pieces(curve.x, curve.y, x, y)
         sheet.path(CURVES[min(curve.of, len(CURVES) - 1)], "".join(map(path, pieces)))
@@ -157,14 +160,10 @@ def _name_curves(sheet: Sheet, chart: Chart, panel: Panel, x: Along, y: Along) -
 # ---------------- zones, lanes, axis
 
 
-def _zone(sheet: Sheet, zone: Piece, x: Along, top: float, tall: float) -> None:
-    """A section of the track as a tone; a stretch where neither can be called, slanted."""
-    left, right = x(zone.start), x(zone.end)
-    if zone.word == UNSURE:
-        strokes = hatch("/", left, right, tall)
-        sheet.path("strokes", "".join(path([(a, top + b), (c, top + d)]) for a, b, c, d in strokes))
-    elif zone.shaded:
-        sheet.box("zone", left, top, right - left, tall)
+def _unsure(sheet: Sheet, zone: Piece, x: Along, top: float, tall: float) -> None:
+    """A stretch where neither can be called, slanted, over the bands that leave it open."""
+    strokes = hatch("/", x(zone.start), x(zone.end), tall)
+    sheet.path("strokes", "".join(path([(a, top + b), (c, top + d)]) for a, b, c, d in strokes))
 
 
 def _zone_names(sheet: Sheet, chart: Chart, x: Along, top: float) -> None:
