@@ -85,6 +85,17 @@ class Carried(ReadState):
 
 
 @dataclass(frozen=True)
+class Limited:
+    """The limit at a place and the balance at it, None where there is none; `packed` is the car with its fuel
+    pushed outward there.
+    """
+
+    packed: Packed
+    limit: Limit
+    balance: Balance | None
+
+
+@dataclass(frozen=True)
 class AtStation:
     """One place: `speed` [m/s] (None where none could be chosen), `lateral` acceleration in the plane of
     the road [m/s^2], the limit and the balance at it; `carried` None where the car has no trim, and
@@ -204,10 +215,8 @@ def at_station(
 ) -> AtStation:
     """One fuel at one station; `speed` [m/s], None for 2 % under the limit there."""
     motion = motion_at(track, conditions, speed=1.0, end=end, station=station)
-    fast = at_speed(motion, speed or UNDER_THE_LIMIT * fastest_guess(packed.record, motion))
-    running = slosh(packed, fast)
-    most = limit(running, motion)
-    left = balance(running, most.last, wedge) if balances and most.last and most.fold else None
+    found = limited(packed, motion, speed=speed, wedge=wedge, balances=balances)
+    running, most, left = found.packed, found.limit, found.balance
     if speed is None and most.speed:
         speed = UNDER_THE_LIMIT * most.speed
     passing = station.along.si != 0.0 or station.curvature_change.si != 0.0
@@ -219,6 +228,22 @@ def at_station(
     carried = carry(running, solved) if solved.found else None
     reason = None if solved.found else why_not(most, speed)
     return AtStation(station.name, running, at, speed, lateral(at), most, left, carried, reason, notes)
+
+
+def limited(
+    packed: Packed,
+    motion: Record,
+    *,
+    speed: float | None = None,
+    wedge: Wedge | None = None,
+    balances: bool = True,
+) -> Limited:
+    """Limit and balance at a place, the fuel pushed outward as at a `speed` [m/s], else near the limit."""
+    fast = at_speed(motion, speed or UNDER_THE_LIMIT * fastest_guess(packed.record, motion))
+    running = slosh(packed, fast)
+    most = limit(running, motion)
+    left = balance(running, most.last, wedge) if balances and most.last and most.fold else None
+    return Limited(running, most, left)
 
 
 def why_not(most: Limit, speed: float) -> str:

@@ -77,6 +77,10 @@ class Joined:
             return build(self.other)
         return self.trial.base if self.hand.changes else None
 
+    def build(self) -> None:
+        """Build its cars now. Raises DocumentError."""
+        _ = self.trial, self.behind
+
     @property
     def behind_is(self) -> str:
         """What is drawn behind, by its code; nothing when nothing is."""

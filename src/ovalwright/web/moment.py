@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from ovalwright.documents import STATIONS
-from ovalwright.pack import Packed, with_fuel
+from ovalwright.pack import Packed, motion, with_fuel
 from ovalwright.pictures.car_shape import CarPlan, CarShape, car_plan, car_shape
 from ovalwright.study.at_limit import AtLimit, Parts, at_limit, parts
 from ovalwright.study.bands import Band
@@ -33,7 +33,7 @@ from ovalwright.study.through import (
     place_at,
     through_fuel,
 )
-from ovalwright.study.turn import AtStation, at_station
+from ovalwright.study.turn import Limited, limited
 from ovalwright.units import FOOT, GALLON
 from ovalwright.web.joined import DAY, Joined
 from ovalwright.web.kept import Lately, once
@@ -127,25 +127,26 @@ class Tank:
         pace = pace_of(self.joined)
         return along(car, pace, np.linspace(0.0, pace.length, PLACES))
 
-    def limit(self, phase: str) -> AtStation:
+    def limit(self, phase: str) -> Limited:
         """Limit and balance of the setup in hand at entry, middle or exit."""
         return self._limit("now", self.now, phase)
 
-    def base_limit(self, phase: str) -> AtStation:
+    def base_limit(self, phase: str) -> Limited:
         """Those of the base."""
         return self._limit("base", self.base, phase)
 
-    def behind_limit(self, phase: str) -> AtStation | None:
+    def behind_limit(self, phase: str) -> Limited | None:
         """Those of the car that is drawn behind."""
         if self.behind is None:
             return None
         is_base = self.joined.behind is self.joined.trial.base
         return self.base_limit(phase) if is_base else self._limit("behind", self.behind, phase)
 
-    def _limit(self, which: str, car: Packed, phase: str) -> AtStation:
-        def solved() -> AtStation:
+    def _limit(self, which: str, car: Packed, phase: str) -> Limited:
+        def solved() -> Limited:
             station = next(one for one in STATIONS if one.name == phase)
-            return at_station(car, self.joined.track, DAY, station, end=self.joined.end)
+            place = motion(self.joined.track, DAY, speed=1.0, end=self.joined.end, station=station)
+            return limited(car, place)
 
         return self._limits.of((which, phase), solved)
 
@@ -175,7 +176,7 @@ class Tank:
         return {"now": self.now, "base": self.base, "reset": self.reset}[which]
 
     @once
-    def _limits(self) -> Lately[AtStation]:
+    def _limits(self) -> Lately[Limited]:
         return Lately(LIMITS)
 
     @once

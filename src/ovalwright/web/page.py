@@ -110,6 +110,12 @@ def templates() -> Environment:
     return found
 
 
+def load_templates(*names: str) -> None:
+    """Read templates before anyone asks for their pages."""
+    for name in names:
+        templates().get_template(name)
+
+
 def _block(request: Request, template: Template) -> Callable[..., Any] | None:
     if "hx-request" not in request.headers or "hx-boosted" in request.headers:
         return None

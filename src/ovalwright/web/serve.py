@@ -25,13 +25,17 @@ from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.lap import NoLap
 from ovalwright.web.door import new_passcode, with_passcode
-from ovalwright.web.joined import join, looked_at
+from ovalwright.web.joined import Joined, join, looked_at
 from ovalwright.web.moment import solve_ahead
+from ovalwright.web.page import load_templates
 
 PORT, TRIED = 8321, 20
 """The usual port, and how many are tried from it on."""
 LOG = "bench.log"
 LARGEST_LOG = 2**20
+TURN_ABOUT = 0.001
+"""How long [s] one thread keeps the others from Python."""
+OPENED_FIRST = ("frame.html", "week.html", "turn.html", "turn_parts.html")
 PLAIN = "On this network nothing is encrypted: whoever listens can read along. Use one that is yours."
 
 
@@ -57,7 +61,7 @@ def serve(
     passcode = new_passcode() if lan else ""
     names = _names() if lan else ()
     with _listener("0.0.0.0" if lan else "127.0.0.1", port) as listener, _said(folder):
-        threading.Thread(target=_solve_ahead, args=(store,), name="ahead", daemon=True).start()
+        _solve_ahead(store)
         from ovalwright.web.app import bench  # all the pages, while the turn is being solved
 
         port = listener.getsockname()[1]
@@ -67,6 +71,7 @@ def serve(
         app = bench(store, lan=lan, passcode=passcode, names=names, addresses=there, folder=folder)
         for line in _told(here, there, passcode):
             say(line)
+        load_templates(*OPENED_FIRST)
         if browser and has_display():
             threading.Timer(0.5, webbrowser.open, [here]).start()
         signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -156,6 +161,18 @@ def _log_to(path: Path) -> None:
 
 
 def _solve_ahead(store: Store) -> None:
-    """Load the physics and solve the turn that is usually looked at; what is wrong with it its page tells."""
-    with contextlib.suppress(NotebookTrouble, DocumentError, NoLap), store.reading() as session:
-        solve_ahead(join(session, looked_at(session)))
+    """Build the car that is usually looked at, and have its turn solved while this thread goes on.
+
+    The many small calls of building would wait for this thread at each; the few long ones of solving do not.
+    What is wrong with it is told by its page.
+    """
+    sys.setswitchinterval(TURN_ABOUT)
+    with contextlib.suppress(NotebookTrouble, DocumentError), store.reading() as session:
+        joined = join(session, looked_at(session))
+        joined.build()
+        threading.Thread(target=_solve, args=(joined,), name="ahead", daemon=True).start()
+
+
+def _solve(joined: Joined) -> None:
+    with contextlib.suppress(DocumentError, NoLap):
+        solve_ahead(joined)

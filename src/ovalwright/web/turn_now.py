@@ -16,7 +16,7 @@ from ovalwright.study.bands import Band
 from ovalwright.study.compare import LOOSER, TIGHTER
 from ovalwright.study.state import racer_camber
 from ovalwright.study.through import Place
-from ovalwright.study.turn import AtStation
+from ovalwright.study.turn import Limited
 from ovalwright.units import FOOT
 from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
@@ -132,14 +132,14 @@ def _limit_facts(moment: Moment, bands: SurePhase | None) -> tuple[Fact, Fact]:
     return tight, Fact("Limit", number, unit, sets, "limit")
 
 
-def _balance_of(at: AtStation) -> tuple[str, str]:
+def _balance_of(at: Limited) -> tuple[str, str]:
     if at.balance is None:
         return "None", ""
     word, _, size = shares.balance(at.balance.share).partition(" ")
     return word, size
 
 
-def _balance_words(at: AtStation) -> str:
+def _balance_words(at: Limited) -> str:
     return "none" if at.balance is None else shares.balance(at.balance.share).lower()
 
 
