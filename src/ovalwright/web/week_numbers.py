@@ -21,18 +21,22 @@ from ovalwright.web import shares
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import AT_THE_LIMIT, amount
 
+WEDGE, BALANCE, SPEED = "Wedge in the turn", f"Balance {AT_THE_LIMIT}", "Most speed there"
 MILE_AN_HOUR = 0.44704
 """[m/s]."""
 
 
 @dataclass(frozen=True)
 class Number:
-    """One number that matters at the next track, with its unit, half its band, and what it means."""
+    """One number that matters at the next track, with its unit, half its band, and what it means; `by_tires`
+    unless something else than the tires sets it, which has no band.
+    """
 
     name: str
     value: str
     meaning: str
     band: str = ""
+    by_tires: bool = True
 
 
 @dataclass(frozen=True)
@@ -56,24 +60,16 @@ def worked_out(store: Store, setup: str, track: str) -> Numbers:
         return Numbers(where, reason=sentence(str(problem)))
     if place.carried is None or place.speed is None:
         return Numbers(where, reason=sentence(f"no numbers: {place.reason or place.limit.sets}"))
+    wedge, sets = amount(place.carried.loads.cross, "percent"), place.limit.sets.removeprefix("the ")
     speed = amount(place.limit.speed, "speed")
     rows = [
-        Number(
-            "Wedge in the turn", amount(place.carried.loads.cross, "percent"), "of the weight on RF and LR"
-        ),
-        Number("Most speed there", speed, sentence(f"set by the {place.limit.sets}")),
+        Number(WEDGE, wedge, "of the weight on RF and LR"),
+        Number(SPEED, speed, sentence(f"set by the {sets}"), by_tires="tires" in sets),
     ]
     if place.balance is not None:
-        worth = place.balance.wedge
+        worth, share = place.balance.wedge, shares.balance(place.balance.share)
         as_wedge = f", as much as {amount(abs(worth), 'percent')} of cross" if worth is not None else ""
-        rows.insert(
-            1,
-            Number(
-                f"Balance {AT_THE_LIMIT}",
-                shares.balance(place.balance.share),
-                f"of weight times wheelbase{as_wedge}",
-            ),
-        )
+        rows.insert(1, Number(BALANCE, share, f"of weight times wheelbase{as_wedge}"))
     return Numbers(where, tuple(rows))
 
 
@@ -97,12 +93,16 @@ def bands(assembly: Assembly, track: Track, *, progress: Callable[[int, int], No
 def with_bands(numbers: Numbers, found: dict[str, Band]) -> Numbers:
     """The numbers with how sure they are."""
     said = {
-        "Wedge in the turn": f"{shares.half_band(found['cross'])} %",
-        "Balance at the limit": _balance(found["balance"]),
-        "Most speed there": f"{shares.half_band(found['limit'], 1.0 / MILE_AN_HOUR)} mph",
+        WEDGE: _with_unit(shares.half_band(found["cross"]), "%"),
+        BALANCE: _balance(found["balance"]),
+        SPEED: _with_unit(shares.half_band(found["limit"], 1.0 / MILE_AN_HOUR), "mph"),
     }
-    rows = tuple(replace(one, band=said[one.name].strip(" %mph") and said[one.name]) for one in numbers.rows)
+    rows = tuple(replace(one, band=said[one.name] if one.by_tires else "") for one in numbers.rows)
     return replace(numbers, rows=rows, has_bands=True)
+
+
+def _with_unit(half: str, unit: str) -> str:
+    return f"{half} {unit}" if half else ""
 
 
 def _balance(band: Band) -> str:
