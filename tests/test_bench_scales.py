@@ -172,6 +172,20 @@ def test_rounds_are_quarters_and_bring_the_cross(pads):
     assert "not applicable" in reset
 
 
+def test_cross_is_stepped_by_half_a_percent_from_what_the_pads_read(pads):
+    now = 100 * (RF + LR) / TOTAL
+    answer = pads.send(**PADS, press="more cross")
+    assert answer.headers["location"].endswith("#jack")
+    page = pads.look(pads.laptop.get(answer.headers["location"].partition("#")[0]).text)
+    wanted = number(page.one("input", id="cross")["value"])
+    assert 0.0 < wanted - now <= 0.75
+    assert page.one("section", id="rounds").all("div", class_="bolt-at")
+    answer = pads.send(**PADS, press="less cross", cross=f"{wanted} %")
+    page = pads.look(pads.laptop.get(answer.headers["location"].partition("#")[0]).text)
+    assert number(page.one("input", id="cross")["value"]) == pytest.approx(wanted - 0.5)
+    assert pads.send(**dict.fromkeys(PADS, "0"), press="more cross").status_code == 303
+
+
 def test_a_cross_that_cannot_be_reached_says_so(pads):
     text = (
         pads.type(**PADS, cross="75", LF_wanted="4 3/4", RF_wanted="4 3/4").one("section", id="rounds").text

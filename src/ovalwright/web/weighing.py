@@ -185,6 +185,17 @@ def standing_on(
     return assemble(setup, car=base.car, sheet=sheet, rack=base.rack)
 
 
+def cross_stepped(typed: Mapping[str, str], before: Sheet, by: float) -> str:
+    """The cross wanted, a step more or less; from what the pads read where none is wanted yet."""
+    found = read(typed)
+    loads = found.four("{}")
+    if not found.has_weights or not sum(loads.values()):
+        loads = {corner: getattr(before, corner).weight.si for corner in CORNERS}
+    now = (loads["RF"] + loads["LR"]) / sum(loads.values())
+    wanted = round(found.values.get("cross", now) / abs(by)) * abs(by) + by
+    return f"{100.0 * min(max(wanted, 0.0), 1.0):.1f} %"
+
+
 def book_of(read: Read, typed: Mapping[str, str]) -> Rules:
     """The rule book of the limits that were typed. Raises DocumentError where there is none."""
     limits = []

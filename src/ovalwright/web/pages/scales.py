@@ -33,6 +33,7 @@ from ovalwright.web.long_work import Job
 from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.scales_asked import (
+    CROSS_STEPS,
     PATH,
     Asked,
     Clash,
@@ -185,7 +186,7 @@ def type_in(request: Request, sent: Sent) -> Response:
         return shown(request, asked, clash=clash, status=200 if "hx-request" in request.headers else 409)
     if read(asked.typed).wrong:
         return shown(request, asked, status=422)
-    return go_to(address(asked))
+    return go_to(address(asked) + ("#jack" if sent.model_dump()["press"] in CROSS_STEPS else ""))
 
 
 def keep_book(request: Request, sent: Sent) -> Response:

@@ -21,10 +21,12 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
 from ovalwright.web.next_up import next_up
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighing import CALLED, PASSING, Weighing, is_begun, read
+from ovalwright.web.weighing import CALLED, PASSING, Weighing, cross_stepped, is_begun, read
 from ovalwright.web.weighings import OnTheScales
 
 PATH = "/scales"
+CROSS_STEPS = {"less cross": -0.005, "more cross": 0.005}
+"""What is pressed beside the cross that is wanted, and by how much it steps (common practice, no source)."""
 NO_BOOK = Rules(name="no book")
 
 Sent = Annotated[Weighing, Form()]
@@ -58,6 +60,8 @@ def saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
     if on is None:
         raise NotebookTrouble("no setup is in the notebook yet; set up a car first.")
     told["setup"] = on.setup.code
+    if press in CROSS_STEPS:
+        told["cross"] = cross_stepped(told, on.assembly.sheet, CROSS_STEPS[press])
     if not uid and not is_begun(told, on.assembly.sheet):
         return Asked(on, told, None, aim, (piece, spot)), None
     try:
