@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import threading
 import time
 from collections.abc import Iterator
@@ -39,7 +40,9 @@ def store(tmp_path: Path) -> Iterator[Store]:
 @pytest.fixture
 def held(store: Store) -> hand.Hand:
     with store.aside() as session:
-        return hand.begin(session, shelf.revision(session, "Conventional").code, by="laptop")
+        (track,) = shelf.revisions(session, kind="track", most=1)
+        base = shelf.revision(session, "Conventional").code
+        return hand.begin(session, base, track=track.code, by="laptop")
 
 
 def _state(store: Store) -> object:
@@ -141,6 +144,39 @@ def test_a_whole_shop_opens_the_page_at_once_and_nobody_is_left_waiting(phone: A
     with ThreadPoolExecutor(32) as shop:
         told = list(shop.map(lambda _: phone.get("/turn").status_code, range(48)))
     assert told == [200] * 48
+
+
+def _resident() -> float:
+    """Memory of this process [MB]."""
+    told = Path("/proc/self/status").read_text(encoding="ascii")
+    return int(told.split("VmRSS:")[1].split()[0]) / 1024.0
+
+
+@pytest.mark.proof
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no /proc here")
+def test_ten_minutes_of_a_thumb_and_of_presses_leave_the_memory_as_it_was(
+    store: Store, held: hand.Hand, phone: Any
+) -> None:
+    chance = random.Random(7)
+    at, fuel = (float(read(phone.get("/turn").text).one("input", id=name)["max"]) for name in ("at", "fuel"))
+
+    def slide(moves: int) -> float:
+        now = _looked(store)
+        for k in range(moves):
+            if k % 8 == 0:
+                turned = {"LR.turned": f"{chance.randint(1, 15)}/8 round"}
+                with store.aside() as session:
+                    now = hand.choose(session, now.uid, now.version, base=now.base)
+                    if len(now.changes) < 20:
+                        now = hand.press(session, now.uid, now.version, Press("LR.turned", turned, "bolt"))
+                    else:
+                        now = hand.undo(session, now.uid, now.version)
+            where = {"at": chance.randint(0, int(at)), "fuel": 0.25 * chance.randint(0, int(4 * fuel))}
+            assert phone.get("/turn", params={**where, "view": "all"}, headers=HTMX).status_code == 200
+        return _resident()
+
+    filled = slide(1000)
+    assert slide(1000) < filled + 15.0
 
 
 # ---------------- what is kept
