@@ -195,6 +195,23 @@ def test_a_tire_is_entered_measured_and_put_on(post, season_client, season_store
     assert "T99" in read(season_client.get("/notebook/parts").text).one("div", class_="on-car").text
 
 
+def test_a_part_that_was_refused_comes_first_on_the_page_with_what_was_typed(post):
+    answer = post("/notebook/parts", kind="sprng", mark="406 #2")
+    assert "did you mean spring" in said_wrong(answer)
+    page = read(answer.text).one("main")
+    form = page.one("form", action="/notebook/parts")
+    ids = [one["id"] for one in page.all("", id="part-mistake") + form.all("input", id="mark")]
+    assert ids == ["part-mistake", "mark"] and form.one("input", id="mark")["value"] == "406 #2"
+    assert page.text.index("Enter a part") < page.text.index("Off the car")
+    assert "engine" in [one.text for one in form.one("datalist").all("option")]
+
+
+def test_a_motor_is_an_engine(post, season_store):
+    assert post("/notebook/parts", kind="Motor", mark="406 #2").status_code == 303
+    with season_store.reading() as session:
+        assert part_of(session, "engine 406 #2").kind == "engine"
+
+
 def test_a_list_is_ticked_once_and_closed(post, season_client, season_store):
     post("/notebook/work/begin", name="Scaling")
     page = read(season_client.get("/notebook/work").text)

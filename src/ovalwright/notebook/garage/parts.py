@@ -26,6 +26,8 @@ ONE_ON_A_CAR = ("bar", "gear", "engine", "clutch", "rear end", "steering")
 SEVERAL = ("ball joint", "rod end", "tie rod", "u-joint", "axle", "lead")
 KINDS = (*ONE_AT_A_CORNER, *ONE_ON_A_CAR, *SEVERAL)
 """Kinds of part with a meaning of their own; a racer may name any other."""
+CALLED = {"motor": "engine", "sway bar": "bar", "ring and pinion": "gear", "pads": "brake pads"}
+"""Other words for a kind that he may say."""
 TOLD_OF_A_PART = frozenset(
     {"name", "compound", "date_code", "bought_on", "paid", "bought_from", "rated", "note"}
 )
@@ -118,9 +120,15 @@ def change_part(session: Session, part: Part, changes: Mapping[str, object]) -> 
     tell(session, "part", part.id)
 
 
+def kind_named(told: str) -> str:
+    """A kind in our word for it: a motor is an engine."""
+    kind = " ".join(told.lower().split())
+    return CALLED.get(kind, kind)
+
+
 def _kind(told: str) -> str:
     """A kind as it is kept. Raises NotebookTrouble when it is none, or one of ours misspelled."""
-    kind = " ".join(told.lower().split())
+    kind = kind_named(told)
     if not 0 < len(kind) <= LONGEST_KIND:
         raise NotebookTrouble(f'"{kind[:30]}" is no kind of part; write {", ".join(KINDS)}, or another word.')
     near = difflib.get_close_matches(kind, KINDS, n=1, cutoff=0.8)

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook import shelf
-from ovalwright.notebook.garage.parts import LENT, SCRAPPED, SHELF, lend, new_part, scrap, shelve
+from ovalwright.notebook.garage.parts import LENT, SCRAPPED, SHELF, kind_named, lend, new_part, scrap, shelve
 from ovalwright.notebook.garage.parts_measured import Measured, measurable, measure
 from ovalwright.notebook.garage.service import drop_interval
 from ovalwright.notebook.tables import Document, Interval, Part, Revision, Stay
@@ -62,7 +62,7 @@ def enter_part(session: Session, form: Mapping[str, str]) -> Part:
     """A part: `kind`, `mark`, `name`, `compound`, `date_code`, `bought` (a date), `paid`, `bought_from`,
     `rated`, `laps`, `miles`, `runs` (what it had before), `note`.
     """
-    kind = " ".join(form["kind"].lower().split())
+    kind = kind_named(form["kind"])
     rated = form.get("rated", "")
     if rated and kind not in RATED:
         raise NotebookTrouble(f"a {kind} has no rate of its own; only {', '.join(RATED)} have.")

@@ -79,7 +79,7 @@ class DueRow:
 @dataclass(frozen=True, kw_only=True)
 class PartsPage(NotebookPage):
     """What is on the car in its own layout, what is due, how many others of which `kinds`, and those of one;
-    what was typed when `wrong`.
+    the kinds to choose from for a new one; what was typed when it is `wrong`, which then comes first.
     """
 
     template: ClassVar[str] = "notebook_parts_page.html"
@@ -91,6 +91,7 @@ class PartsPage(NotebookPage):
     others: tuple[PartRow, ...]
     kinds: tuple[tuple[str, int], ...]
     kind: str
+    kinds_to_choose: tuple[str, ...]
     typed: dict[str, str]
     wrong: str
 
@@ -179,6 +180,7 @@ def _parts_shown(
             others=others,
             kinds=tuple(Counter(one.kind for one in every).items()),
             kind=kind,
+            kinds_to_choose=tuple(dict.fromkeys((*parts.KINDS, *(one.kind for one in every)))),
             typed=typed or dict.fromkeys(("kind", "mark", "name", "rated", "laps"), ""),
             wrong=wrong,
         )
