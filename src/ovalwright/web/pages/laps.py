@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar
@@ -20,6 +21,7 @@ from ovalwright.pack.grooves import groove_names
 from ovalwright.pictures.chart import Chart
 from ovalwright.units import GALLON, UnitError
 from ovalwright.web.bench import Bench, bench_of
+from ovalwright.web.best_here import BestHere, best_here
 from ovalwright.web.day_here import Day, usual_day
 from ovalwright.web.form_fields import Choice, Field, quantity_of
 from ovalwright.web.joined import Joined, joined_for
@@ -55,6 +57,15 @@ _AT_ONCE: Lately[tuple[Chart, tuple[LapTold, ...]]] = Lately(12)
 STOPPED = "The study was stopped; ask for it again."
 
 
+@dataclass(frozen=True)
+class Logged:
+    """The best lap of the notebook beside what was computed, and the same drive matched to it."""
+
+    said: str
+    button: str
+    address: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class LapsPage(Page):
     """The page; `empty` says why nothing can be driven. `typed` is what the address says, `plan` the same in
@@ -77,6 +88,7 @@ class LapsPage(Page):
     trouble: str = ""
     has_bands: bool = False
     may_have_bands: bool = False
+    logged: Logged | None = None
 
 
 @dataclass(frozen=True)
@@ -91,6 +103,7 @@ class Case:
     asked: Asked
     wrong: Mapping[str, str]
     day: Day
+    logged: BestHere | None
 
     def key(self, draws: int) -> tuple[object, ...]:
         """What an answer depends on."""
@@ -99,7 +112,11 @@ class Case:
     @property
     def address(self) -> str:
         """The page of this case."""
-        told = {key: text for key, text in self.typed.items() if text}
+        return self.address_with()
+
+    def address_with(self, **typed: str) -> str:
+        """The page of this case with other fields."""
+        told = {key: text for key, text in {**self.typed, **typed}.items() if text}
         return f"{PATH}?{urlencode(told)}" if told else PATH
 
 
@@ -171,9 +188,11 @@ def _case(session: Session, request: Request, typed: Mapping[str, str]) -> Case:
             names = (f"{rival.document.name}, revision {rival.number}", *names)
         except NotebookTrouble as problem:
             wrong["other"] = sentence(str(problem))
-    day = usual_day(session, shelf.revision(session, hand.track, kind="track"))
+    track = shelf.revision(session, hand.track, kind="track")
+    day = usual_day(session, track)
     asked, mistakes = _asked(joined, typed, day)
-    return Case(joined, cars, codes, names, typed, asked, {**wrong, **mistakes}, day)
+    logged = best_here(session, shelf.revision(session, hand.base, kind="setup"), track)
+    return Case(joined, cars, codes, names, typed, asked, {**wrong, **mistakes}, day, logged)
 
 
 def _asked(joined: Joined, typed: Mapping[str, str], day: Day) -> tuple[Asked, dict[str, str]]:
@@ -255,7 +274,7 @@ def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
                 ("laps", "Laps", str(LAPS)),
                 ("fuel", "Fuel at the start", amount(capacity, "volume")),
                 ("trim", "Fuel for two laps", amount(min(TRIM_FUEL, capacity), "volume")),
-                ("best", "Best lap, if known", "15.62 s"),
+                ("best", "Best lap, if known", "not known"),
                 ("air", "Air", amount(case.day.air, "temperature")),
                 ("surface", "Track surface", amount(case.day.surface, "temperature")),
             )
@@ -264,7 +283,16 @@ def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
         grooves=tuple(Choice(name, name, name == case.asked.groove) for name in names),
         others=others,
         may_have_bands=len(case.cars) > 1,
+        logged=_logged(case, math.nan),
     )
+
+
+def _logged(case: Case, computed: float) -> Logged | None:
+    """The best lap of the notebook beside a computed one [s], unless a lap is matched already."""
+    if case.logged is None or case.asked.best is not None or "best" in case.wrong:
+        return None
+    time = amount(case.logged.time, "lap_time")
+    return Logged(case.logged.beside(computed), f"Match to {time}", case.address_with(best=time))
 
 
 def _plan(case: Case) -> str:
@@ -294,6 +322,7 @@ def _with_work(page: LapsPage, case: Case, jobs: list[Job]) -> LapsPage:
     told: Driven | None = done.answer if done else None
     return replace(
         page,
+        logged=_logged(case, told.runs[-1].reading.summary.best if told else math.nan),
         progress=progress_of(under_way, again=case.address, target="driven", at=PATH) if under_way else None,
         shown=shown(told, case.names, case.asked.best) if told else None,
         has_bands=bool(told and told.compared and told.compared.draws),
