@@ -434,7 +434,11 @@ def test_lead_of_the_rack_is_bolted_in_kept_on_a_sheet_that_adds_up_and_taken_ba
         kind=DERIVED, area="weighing",
     )  # fmt: skip
     told = {one["name"]: one["value"] for one in page.one("form", action="/scales/take-back").all("input")}
-    assert pads.laptop.post("/scales/take-back", data=told).status_code == 303
+    answer = pads.laptop.post("/scales/take-back", data=told)
+    assert answer.status_code == 303
+    page = read(pads.laptop.get(answer.headers["location"]).text)
+    assert page.one("form", action="/notebook/put-back").one("input", name="number")["value"] == told["entry"]
+    assert "Taken back: " in page.one("main").text
     assert pads.laptop.post("/scales/take-back", data=told).status_code == 422
     with store.reading() as session:
         assert shelf.revision(session, base.document.name, kind="setup").code == base.code

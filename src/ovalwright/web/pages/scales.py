@@ -65,6 +65,7 @@ from ovalwright.web.weighing import (
 from ovalwright.web.weighings import OnTheScales
 from ovalwright.web.words import amount
 
+TAKEN_BACK = "back"
 READS_SO = "reads so"
 """What is pressed to keep a weight that looks like a slip."""
 EXAMPLES = {"laps": "40", "flag_fuel": "2 gal", "cross": "54 %", "left_most": "58 %"}
@@ -95,7 +96,7 @@ class Past:
 
 @dataclass(frozen=True)
 class TakeBack:
-    """What was kept last, which one press takes back: the number of its entry, what it was."""
+    """What was kept or taken back last, which one press turns round: the number of its entry, what it was."""
 
     number: int
     what: str
@@ -128,6 +129,7 @@ class ScalesPage(Page):
     checks_open: bool = False
     is_part: bool = False
     take_back: TakeBack | None = None
+    put_back: TakeBack | None = None
 
 
 # ---------------- looking
@@ -152,6 +154,8 @@ def scales(
         {key: str(text) for key, text in half.typed.items()} if half else as_weighed_last(on.assembly.sheet)
     )
     asked = Asked(on, typed, half)
+    if kept == TAKEN_BACK:
+        return _taken_back(request, asked)
     return _kept(request, asked) if kept and half is None else shown(request, asked)
 
 
@@ -166,6 +170,16 @@ def _kept(request: Request, asked: Asked) -> Response:
         rests = shelf.revision(session, on.setup.code).entry_id
     back = TakeBack(last.number, last.what) if last and last.number == rests else None
     return shown(request, asked, said=said, take_back=back)
+
+
+def _taken_back(request: Request, asked: Asked) -> Response:
+    """The page after that was taken back, with one press that puts it back while that can be done."""
+    store = bench_of(request).store
+    with store.reading() as session:
+        last = undo.next_to_put_back(session, by=store.by)
+    if last is None:
+        return shown(request, asked)
+    return shown(request, asked, said=f"Taken back: {last.what}.", put_back=TakeBack(last.number, last.what))
 
 
 def _of_the_draft(session: Session, uid: str) -> OnTheScales | None:
@@ -260,6 +274,7 @@ def shown(
     said: str = "",
     status: int = 200,
     take_back: TakeBack | None = None,
+    put_back: TakeBack | None = None,
 ) -> Response:
     bench, on, found = bench_of(request), asked.on, read(asked.typed)
     is_part = request.headers.get("hx-target") == "answers"
@@ -301,6 +316,7 @@ def shown(
         checks_open=any(asked.typed.get(f"again_{corner}") for corner in CORNERS),
         is_part=is_part,
         take_back=take_back,
+        put_back=put_back,
     )
     return show(request, page, status=status)
 

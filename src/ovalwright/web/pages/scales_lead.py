@@ -20,7 +20,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
 from ovalwright.web.joined import take_up
 from ovalwright.web.page import go_to
-from ovalwright.web.pages.scales import shown
+from ovalwright.web.pages.scales import TAKEN_BACK, shown
 from ovalwright.web.pages.scales_asked import (
     PATH,
     Asked,
@@ -122,4 +122,4 @@ def take_back(request: Request, sent: Sent, entry: Annotated[str, Form(max_lengt
         before = kept.parent.code
         undo.undo(session, by=store.by)
         entry_of(session).what = f"took back: {last.what}"
-    return go_to(f"{PATH}?{urlencode({'setup': before})}")
+    return go_to(f"{PATH}?{urlencode({'setup': before, 'kept': TAKEN_BACK})}")
