@@ -15,11 +15,12 @@ from ovalwright.notebook import drafts, shelf
 from ovalwright.pack import build
 from ovalwright.pictures.hatch import hatch
 from ovalwright.study import lead
-from ovalwright.study.misread import misread
+from ovalwright.study.misread import misread, swapped
 from ovalwright.study.weigh import LB, CornerWeights
 from ovalwright.web import hand, joined, lead_work, weighings
 from ovalwright.web.lead_map import lead_map
 from ovalwright.web.weighed import Race
+from ovalwright.web.weighing import SWAPS
 
 PADS = {"LF": "776", "RF": "646", "LR": "844", "RR": "570"}
 LF, RF, LR, RR = (float(text) for text in PADS.values())
@@ -325,6 +326,50 @@ def test_a_corner_beside_which_its_neighbors_carry_five_times_as_much_is_a_slip(
     assert not misread(usual, usual)
     turned = CornerWeights.of(usual.loads + np.array([-80.0, 80.0, 80.0, -80.0]))
     assert not misread(turned, usual)
+
+
+@pytest.mark.parametrize("pair", SWAPS)
+def test_two_swapped_pads_are_named_with_what_they_read_swapped_back_before_anything_is_made_of_them(
+    pair, pads, store
+):
+    with store.reading() as session:
+        sheet = shelf.assembly_of(session, shelf.revision(session, pads.setup, kind="setup")).sheet
+    last = {corner: getattr(sheet, corner).weight.si / LB for corner in PADS}
+    one, other = pair.split(" and ")
+    right = {
+        corner: f"{load + by:.0f}" for (corner, load), by in zip(last.items(), (3, 6, 8, 6), strict=True)
+    }
+    wrong = {**right, one: right[other], other: right[one]}
+    page = pads.type(**wrong, cross="54")
+    said = page.one("p", role="alert").text
+    assert f"{one} and {other} look swapped: the other way round {one} reads" in said
+    assert [number(part) for part in re.split(" reads | and (?=[LR])", said)[2:4]] == [
+        float(right[one]), float(right[other])
+    ]  # fmt: skip
+    assert pair in page.one("section", id="rounds").one("p", class_="trouble").text
+    assert pads.send("/scales/keep", **wrong).status_code == 422
+    button = pads.page.one("button", name="press", value=pair)
+    answer = pads.send(**wrong, press=button["value"])
+    page = read(pads.laptop.get(answer.headers["location"]).text)
+    assert {corner: page.one("input", id=corner)["value"] for corner in PADS} == right
+    assert not page.all("p", role="alert")
+
+
+def test_bolts_and_lead_are_no_swap():
+    last = np.array([738.0, 682.0, 802.0, 578.0]) * LB
+    before = CornerWeights.of(last)
+    for rear in (0.9, 1.0, 1.1):
+        for turned in range(-300, 301, 5):
+            jacked = last + turned * LB * np.array([1.0, -1.0, -rear, rear])
+            assert swapped(CornerWeights.of(jacked), before) is None
+    for pounds in range(10, 110, 10):
+        for share in (0.0, 0.2, 0.4, 0.6, 0.8):
+            front, back = share * pounds * LB, (1.0 - share) * pounds * LB
+            for across in (np.array([-front, front, -back, back]), np.array([front, -front, back, -back])):
+                assert swapped(CornerWeights.of(last + across), before) is None
+        along = pounds * LB * np.array([0.5, 0.5, -0.5, -0.5])
+        for moved in (along, -along, pounds * LB * np.array([0.0, 0.0, 0.5, 0.5])):
+            assert swapped(CornerWeights.of(last + moved), before) is None
 
 
 def test_three_pads_are_not_kept_and_not_lost(pads):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ovalwright.documents import Assembly, DocumentError, Rules, Sheet
 from ovalwright.study import lead
-from ovalwright.study.misread import misread
+from ovalwright.study.misread import misread, swapped
 from ovalwright.study.pads import level_fault_of
 from ovalwright.study.scale_sheet import SheetAnswer, read_sheet, weights_of
 from ovalwright.web import weighed
@@ -24,7 +24,8 @@ NO_FAULT = "No fault is seen in what was typed."
 class Answers:
     """What the pads say: about which weighing, numbers, faults, books, bolts; or the `trouble` with it.
 
-    `is_misread` where a weight is so far off that it is kept only when he says that it reads so.
+    `is_misread` where a weight is so far off that it is kept only when he says that it reads so; `swapped`
+    the two pads that look swapped, of SWAPS.
     """
 
     about: str
@@ -33,6 +34,7 @@ class Answers:
     facts: tuple[tuple[str, str], ...] = ()
     faults: tuple[str, ...] = ()
     is_misread: bool = False
+    swapped: str = ""
     sound: str = ""
     books: tuple[Book, ...] = ()
     bolts: Bolts | None = None
@@ -62,6 +64,11 @@ def misread_by(on: OnTheScales, found: Read, typed: Mapping[str, str]) -> tuple[
     return tuple(one.sentence for one in faults)
 
 
+def _swapped_by(on: OnTheScales, assembly: Assembly) -> str:
+    pair = swapped(weights_of(assembly.sheet), weights_of(on.assembly.sheet))
+    return " and ".join(pair) if pair else ""
+
+
 def answers_of(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tuple[Rules, ...]) -> Answers:
     before = on.assembly.sheet
     when = f", {before.date.isoformat()}" if before.date else ""
@@ -85,6 +92,7 @@ def answers_of(on: OnTheScales, typed: Mapping[str, str], found: Read, books: tu
             ),
             faults=faults,
             is_misread=bool(misread),
+            swapped=_swapped_by(on, assembly),
             sound=NO_FAULT if found.has_weights and not faults else "",
             books=held,
             bolts=bolts,

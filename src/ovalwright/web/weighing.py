@@ -196,6 +196,12 @@ def cross_stepped(typed: Mapping[str, str], before: Sheet, by: float) -> str:
     return f"{100.0 * min(max(wanted, 0.0), 1.0):.1f} %"
 
 
+def swapped_back(typed: Mapping[str, str], pair: str) -> dict[str, str]:
+    """What was typed, two pads of SWAPS the other way round."""
+    one, _, other = pair.partition(" and ")
+    return {**typed, one: typed[other], other: typed[one]}
+
+
 def book_of(read: Read, typed: Mapping[str, str]) -> Rules:
     """The rule book of the limits that were typed. Raises DocumentError where there is none."""
     limits = []

@@ -21,7 +21,16 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
 from ovalwright.web.next_up import next_up
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighing import CALLED, PASSING, Weighing, cross_stepped, is_begun, read
+from ovalwright.web.weighing import (
+    CALLED,
+    PASSING,
+    SWAPS,
+    Weighing,
+    cross_stepped,
+    is_begun,
+    read,
+    swapped_back,
+)
 from ovalwright.web.weighings import OnTheScales
 
 PATH = "/scales"
@@ -62,6 +71,8 @@ def saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
     told["setup"] = on.setup.code
     if press in CROSS_STEPS:
         told["cross"] = cross_stepped(told, on.assembly.sheet, CROSS_STEPS[press])
+    if press in SWAPS:
+        told = swapped_back(told, press)
     if not uid and not is_begun(told, on.assembly.sheet):
         return Asked(on, told, None, aim, (piece, spot)), None
     try:
