@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from itertools import pairwise
 from pathlib import Path
@@ -152,11 +153,12 @@ def _one_change(screen: Screen, setup: Assembly, soft: Assembly, track: Track, d
 
 def _changed(name: str, change: Change) -> str:
     cross, balance = change.numbers["cross"], change.numbers["balance"]
-    half = 50.0 * (cross.high - cross.low)
+    half = f"+/-{50.0 * (cross.high - cross.low):.1f}" if math.isfinite(cross.low) else "no band"
+    known = math.isfinite(balance.low)
+    band = f"95 % band {100 * balance.low:+.1f} to {100 * balance.high:+.1f}" if known else "no band"
     return (
-        f"{name}: cross in the middle {100 * cross.value:+.1f} % (+/-{half:.1f}), balance "
-        f"{100 * balance.value:+.1f} % (95 % band {100 * balance.low:+.1f} to {100 * balance.high:+.1f}): "
-        f"{change.verdict}."
+        f"{name}: cross in the middle {100 * cross.value:+.1f} % ({half}), balance "
+        f"{100 * balance.value:+.1f} % ({band}): {change.verdict}."
     )
 
 
