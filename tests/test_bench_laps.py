@@ -113,7 +113,28 @@ def test_b_less_a_is_b_less_a(driven):
 def test_a_small_difference_is_not_called_without_its_band(driven):
     told = lap_words.shown(driven, ("one", "two"), None)
     assert "how sure is not worked out" in told.verdict
-    assert "without bands" in told.trim_said[0]
+    assert told.trim_said[1] == "Which is quicker is called with bands alone."
+
+
+@pytest.mark.parametrize("give", [0.0001, 1.0])
+def test_two_laps_are_called_beyond_their_band_alone(driven, give):
+    compared = replace(driven.compared, two_laps_give=give, draws=64)
+    said = lap_words.shown(replace(driven, compared=compared), ("one", "two"), None).trim_said[0]
+    a, b = (one.reading.summary.total for one in driven.trims)
+    assert abs(b - a) < 1.0
+    calls = {0.0001: f"For 2 laps {'B' if b < a else 'A'} is quicker", 1.0: "For 2 laps it is too close"}
+    assert said.startswith(calls[give])
+
+
+def test_laps_above_the_picture_are_named(driven):
+    times = driven.runs[0].times
+    shown = driven.run_chart.panels[0].curves[0].y
+    off = [n for n, y in enumerate(shown, start=1) if np.isnan(y)]
+    said = [one for one in lap_words.shown(driven, ("one", "two"), None).said if "above the picture" in one]
+    slow = replace(driven.runs[0], times=np.concatenate([[times[0] + 5.0], times[1:]]))
+    told = lap_words.shown(replace(driven, runs=(slow, driven.runs[1])), ("one", "two"), None).said[0]
+    assert bool(off) == any(one.startswith("A: ") for one in said)
+    assert f"{times[0] + 5.0:.3f} s" in told
 
 
 @pytest.mark.proof

@@ -6,12 +6,23 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from ovalwright.study.bands import Band
 from ovalwright.study.lap import Driver
 from ovalwright.study.run_reading import OFF_ITS_BEST
 from ovalwright.study.weigh import CORNERS
 from ovalwright.web import shares
-from ovalwright.web.lap_work import QUALIFYING, Compared, Driven, GearsTold, GearTold, RunTold, away
+from ovalwright.web.lap_work import (
+    QUALIFYING,
+    Compared,
+    Driven,
+    GearsTold,
+    GearTold,
+    RunTold,
+    away,
+    slowest_shown,
+)
 from ovalwright.web.one_lap_words import (
     OneLap,
     Pictures,
@@ -76,7 +87,7 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
         lap=one_lap(found.lap_chart, found.laps, letters, best),
         run_picture=pictures_of(found.run_chart, "run", found.run_chart.panels),
         figures=_figures(found, letters),
-        said=tuple(_said(found, letters)),
+        said=(*_off_the_picture(found, letters), *_said(found, letters)),
         sections=sections(found.laps, letters),
         ruling=tuple(ruling_from_to(one, of) for one, of in zip(found.laps, letters, strict=True)),
         to_check=tuple(to_check(one, of) for one, of in zip(found.laps, letters, strict=True)),
@@ -210,6 +221,18 @@ def _said(found: Driven, letters: Sequence[str]) -> Iterator[str]:
     yield f"It goes away where its fade breaks, or from where it stays {off} off its best lap."
 
 
+def _off_the_picture(found: Driven, letters: Sequence[str]) -> Iterator[str]:
+    """Which laps are slower than the picture shows, before the best one."""
+    slowest = slowest_shown(found.runs)
+    for one, of in zip(found.runs, letters, strict=True):
+        off = np.flatnonzero(one.times[: int(np.argmin(one.times))] > slowest) + 1
+        if off.size:
+            laps = f"laps {off[0]} to {off[-1]} are" if off.size > 1 else f"lap {off[0]} is"
+            first = time_of(float(one.times[off[0] - 1]))
+            who = f"{of}: " if of else ""
+            yield sentence(f"{who}{laps} above the picture, coming in: lap {off[0]} takes {first}")
+
+
 def _how_b_stands(compared: Compared) -> str:
     if compared.own_sheet:
         return "B stands as on its own sheet: it was weighed itself."
@@ -275,18 +298,24 @@ def _trim(found: Driven, letters: Sequence[str]) -> Table:
 
 
 def _quickest(found: Driven, letters: Sequence[str]) -> Iterator[str]:
-    if len(letters) < 2:
+    if found.compared is None:
         return
-    names = []
-    for runs in (found.trims, found.runs):
-        times = [one.reading.summary.total for one in runs]
-        names.append(letters[min(range(len(times)), key=times.__getitem__)])
-    compared = found.compared
-    total = compared.figures["total"][2] if compared else Band(math.nan)
-    how = (
-        "" if total.sure_of_sign else ", too close to call" if math.isfinite(total.low) else ", without bands"
-    )
-    yield f"Quicker for {QUALIFYING} laps: {names[0]}. Quicker for {found.runs[0].laps}: {names[1]}{how}."
+    a, b = (one.reading.summary.total for one in found.trims)
+    give = found.compared.two_laps_give
+    two, total = Band(b - a, b - a - give, b - a + give), found.compared.figures["total"][2]
+    yield f"{_called(QUALIFYING, two, 3)} {_called(found.runs[0].laps, total, 1)}"
+    if not found.compared.draws:
+        yield "Which is quicker is called with bands alone."
+
+
+def _called(laps: int, less: Band, places: int) -> str:
+    """Which is the quicker one, from B less A [s] with its band; only the difference where there is none."""
+    size = f"{abs(less.value):.{places}f} s"
+    if math.isnan(less.low):
+        return f"For {laps} laps B is {size} {'quicker' if less.value < 0.0 else 'slower'}."
+    if not less.sure_of_sign:
+        return f"For {laps} laps it is too close to call."
+    return f"For {laps} laps {'B' if less.value < 0.0 else 'A'} is quicker, by {size}."
 
 
 def _gears(found: GearsTold) -> Table:
@@ -349,4 +378,5 @@ def _drawn(compared: Compared) -> tuple[str, ...]:
         "either, because both share one grip and one driver.",
         f"Bands are 95 %, from {went} of {compared.draws} draws of what is not exactly known, the same for A "
         "and B; the rest did not get round.",
+        f"The band of {QUALIFYING} laps is that of the first {QUALIFYING} of the run, at its widest.",
     )

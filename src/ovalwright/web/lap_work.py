@@ -121,7 +121,10 @@ class GearsTold:
 
 @dataclass(frozen=True)
 class Compared:
-    """B against A: figures with their bands [s], from which lap B is quicker and ahead, how B stands."""
+    """B against A: figures with their bands [s], from which lap B is quicker and ahead, how B stands.
+
+    `two_laps_give` is half the band of the difference over the first two laps [s]; NaN without draws.
+    """
 
     figures: dict[str, tuple[Band, Band, Band]]
     quicker: int | None
@@ -133,6 +136,7 @@ class Compared:
     own_sheet: bool
     reset: bool
     laps_to_see: int | None
+    two_laps_give: float
 
 
 @dataclass(frozen=True)
@@ -270,7 +274,7 @@ def _run_chart(names: Sequence[str], runs: Sequence[Run], answer: Against | None
     """Lap times, that of B with the band of its difference to A, and treads; where neither can be called, a
     zone.
     """
-    slowest = min(float(one.times.min()) for one in runs) + COMING_IN
+    slowest = slowest_shown(runs)
     bands = [np.empty((0, 2)) for _ in runs]
     if answer is not None and answer.lap_bands.size:
         bands[1] = answer.a.times[:, None] + answer.lap_bands
@@ -280,6 +284,11 @@ def _run_chart(names: Sequence[str], runs: Sequence[Run], answer: Against | None
     if band is None or not math.isfinite(band.low):
         return chart
     return replace(chart, zones=(*chart.zones, Piece(band.low, band.high, UNSURE, True)))
+
+
+def slowest_shown(runs: Sequence[Run] | Sequence[RunTold]) -> float:
+    """The slowest lap before the best that the picture shows [s]."""
+    return min(float(one.times.min()) for one in runs) + COMING_IN
 
 
 def _run_trace(name: str, one: Run, slowest: float, ends: Array) -> RunTrace:
@@ -370,4 +379,11 @@ def _compared(answer: Against) -> Compared:
         own_sheet=answer.own_sheet,
         reset=answer.reset,
         laps_to_see=answer.laps_to_see,
+        two_laps_give=_two_laps_give(answer.lap_bands),
     )
+
+
+def _two_laps_give(lap_bands: Array) -> float:
+    """Half the band of both qualifying laps together [s], as if both were off the same way."""
+    first = lap_bands[:QUALIFYING]
+    return 0.5 * float((first[:, 1] - first[:, 0]).sum()) if len(first) else math.nan
