@@ -14,12 +14,40 @@ from importlib import resources
 from ovalwright.compiled import cache_folder
 
 DONE = "compiled.txt"
+PIECES = 64
+"""About so many functions are compiled in all."""
+CANNOT_KEEP = "The compiled physics cannot be kept in {} ({}): set OVALWRIGHT_CACHE to a folder that you own."
+
+
+def is_compiled() -> bool:
+    """Whether nothing is left to compile."""
+    return (cache_folder() / DONE).exists()
+
+
+def pieces() -> int:
+    """How many functions are in the cache by now."""
+    return sum(1 for _ in cache_folder().rglob("*.nbc"))
+
+
+def make_ready(progress: Callable[[int, int], None]) -> None:
+    """Compile what is not compiled yet, as long work. Raises ValueError where it cannot be kept."""
+    steps, began = _steps(), time.perf_counter()
+    try:
+        for done, (_, step) in enumerate(steps):
+            progress(done, len(steps))
+            step()
+        _say_done(began)
+    except OSError as problem:
+        raise ValueError(CANNOT_KEEP.format(cache_folder(), problem.strerror)) from None
+
+
+def _say_done(began: float) -> None:
+    (cache_folder() / DONE).write_text(f"{time.perf_counter() - began:.1f} s\n", encoding="utf-8")
 
 
 def main() -> int:
     """Compile what is not compiled yet; returns the exit code."""
-    stamp = cache_folder() / DONE
-    if stamp.exists():
+    if is_compiled():
         print("The physics is compiled already: nothing to do.")
         return 0
     print("Compiling the physics, once: a minute or two on an ordinary laptop.")
@@ -30,13 +58,9 @@ def main() -> int:
             start = time.perf_counter()
             step()
             print(f" {time.perf_counter() - start:.0f} s", flush=True)
-        stamp.write_text(f"{time.perf_counter() - began:.1f} s\n", encoding="utf-8")
+        _say_done(began)
     except OSError as problem:
-        print(
-            f"The compiled physics cannot be kept in {cache_folder()} ({problem.strerror}): set "
-            "OVALWRIGHT_CACHE to a folder that you own.",
-            file=sys.stderr,
-        )
+        print(CANNOT_KEEP.format(cache_folder(), problem.strerror), file=sys.stderr)
         return 1
     print(f"Compiled in {time.perf_counter() - began:.0f} s; from now on it is loaded.")
     return 0

@@ -18,6 +18,7 @@ from ovalwright.web.bench import Bench
 from ovalwright.web.door import COOKIE, READING, STAYS_IN, Door, Key
 from ovalwright.web.lanes import in_its_own_lane, set_up_lanes
 from ovalwright.web.long_work import LongWork
+from ovalwright.web.made_ready import NEED_IT, NotReady, must_be_ready, waits
 from ovalwright.web.routes import ROUTES
 from ovalwright.web.sent_once import one_at_a_time
 from ovalwright.web.shield import MOST_SENT, Guard, Shield
@@ -58,7 +59,7 @@ def bench(
             max_body_size=route.most,
             tags=[route.page],
             summary=route.what,
-            dependencies=[]
+            dependencies=([Depends(must_be_ready)] if route.page in NEED_IT else [])
             if route.method in READING
             else [Depends(door.check_change), Depends(one_at_a_time)],
         )
@@ -66,6 +67,7 @@ def bench(
         store, folder, door, LongWork(), tuple(addresses), frozenset(route.path for route in ROUTES)
     )
     listen(app)
+    app.add_exception_handler(NotReady, waits)
     app.add_middleware(Guard, door=door)
     app.add_middleware(
         SessionMiddleware,

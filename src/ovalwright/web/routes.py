@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from ovalwright.web import static_files
+from ovalwright.web import made_ready, static_files
 from ovalwright.web.pages import (
     coming_in,
     effects,
@@ -126,6 +126,7 @@ ROUTES: tuple[Route, ...] = (
     Route("POST", "/leave", coming_in.leave, "The door", "puts this phone out"),
     Route("POST", "/theme", coming_in.theme, "every page", "day or night on this device"),
     Route("POST", "/thumb", coming_in.thumb, "every page", "left or right thumb on this device"),
+    Route("GET", "/made-ready", made_ready.how_far, "every page", "how far the physics is"),
     Route("POST", "/working/{id}/stop", working.stop, "every page", "stops a study under way"),
     Route("GET", "/static/{name}", static_files.static, "every page", "styles, scripts, font"),
 )

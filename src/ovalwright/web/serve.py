@@ -11,21 +11,26 @@ import signal
 import socket
 import sys
 import threading
+import time
 import webbrowser
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import segno
 import uvicorn
+from fastapi import FastAPI
 from starlette.types import ASGIApp
 
+from ovalwright.compile import PIECES, is_compiled
 from ovalwright.documents import DocumentError
 from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.study.lap import NoLap
+from ovalwright.web import made_ready
 from ovalwright.web.door import new_passcode, with_passcode
 from ovalwright.web.joined import Joined, join, looked_at
+from ovalwright.web.long_work import Job
 from ovalwright.web.moment import solve_ahead
 from ovalwright.web.page import load_templates
 
@@ -35,6 +40,8 @@ LOG = "bench.log"
 LARGEST_LOG = 2**20
 TURN_ABOUT = 0.001
 """How long [s] one thread keeps the others from Python."""
+LOOKED_EVERY, SAID_EVERY = 0.5, 20.0
+"""How often [s] it is looked, and said in the terminal, how far the physics is."""
 OPENED_FIRST = ("frame.html", "week.html", "turn.html", "turn_parts.html")
 PLAIN = "On this network nothing is encrypted: whoever listens can read along. Use one that is yours."
 
@@ -61,7 +68,9 @@ def serve(
     passcode = new_passcode() if lan else ""
     names = _names() if lan else ()
     with _listener("0.0.0.0" if lan else "127.0.0.1", port) as listener, _said(folder):
-        _solve_ahead(store)
+        ready = is_compiled()
+        if ready:
+            _solve_ahead(store)
         from ovalwright.web.app import bench  # all the pages, while the turn is being solved
 
         port = listener.getsockname()[1]
@@ -71,6 +80,8 @@ def serve(
         app = bench(store, lan=lan, passcode=passcode, names=names, addresses=there, folder=folder)
         for line in _told(here, there, passcode):
             say(line)
+        if not ready:
+            _make_ready(app, store, say)
         load_templates(*OPENED_FIRST)
         if browser and has_display():
             threading.Timer(0.5, webbrowser.open, [here]).start()
@@ -158,6 +169,27 @@ def _log_to(path: Path) -> None:
         logger = logging.getLogger(name)
         logger.handlers, logger.propagate = [handler], False
         logger.setLevel(logging.WARNING)
+
+
+def _make_ready(app: FastAPI, store: Store, say: Callable[[str], None]) -> None:
+    """Have the physics compiled beside the bench, and say how far it is."""
+    job = made_ready.begin(app.state.bench.work)
+    threading.Thread(target=_follow, args=(job, store, say), name="made ready", daemon=True).start()
+
+
+def _follow(job: Job, store: Store, say: Callable[[str], None]) -> None:
+    say(f"{made_ready.TOLD}. Its pages wait; all others answer meanwhile.")
+    said = time.monotonic()
+    while not job.is_over:
+        time.sleep(LOOKED_EVERY)
+        if time.monotonic() - said > SAID_EVERY:
+            say(f"  piece {made_ready.pieces()} of about {PIECES}")
+            said = time.monotonic()
+    if job.state == "done":
+        say("The physics is ready.")
+        _solve_ahead(store)
+    elif job.trouble:
+        say(job.trouble)
 
 
 def _solve_ahead(store: Store) -> None:

@@ -21,6 +21,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
 from ovalwright.web.long_work import Job, TooBusy
+from ovalwright.web.made_ready import must_be_ready
 from ovalwright.web.next_up import NextUp, next_up
 from ovalwright.web.page import HAND, Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -93,9 +94,25 @@ def first() -> Response:
     return go_to("/week")
 
 
-def week(request: Request, numbers: Annotated[str, Query(max_length=10)] = "") -> Response:
-    """The page; with `numbers` those of the next track are worked out."""
-    return _shown(request, work_out=bool(numbers))
+def week(
+    request: Request,
+    numbers: Annotated[str, Query(max_length=10)] = "",
+    past: Annotated[str, Query(max_length=10)] = "",
+) -> Response:
+    """The page; with `numbers` those of the next track are worked out; after an event on a day that is `past`
+    it says where that is. Raises NotReady.
+    """
+    if numbers:
+        must_be_ready(request)
+    return _shown(request, work_out=bool(numbers), notices=_entered(request, past) if past else ())
+
+
+def _entered(request: Request, day: str) -> tuple[Notice, ...]:
+    """The event of a day that is past, which this page does not count down to."""
+    with bench_of(request).store.reading() as session:
+        found = runs.event_of(session, day)
+    said = f"{found.name} is entered on {found.held_on.isoformat()}, a day that is past."
+    return (Notice(f"{said} Runs can be entered under it; Undo in the Notebook takes it out."),)
 
 
 def sure(request: Request) -> Response:
@@ -134,8 +151,9 @@ def new_event(
     try:
         with store.entry(f"event {name.strip()[:80]}") as session:
             found = shelf.revision(session, track, kind="track") if track.strip() else None
-            runs.new_event(session, name, _day(day), track=found)
-            answer = answer_once(request, session, "/week", done="event")
+            event = runs.new_event(session, name, _day(day), track=found)
+            past = f"?past={event.held_on.isoformat()}" if event.held_on < dt.date.today() else ""
+            answer = answer_once(request, session, f"/week{past}", done="event")
     except NotebookTrouble as problem:
         typed = EventForm((), name, day, track, sentence(str(problem)))
         return _shown(request, typed=typed)
@@ -173,7 +191,7 @@ def _shown(
             notices=notices,
             is_new=ahead.setup is None,
             event=ahead.event.name if ahead.event else "",
-            days=_days((ahead.event.held_on - today).days) if ahead.event else "",
+            days=_days(ahead.event.held_on, today) if ahead.event else "",
             where=ahead.track.document.name if ahead.track else "",
             needs=needs[:MOST_DUE],
             more_needs=max(len(needs) - MOST_DUE, 0),
@@ -203,8 +221,11 @@ def _form(session: Session, typed: EventForm | None) -> EventForm:
     return EventForm(tracks, typed.name, typed.day, typed.track, typed.wrong)
 
 
-def _days(left: int) -> str:
-    return "today" if left == 0 else "tomorrow" if left == 1 else f"in {counted(left, 'day')}"
+def _days(day: dt.date, today: dt.date) -> str:
+    """A day ahead by its date, and how long until then."""
+    left = (day - today).days
+    ahead = "today" if left == 0 else "tomorrow" if left == 1 else f"in {counted(left, 'day')}"
+    return f"{day:%A} {day.isoformat()}, {ahead}"
 
 
 def _needs(session: Session, ahead: NextUp, today: dt.date) -> Iterator[Need]:
