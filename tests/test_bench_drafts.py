@@ -53,6 +53,17 @@ def test_every_form_that_may_wait_is_tried_and_every_blank_of_it_can_be_sent():
     assert blanks == DraftForm.model_fields.keys() - {"version"}
 
 
+def test_a_setup_is_named_in_a_form_that_waits(season_client, season_store):
+    with season_store.reading() as session:
+        setup = runs.run_of(session, "last").setup
+        code, name = setup.code, setup.document.name
+    uid = begun(season_store, "log run", {"setup": code})
+    listed = read(season_client.get("/notebook").text).one("section", id="half")
+    assert name in listed.text and code not in listed.text
+    with season_store.aside() as session:
+        drafts.drop(session, uid)
+
+
 @pytest.mark.parametrize("form", BEGUN)
 def test_a_form_begun_on_the_command_line_is_finished_on_its_page(post, season_client, season_store, form):
     uid = begun(season_store, form, BEGUN[form])

@@ -111,10 +111,19 @@ def test_an_event_that_is_entered_is_counted_down_to(season_client):
     told = {"name": "Invented night", "day": day.isoformat(), "track": "Steep half"}
     told["csrf"] = token(season_client.get("/week").text)
     assert season_client.post("/week/event", data=told).status_code == 303
-    assert main(season_client.get("/week")).all("p", class_="verdict")[0].text == "Invented night, in 9 days"
+    assert main(season_client.get("/week")).all("p", class_="verdict")[0].text == (
+        f"Invented night, {day:%A} {day.isoformat()}, in 9 days"
+    )
     again = season_client.post("/week/event", data=told)
     assert again.status_code == 422
     assert "in the notebook already" in main(again).one(id="event-mistake").text
+
+
+def test_an_event_of_a_day_that_is_past_is_told(season_client):
+    told = {"name": "Long ago", "day": "2020-01-01", "csrf": token(season_client.get("/week").text)}
+    answer = season_client.post("/week/event", data=told)
+    page = read(season_client.get(answer.headers["location"]).text).one("main")
+    assert "Long ago is entered on 2020-01-01, a day that is past" in page.text
 
 
 @pytest.mark.parametrize(
@@ -183,16 +192,16 @@ def test_a_new_car_is_in_hand_and_one_that_was_changed_stays_so(empty):
         assert empty.post("/setup/new", data=told).headers["location"] == "/turn"
         return read(empty.get("/turn").text)
 
-    assert "Old Blue, as weighed" in made("Old Blue").text
+    assert "Old Blue, baseline" in made("Old Blue").text
     page = made("Red Two")
-    assert "Red Two, as weighed" in page.text
+    assert "Red Two, baseline" in page.text
     fields = {name: page.all("input", name=name)[0]["value"] for name in ("csrf", "hand", "version")}
     empty.post("/turn/press", data={**fields, "press": "RR.tire.cold up"})
-    assert "Third, as weighed" in made("Third").text
+    assert "Third, baseline" in made("Third").text
     with empty.app.state.bench.store.reading() as session:
         held = hands.hands(session)
         assert [len(one.changes) for one in held] == [1, 0]
-        assert shelf.revision(session, held[1].track, kind="track").document.name == "Third, next track"
+        assert shelf.revision(session, held[1].track, kind="track").document.name == "Third, home track"
 
 
 def test_how_an_answer_was_read_is_kept_with_the_car(empty):

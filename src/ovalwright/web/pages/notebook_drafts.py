@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
@@ -12,8 +13,8 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.documents import DocumentError
-from ovalwright.notebook import drafts
+from ovalwright.documents import KINDS_OF_DOCUMENT, DocumentError
+from ovalwright.notebook import drafts, shelf
 from ovalwright.notebook.drafts import DraftChanged
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed import half_filled
@@ -110,9 +111,19 @@ def waiting(session: Session) -> Iterator[HalfFilled]:
         known = (FORMS[one.form].called, f"/notebook/half-filled/{one.uid}") if one.form in FORMS else None
         called, path = known or elsewhere.get(one.form, (one.form, ""))
         typed = tuple(
-            (key.replace("_", " "), str(value)[:LONGEST_SHOWN]) for key, value in one.typed.items() if value
+            (key.replace("_", " "), _said(session, key, str(value)))
+            for key, value in one.typed.items()
+            if value
         )
         yield HalfFilled(one.uid, called, path, typed, _saved(one))
+
+
+def _said(session: Session, key: str, value: str) -> str:
+    """What was typed; a setup and a track by their names, where they are in the notebook."""
+    if key in KINDS_OF_DOCUMENT:
+        with contextlib.suppress(NotebookTrouble):
+            value = shelf.revision(session, value, kind=key).document.name
+    return value[:LONGEST_SHOWN]
 
 
 def _saved(one: drafts.DraftNow) -> str:

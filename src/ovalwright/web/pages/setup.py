@@ -203,11 +203,9 @@ def _keep(session: Session, texts: Mapping[str, str], car: str, reason: str) -> 
     """The documents of a new car, each by the name of the car, so that two cars never share one; the codes of
     its setup and track.
     """
-    setup = Setup.from_text(texts["setup.toml"], name="setup.toml").changed({"name": f"{car}, as weighed"})
-    sheet = Sheet.from_text(texts["sheet.toml"], name="sheet.toml").changed(
-        {"name": f"{car}, first weighing"}
-    )
-    track = Track.from_text(texts["track.toml"], name="track.toml").changed({"name": f"{car}, next track"})
+    setup = Setup.from_text(texts["setup.toml"], name="setup.toml").changed({"name": f"{car}, baseline"})
+    sheet = Sheet.from_text(texts["sheet.toml"], name="sheet.toml").changed({"name": f"{car}, scales"})
+    track = Track.from_text(texts["track.toml"], name="track.toml").changed({"name": f"{car}, home track"})
     rack = Rack.from_text(texts["rack.toml"], name=f"{car} rack.toml")
     joined = assemble(setup, car=Car.from_text(texts["car.toml"], name="car.toml"), sheet=sheet, rack=rack)
     kept = shelf.keep_assembly(session, setup, joined, reason=reason)

@@ -21,7 +21,6 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
 from ovalwright.web.long_work import Job, TooBusy
-from ovalwright.web.made_ready import must_be_ready
 from ovalwright.web.next_up import NextUp, next_up
 from ovalwright.web.page import HAND, Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -100,10 +99,8 @@ def week(
     past: Annotated[str, Query(max_length=10)] = "",
 ) -> Response:
     """The page; with `numbers` those of the next track are worked out; after an event on a day that is `past`
-    it says where that is. Raises NotReady.
+    it says where that is.
     """
-    if numbers:
-        must_be_ready(request)
     return _shown(request, work_out=bool(numbers), notices=_entered(request, past) if past else ())
 
 
