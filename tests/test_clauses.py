@@ -168,6 +168,30 @@ def test_and_and_with_part_clauses_that_are_more_than_words():
     assert only("tight and late").when == "late"
 
 
+@pytest.mark.parametrize(
+    ("asked", "understood"),
+    [
+        (
+            "when was it slow in the heat and pushing?",
+            (
+                "the driver said: tight",
+                'the words "slow" in what was written',
+                'session with "heat" in its name',
+            ),
+        ),
+        (
+            "how was it in the feature with air under 65",
+            ('session with "feature" in its name', "air under 65 F"),
+        ),
+        ("show me tight off late", ("the driver said: tight on exit, late in the run or all through",)),
+        ("slow in the heat", ('the words "slow in the heat" in what was written',)),
+        ("when", ('the words "when" in what was written',)),
+    ],
+)
+def test_a_question_in_plain_words_is_told_of_word_by_word(asked, understood):
+    assert read_question(asked).understood == understood
+
+
 def test_what_stands_for_what():
     assert only("RF tire t8") == Rode("RF tire t8", "tire t8 was in the car at RF", "tire", "t8", "RF")
     assert only("in 2026").first == dt.date(2026, 1, 1)

@@ -17,7 +17,9 @@ A clause is one of these; whatever is none of them are words to be found in what
 - a day: `since`, `after`, `before`, `until`, `on`, `between` with 2026-06-01, `in 2026` or `in 2026-06`.
 
 `and` and `with` part clauses too where every one is more than words: `here with RR over 300 and late`.
-Every clause says how it was understood. Words in quotes are words, whatever they say.
+A piece that begins as a question is told of word by word, small words left out: `when was it slow in the heat
+and pushing` is slow, the heat, and tight. Every clause says how it was understood. Words in quotes are words,
+whatever they say.
 """
 
 from __future__ import annotations
@@ -65,13 +67,30 @@ _AND = re.compile(r"\s+(?:and|with)\s+|(?<=\bhere)\s+", re.IGNORECASE)
 
 def _clauses(piece: str) -> list[Clause]:
     """A piece as one clause, or as several joined by words where each of them is more than words."""
-    parts = _AND.split(piece)
-    if len(parts) > 1:
+    parts, is_asked = _AND.split(piece), _ASKED.match(piece) is not None
+    if len(parts) > 1 or is_asked:
         with contextlib.suppress(NotebookTrouble):
             clauses = [_read(part) for part in parts]
-            if not any(isinstance(one, Named) and one.what == "words" for one in clauses):
+            if not any(map(_is_words, clauses)):
                 return clauses
+            if is_asked:
+                told = [word for one in clauses for word in (_told(one.typed) if _is_words(one) else [one])]
+                return sorted(told, key=lambda one: not isinstance(one, Felt)) or [_read(piece)]
     return [_read(piece)]
+
+
+def _is_words(clause: Clause) -> bool:
+    return isinstance(clause, Named) and clause.what == "words"
+
+
+_ASKED = re.compile(r"(?:when|where|which|what|how|was|were|did|show|find)\b", re.IGNORECASE)
+_SESSIONS = ("practice", "qualifying", "heat", "dash", "feature", "main")
+
+
+def _told(piece: str) -> list[Clause]:
+    """The clauses in a piece of a question, a word each."""
+    words = [one for one in re.findall(r"[^\s?!.]+", piece) if one.lower() not in _BETWEEN | _ASKING]
+    return [_read(f"session {one}" if one.lower() in _SESSIONS else one) for one in words]
 
 
 def _read(piece: str) -> Clause:
@@ -88,7 +107,9 @@ def _read(piece: str) -> Clause:
 
 
 _BEFORE = re.compile(
-    r"^(?:(?:every|each|any) run |(?:all |all the |the )?runs |(?:with|and|a|an|the) )+", re.IGNORECASE
+    r"^(?:(?:every|each|any) run |(?:all |all the |the )?runs |(?:find|show)(?: me)? "
+    r"|(?:with|and|a|an|the) )+",
+    re.IGNORECASE,
 )
 """What a racer may say before a clause without meaning anything by it."""
 
@@ -168,6 +189,7 @@ _HEARD = {
     "good": ("feel", "good"), "entry": ("phase", "entry"), "entering": ("phase", "entry"),
     "middle": ("phase", "middle"), "center": ("phase", "middle"), "exit": ("phase", "exit"),
     "off": ("phase", "exit"), "early": ("when", "early"), "late": ("when", "late"),
+    "understeer": ("feel", "tight"), "oversteer": ("feel", "loose"),
 }  # fmt: skip
 _BETWEEN = {
     "in",
@@ -185,6 +207,11 @@ _BETWEEN = {
     "run",
     "through",
 }
+_ASKING = {
+    "where", "which", "what", "how", "were", "did", "do", "does", "show", "find", "me", "my", "i", "we",
+    "you", "to", "for", "a", "an", "and", "with", "all", "any", "ever",
+}  # fmt: skip
+"""What a question is asked with, beside those."""
 
 
 def _felt(piece: str, bare: str) -> Clause | None:
