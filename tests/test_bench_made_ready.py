@@ -57,6 +57,12 @@ def test_pages_that_need_it_say_so_with_a_bar_and_the_others_answer(making):
     assert making.get("/week?numbers=1").status_code == 503
 
 
+def test_the_week_says_so_and_asks_for_no_numbers_meanwhile(making):
+    page = read(making.get("/week").text)
+    assert made_ready.STILL in page.one("main").text
+    assert not page.all("section", id="numbers")
+
+
 def test_a_part_of_such_a_page_has_the_browser_go_to_the_page(making):
     answer = making.get("/turn?at=100&fuel=8", headers={"HX-Request": "true", "HX-Target": "now"})
     assert answer.headers["HX-Redirect"] == "/turn?at=100&fuel=8" and answer.text == ""

@@ -20,6 +20,7 @@ from ovalwright.web.page import Page, go_to, show
 from ovalwright.web.places import PLACES, Place
 
 TOLD = "The physics is being made ready for this computer, once, some minutes"
+STILL = f"{TOLD}. The pages with numbers of the car open when it is done."
 NEED_IT = frozenset({"Scales", "The turn", "What each thing does", "Lap and run", "Sheets"})
 """The pages that show nothing without it."""
 _KEY = "made ready"

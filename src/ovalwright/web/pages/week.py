@@ -21,6 +21,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
 from ovalwright.web.long_work import Job, TooBusy
+from ovalwright.web.made_ready import STILL, is_ready, must_be_ready
 from ovalwright.web.next_up import NextUp, next_up
 from ovalwright.web.page import HAND, Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -99,8 +100,10 @@ def week(
     past: Annotated[str, Query(max_length=10)] = "",
 ) -> Response:
     """The page; with `numbers` those of the next track are worked out; after an event on a day that is `past`
-    it says where that is.
+    it says where that is. Raises NotReady.
     """
+    if numbers:
+        must_be_ready(request)
     return _shown(request, work_out=bool(numbers), notices=_entered(request, past) if past else ())
 
 
@@ -177,6 +180,7 @@ def _shown(
     notices: tuple[Notice, ...] = (),
 ) -> Response:
     bench, today = bench_of(request), dt.date.today()
+    ready = is_ready(bench.work)
     with bench.store.reading() as session:
         ahead = next_up(session, today)
         codes = _codes(ahead)
@@ -185,7 +189,7 @@ def _shown(
         page = WeekPage(
             title="This week",
             here="/week",
-            notices=notices,
+            notices=notices if ready else (*notices, Notice(STILL)),
             is_new=ahead.setup is None,
             event=ahead.event.name if ahead.event else "",
             days=_days(ahead.event.held_on, today) if ahead.event else "",
@@ -198,7 +202,7 @@ def _shown(
             last_code=ahead.last.code if ahead.last else "",
             form=_form(session, typed),
             numbers=_numbers(bench, codes, job) if work_out and codes else None,
-            may_work_out=codes is not None,
+            may_work_out=codes is not None and ready,
             work=progress_of(job, again="/week?numbers=1", target="numbers", at="/week") if job else None,
             trouble=job.trouble if job else "",
             phones=_phones(bench) if is_here(request) and bench.door.passcode else None,
