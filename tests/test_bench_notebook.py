@@ -92,11 +92,25 @@ def test_what_i_changed_is_offered_where_it_can_be_told(season_client):
     assert "Tight in the middle in" in read(season_client.get(path).text).one("main").text
 
 
+def test_what_was_said_of_a_lap_is_shown_and_a_lap_above_the_drawing_is_named(post, season_client, last):
+    code = last().code
+    laps = "\n".join(f"{n} {17.6 + 0.01 * n:.3f}" for n in range(1, 24))
+    answer = post("/notebook/enter", kind="laps", run=code, laps=f"{laps}\n24 17.905 lapped car\n25 19.5\n")
+    assert answer.status_code < 400
+    page = read(season_client.get(f"/notebook/run/{code}").text)
+    *_, lapped, slow = page.one("ol", class_="laps").all("li")
+    assert lapped.text == "24 17.905 traffic, lapped car"
+    assert slow.text == "25 19.500"
+    assert "above it: lap 25" in page.one("div", class_="lap-line").text
+
+
 def test_a_run_is_shown_as_it_was_entered(season_client, last):
     told = last()
     page = read(season_client.get(f"/notebook/run/{told.code}").text)
     laps = [one.text.split()[:2] for one in page.one("ol", class_="laps").all("li")]
-    assert laps == [[str(lap.number), f"{lap.time:.2f}"] for lap in told.laps]
+    assert laps == [[str(lap.number), f"{lap.time:.3f}"] for lap in told.laps]
+    said = [one.text for one in page.one("ol", class_="laps").all("li")]
+    assert all(lap.said in shown for lap, shown in zip(told.laps, said, strict=True))
     tire = next(
         one for one in page.one("div", class_="on-car").children if one.one("h3").text.startswith("RF")
     )

@@ -82,6 +82,23 @@ def test_the_racers_words_for_a_flag(said, flag):
     assert laps.laps[1].said == said
 
 
+@pytest.mark.parametrize("head", ["", "Lap Time\n"])
+@pytest.mark.parametrize("sign", ["", "- ", "("])
+def test_words_behind_a_time_stay_with_their_lap(head, sign):
+    end = ")" if sign == "(" else ""
+    text = f"{head}1 17.65\n2 17.70 {sign}lapped car{end}\n3 17.66\n4 21.90 {sign}yellow{end}\n5 17.68"
+    laps = read_laps(text).laps
+    assert [one.time for one in laps] == [17.65, 17.7, 17.66, 21.9, 17.68]
+    assert [one.flag for one in laps] == ["green", "traffic", "green", "yellow", "green"]
+    assert laps[1].said == "lapped car"
+    assert laps[3].said.strip("()") == "yellow"
+
+
+def test_an_unknown_column_is_no_flag():
+    laps = read_laps("Lap Time Name\n1 17.65 Pit Bull\n2 17.70 Pit Bull\n")
+    assert {one.flag for one in laps.laps} == {"green"}
+
+
 def test_words_of_his_own():
     text = "lap,time,flag\n1,15.5,\n2,15.9,wreck\n"
     assert read_laps(text).laps[1].flag == "other"

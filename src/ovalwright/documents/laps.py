@@ -51,6 +51,7 @@ word of three letters or more counts anywhere in what he wrote, a shorter one on
 _CLOCK = re.compile(
     r"(?:(\d{1,2}):)?(\d{1,3}):(\d{1,2}(?:[.,]\d*)?)|(\d{1,3})\s*[m']\s*(\d{1,2}(?:[.,]\d*)?)\W*s?\W*"
 )
+_LETTER = re.compile(r"[^\W\d_]")
 _PLAIN = re.compile(r"([+\-\u2212]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-z]*|\")\.?", re.IGNORECASE)
 
 Four = tuple[float, float, float, float]
@@ -194,6 +195,7 @@ class _Reading:
         self.unknown: dict[str, list[int]] = {}
         rows = tuple(row for row in rows_of(text, mark) if not row.text.startswith(COMMENT))
         self.columns, body, self.is_headed = self._told(rows, layout) if layout else self._columns(rows)
+        self.width = self._width(rows, body)
         where = next((k for k, column in self.columns.items() if column.what == "time"), None)
         self.timed = where is not None
         if where is not None and not self._comma_twice(body, mark):
@@ -218,6 +220,12 @@ class _Reading:
         found = guessed(cells, _is_time)
         self.unclear = unclear(cells[:HEADINGS_WITHIN], found, _is_time)
         return found, rows, False
+
+    def _width(self, rows: Sequence[Row], body: Sequence[Row]) -> int:
+        """How many columns there are: as many as headings, else up to the last that is known."""
+        first = min((row.line for row in body), default=0)
+        heads = [row for row in rows if row.line < first] if self.is_headed else []
+        return len(heads[-1].cells) if heads else max(self.columns, default=-1) + 1
 
     def _comma_twice(self, rows: Sequence[Row], mark: str) -> bool:
         """Whether a comma parts the fields and is the decimal mark too, so that a time is torn in two."""
@@ -294,10 +302,8 @@ class _Reading:
         return times
 
     def _flag(self, row: Row) -> tuple[str, Flag]:
-        where = next((k for k, column in self.columns.items() if column.what == "flag"), -1)
-        said = row.cells[where] if 0 <= where < len(row.cells) else ""
-        spoken = [said.lower(), *re.findall(r"[^\W\d_]{3,}", said.lower())]
-        meant = {self.words[word] for word in spoken if word in self.words}
+        said = self._words_of(row)
+        meant = self._meant(said)
         for flag in ("yellow", "pit", "traffic", "green"):
             if flag in meant:
                 return said, flag
@@ -305,6 +311,21 @@ class _Reading:
             return said, "other" if meant else "green"
         self.unknown.setdefault(_short(said), []).append(row.line)
         return said, "other"
+
+    def _words_of(self, row: Row) -> str:
+        """What is said of a lap: its flag with the words behind the last column, or these where they hold a
+        known one, as racers write `lapped car` behind a time.
+        """
+        where = next((k for k, column in self.columns.items() if column.what == "flag"), -1)
+        said = row.cells[where] if 0 <= where < len(row.cells) else ""
+        beyond = " ".join(cell for cell in row.cells[self.width :] if _LETTER.search(cell))
+        if not beyond or not (_LETTER.search(said) or self._meant(beyond)):
+            return said
+        return f"{said} {beyond}".strip("-() ")
+
+    def _meant(self, said: str) -> set[Flag]:
+        spoken = [said.lower(), *re.findall(r"[^\W\d_]{3,}", said.lower())]
+        return {self.words[word] for word in spoken if word in self.words}
 
     def _say_unknown(self) -> None:
         for said, there in self.unknown.items():

@@ -24,6 +24,8 @@ from ovalwright.web.words import amount, counted, step
 
 FEWEST_DRAWN, MOST_DRAWN = 4, 400
 """Laps that are worth a drawing, and that fit in one."""
+MOST_TOLD = 4
+"""Laps above the drawing that are told one by one."""
 WIDE, HIGH, EDGE, LEFT = 360.0, 120.0, 24.0, 66.0
 """Size of the drawing of the laps, and what is left free around them and at their left [px]."""
 
@@ -38,7 +40,7 @@ class Fact:
 
 @dataclass(frozen=True)
 class LapCell:
-    """One lap: its number, its time, and its flag where it was not green."""
+    """One lap: its number, its time, and what was said of it, such as its flag where it was not green."""
 
     number: int
     time: str
@@ -123,8 +125,8 @@ def run_view(session: Session, code: str, *, against: bool = False, computed: bo
         laps=tuple(
             LapCell(
                 one.number,
-                f"{one.time:.2f}",
-                "" if one.flag == "green" else one.flag,
+                f"{one.time:.3f}",
+                _said_of_lap(one),
                 one.time == told.best,
             )
             for one in told.laps
@@ -184,14 +186,21 @@ def _laps_said(told: RunRecord) -> str:
     return f"{said}."
 
 
+def _said_of_lap(lap: TimedLap) -> str:
+    """Its flag and what was typed beside its time, each once; of a plain green lap nothing."""
+    flag = "" if lap.flag in ("green", lap.said) else lap.flag
+    return ", ".join(word for word in (flag, lap.said) if word)
+
+
 def _drawing(laps: Sequence[TimedLap]) -> Markup:
-    """Laps at speed as a line over their numbers; a lap under another flag is a gap."""
+    """Laps at speed as a line over their numbers; a lap under another flag is a gap, and the picture says how
+    many lie above it.
+    """
     green = [(one.number, one.time) for one in laps if one.flag == "green"]
     if not FEWEST_DRAWN <= len(green) <= MOST_DRAWN:
         return Markup()
     first, last = laps[0].number, max(laps[-1].number, laps[0].number + 1)
-    usual = sorted(time for _, time in green)[: max(int(0.95 * len(green)), FEWEST_DRAWN)]
-    low, high = usual[0], max(usual[-1], usual[0] + 0.1)
+    low, high = _lowest_and_highest(sorted(time for _, time in green))
     sheet = Sheet("laps", WIDE, HIGH)
 
     def at(number: int, time: float) -> tuple[float, float]:
@@ -207,8 +216,21 @@ def _drawing(laps: Sequence[TimedLap]) -> Markup:
         sheet.line("frame", places if len(places) > 1 else [places[0], places[0]])
     sheet.text("label", (LEFT, HIGH - 6.0), f"lap {first}")
     sheet.text("label end", (WIDE - EDGE, HIGH - 6.0), f"lap {last}")
+    over = [number for number, time in green if time > high]
+    if over:
+        told = ", ".join(map(str, over[:MOST_TOLD])) + (" and more" if over[MOST_TOLD:] else "")
+        sheet.text("label end", (WIDE - EDGE, EDGE - 8.0), f"above it: lap {told}")
     said = f"Lap times from lap {first} to {last}: {amount(low, 'lap_time')} to {amount(high, 'lap_time')}."
     return Markup(sheet.svg(said))
+
+
+def _lowest_and_highest(times: Sequence[float]) -> tuple[float, float]:
+    """Ends of the drawing for sorted times: all of them, but not the few slowest where they would flatten the
+    rest to less than half.
+    """
+    usual = times[max(int(0.95 * len(times)), FEWEST_DRAWN) - 1]
+    high = times[-1] if times[-1] - times[0] <= 2.0 * (usual - times[0]) else usual
+    return times[0], max(high, times[0] + 0.1)
 
 
 def _unbroken(laps: Sequence[TimedLap]) -> Iterator[list[TimedLap]]:
