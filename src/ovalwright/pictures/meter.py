@@ -15,8 +15,6 @@ _POINTER = 7.0
 _TICKS = 8
 _LETTER = 6.8
 """Width of a letter, about."""
-_FIGURES = 46.0
-"""A pointer that near to an end leaves no room for its figure."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +52,7 @@ def meter(name: str, told: Meter, sentence: str) -> str:
         x = _MARGIN + i * (WIDE - 2 * _MARGIN) / _TICKS
         sheet.line("outline", [(x, _LINE), (x, _LINE - (6.0 if i % _TICKS == 0 else 4.0))])
     for end, kind, words in zip((_MARGIN, WIDE - _MARGIN), ("label", "label end"), told.ends, strict=True):
-        if not any(abs(_across(told, one) - end) < _FIGURES for one in stands):
+        if not any(abs(_across(told, one) - end) < len(words) * _LETTER + _POINTER for one in stands):
             sheet.text(kind, (end, HIGH - 3.0), words)
     for value, kind in ((told.hollow, "pointer hollow"), (told.solid, "pointer")):
         if value is not None:

@@ -155,9 +155,9 @@ def _gauge(scale: Scale, weighed: Weighed, outcome: lead.Outcome | None) -> Gaug
     said = "; ".join(
         f"{amount(value * per, kind)} at the {at}" for at, value in points.items() if value is not None
     )
-    ruler = Meter(
-        low, high, (f"{low:,.0f}", f"{high:,.0f}"), points["start"], points["flag"], bound
-    )  # fmt: skip
+    unit = "%" if is_percent else "lb"
+    ends = (minus(f"{low:,.0f} {unit}"), minus(f"{high:,.0f} {unit}"))
+    ruler = Meter(low, high, ends, points["start"], points["flag"], bound)
     aloud = f"{scale.name}: {amount(told.value, kind)} on the pads; {said or 'no race is told'}"
     aloud += f"; the book: {bound.words}." if bound else "."
     half = amount(told.give_or_take, kind).split(" ")[0]

@@ -48,12 +48,9 @@ from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import (
-    AGAIN,
     BOOK,
     FIELDS,
     MOMENTS,
-    PADS,
-    SWAP,
     SWAPS,
     WORKED_OUT,
     Read,
@@ -329,15 +326,22 @@ def _beside(found: Read) -> tuple[str, ...]:
 def _fields(typed: Mapping[str, str], found: Read, before: Sheet) -> dict[str, Field]:
     shown = {}
     for one in FIELDS:
-        example = EXAMPLES.get(one.key) or (KINDS[one.kind].example if one.kind in KINDS else "")
-        if one in (*PADS, *AGAIN, *SWAP):
-            example = getattr(before, one.key[-2:]).weight.text
-        elif one.key.endswith(("_height", "_wanted")) and getattr(before, one.key[:2]).height is not None:
-            example = getattr(before, one.key[:2]).height.text
         keypad = "decimal" if one.kind in DECIMAL else ""
         wrong = found.wrong.get(one.key, "")
-        shown[one.key] = Field(one.key, one.label, typed.get(one.key, ""), example, wrong, keypad)
+        shown[one.key] = Field(
+            one.key, one.label, typed.get(one.key, ""), _example(one.key, one.kind, before), wrong, keypad
+        )
     return shown
+
+
+def _example(key: str, kind: str, before: Sheet) -> str:
+    """What was read the last time, else what to type; neither looks as if it were typed already."""
+    if key[-2:] in CORNERS:
+        return f"last {getattr(before, key[-2:]).weight.text}"
+    if key.endswith(("_height", "_wanted")) and getattr(before, key[:2]).height is not None:
+        return f"last {getattr(before, key[:2]).height.text}"
+    example = EXAMPLES.get(key) or (KINDS[kind].example if kind in KINDS else "")
+    return f"like {example}" if example else ""
 
 
 def _lead(request: Request, asked: Asked, job: Job | None) -> lead_work.Placed:
