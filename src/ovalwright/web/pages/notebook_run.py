@@ -229,7 +229,7 @@ def _lowest_and_highest(times: Sequence[float]) -> tuple[float, float]:
     rest to less than half.
     """
     usual = times[max(int(0.95 * len(times)), FEWEST_DRAWN) - 1]
-    high = times[-1] if times[-1] - times[0] <= 2.0 * (usual - times[0]) else usual
+    high = max(time for time in times if time - times[0] <= 2.0 * (usual - times[0]))
     return times[0], max(high, times[0] + 0.1)
 
 
