@@ -170,6 +170,59 @@ def test_the_keypad_goes_on_in_the_order_of_the_probe_and_what_is_kept_is_undone
     assert done_last(season_store)[0].startswith("took back: temperatures of run")
 
 
+def test_the_cell_in_hand_stays_in_hand_when_another_entry_is_answered_and_the_last_cell_ends(
+    window, season_store, tmp_path
+):
+    def answer_late(route):
+        time.sleep(0.5)
+        route.continue_()
+
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.route("**/notebook/delivery", answer_late)
+        page.goto(f"{address}/notebook/enter")
+        page.locator("label.press", has_text="Words").click()
+        page.fill("#words", "answered late")
+        page.locator(".keep button").click()
+        page.locator("label.press", has_text="Temps").click()
+        page.locator(".pad .key").get_by_text("1", exact=True).tap()
+        page.locator("#kept a").wait_for()
+        press = {key: page.locator(".pad .key").get_by_text(key, exact=True) for key in ("6", "5", "Next")}
+        for key in "65":
+            press[key].tap()
+        cells = {
+            one.get_attribute("data-turn"): one for one in page.locator(".temperatures [data-turn]").all()
+        }
+        assert (cells["1"].input_value(), cells["2"].input_value()) == ("165", "")
+        lowest = max(one.bounding_box()["y"] + one.bounding_box()["height"] for one in cells.values())
+        assert lowest <= page.locator(".pad").bounding_box()["y"]
+        for key in (*["Next"] * 11, *"65656565", "Next", "6", "6"):
+            press[key].tap()
+        assert cells["12"].input_value() == "656565" and "All gone through" in page.inner_text(".pad-said")
+        right = page.locator(".keep button").bounding_box()
+        assert right["x"] + right["width"] <= PHONE[0]
+
+
+def test_what_is_half_typed_stays_with_the_run_it_was_typed_under(window, season_store, tmp_path, post):
+    with served(season_store, tmp_path) as address:
+        page = window(PHONE).page
+        page.goto(f"{address}/notebook/enter")
+        under = page.locator("#runs").input_value()
+        page.locator(".pad .key").get_by_text("7", exact=True).tap()
+        post("/notebook/enter", kind="run", session="entered on the laptop")
+        with page.expect_response("**/notebook/enter/runs*"):
+            page.goto(f"{address}/notebook/enter")
+        page.locator("#under p").wait_for()
+        assert page.locator("#runs").input_value() == under
+        assert "entered on the laptop" in page.inner_text("#under")
+        page.locator("label.press", has_text="Words").click()
+        assert page.locator("#under p").count() == 0
+        page.locator("label.press", has_text="Temps").click()
+        page.locator(".pad .keep button").tap()
+        page.locator("#kept a").wait_for()
+        assert done_last(season_store)[0].startswith(f"temperatures of run {under}")
+
+
 def test_words_for_flags_are_listed_and_his_own_are_understood(post, season_client, last):
     page = read(season_client.get("/notebook/enter?kind=laps").text).one("section", class_="laps")
     assert "caution" in page.one("dl").text and "clean" in page.one("dl").text

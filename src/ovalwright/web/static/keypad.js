@@ -5,6 +5,7 @@
 const NARROW = window.matchMedia("(max-width: 899px)");
 const KEYS = ["7", "8", "9", "Back", "4", "5", "6", "Skip", "1", "2", "3", "Same", ".", "0", "Next"];
 const DOES = { Back: takeBack, Skip: skip, Same: sameAgain, Next: goToNext };
+const MOST_DIGITS = 6;
 
 let inHand = null;
 let isFresh = false;
@@ -20,7 +21,7 @@ function take(cell) {
   inHand?.removeAttribute("data-in-hand");
   inHand = cell;
   isFresh = true;
-  cell.setAttribute("data-in-hand", "");
+  cell?.setAttribute("data-in-hand", "");
   tell();
 }
 
@@ -34,21 +35,27 @@ function takeAt(steps) {
 function focusOn(cell) {
   take(cell);
   cell.focus({ preventScroll: true });
-  cell.scrollIntoView({ block: "nearest" });
+  reveal();
+}
+
+function reveal() {
+  if (!pad.hidden) pad.previousElementSibling.scrollIntoView({ block: "nearest" });
 }
 
 function write(text) {
   inHand.value = text;
   isFresh = false;
   inHand.dispatchEvent(new Event("input", { bubbles: true }));
+  reveal();
 }
 
 // ---------------- what the keys do
 
 function press(key) {
-  if (!inHand) return;
-  if (DOES[key]) DOES[key]();
-  else write((isFresh ? "" : inHand.value) + key);
+  if (!inHand) {
+    if (key === "Back") focusOn(cellsInOrder().at(-1));
+  } else if (DOES[key]) DOES[key]();
+  else if (isFresh || inHand.value.length < MOST_DIGITS) write((isFresh ? "" : inHand.value) + key);
 }
 
 function takeBack() {
@@ -69,7 +76,9 @@ function sameAgain() {
 }
 
 function goToNext() {
-  if (!takeAt(1)) document.querySelector(".pad .keep button").focus();
+  if (takeAt(1)) return;
+  take(null);
+  document.querySelector(".pad .keep button").focus();
 }
 
 // ---------------- the pad
@@ -104,9 +113,10 @@ function tell() {
   const cells = cellsInOrder();
   const at = cells.indexOf(inHand);
   const next = cells[at + 1];
-  pad.querySelector(".pad-cell").textContent = inHand.dataset.called;
-  pad.querySelector(".pad-next").textContent = `${at + 1} of ${cells.length}. ${next ? `Next: ${next.dataset.called}` : "The last"}`;
-  pad.querySelector(".pad-figure").textContent = inHand.value || "\u2013";
+  const after = next ? `Next: ${next.dataset.called}` : "The last";
+  pad.querySelector(".pad-cell").textContent = inHand ? inHand.dataset.called : "All gone through";
+  pad.querySelector(".pad-next").textContent = inHand ? `${at + 1} of ${cells.length}. ${after}` : "Keep it, or Back to the last";
+  pad.querySelector(".pad-figure").textContent = inHand?.value || "\u2013";
 }
 
 function showPad() {
@@ -118,15 +128,25 @@ function showPad() {
   else {
     cells[0].closest(".cells").after(pad);
     pad.append(keep);
-    take(cells.find((one) => !one.value) || cells[0]);
+    take(cells.includes(inHand) ? inHand : cells.find((one) => !one.value) || cells[0]);
+    reveal();
   }
+}
+
+// The cell in hand stays in hand, whatever is said above; only when its own entry was kept, the first is next.
+function beginAgain(event) {
+  const cells = cellsInOrder();
+  if (pad.hidden || !cells[0].closest(".kind").classList.contains(event.detail)) return;
+  take(cells[0]);
 }
 
 document.addEventListener("DOMContentLoaded", () => {
   fillPad();
   showPad();
-  new MutationObserver(showPad).observe(document.getElementById("kept"), { childList: true });
+  const above = new ResizeObserver(reveal);
+  for (const one of document.querySelectorAll(".entry .about, #wrong, #kept")) above.observe(one);
 });
+document.addEventListener("cleared", beginAgain);
 document.addEventListener("change", (event) => event.target.matches(".entry [name=kind]") && showPad());
 document.addEventListener("focusin", (event) => event.target.matches(".cells [data-turn]") && event.target !== inHand && take(event.target));
 document.addEventListener("input", (event) => event.target === inHand && tell());

@@ -51,7 +51,10 @@ async function deliverAll() {
     const answer = await send(first.typed, token);
     if (!answer) break;
     if (!answer.wrong) delivered.set(first.typed.name, answer);
-    if (!answer.wrong && first.typed.kind === "run") runsCameOver = true;
+    if (!answer.wrong && first.typed.kind === "run") {
+      runsCameOver = true;
+      runIsNowCalled(first.typed.name, answer.run);
+    }
     change(first.typed.name, (one) => (answer.wrong ? [{ ...one, ...answer }] : []));
   }
   if (runsCameOver) await freshRuns();
@@ -175,6 +178,9 @@ function clear(form, kind) {
   }
   form.elements.name.value = "";
   keep({ target: form.elements.name });
+  typeUnder(kind, null);
+  sayUnder();
+  form.dispatchEvent(new CustomEvent("cleared", { bubbles: true, detail: kind }));
 }
 
 function fill(form, typed) {
@@ -225,6 +231,54 @@ function runInHand() {
   return delivered.get(name)?.run || name;
 }
 
+// What is half typed stays with the run that it was typed under, whoever enters another meanwhile.
+const UNDER = "ovalwright-typed-under";
+const OF_NO_RUN = ["run", "line"];
+
+function typedUnder() {
+  return JSON.parse(localStorage.getItem(UNDER) || "{}");
+}
+
+function typeUnder(kind, run) {
+  localStorage.setItem(UNDER, JSON.stringify({ ...typedUnder(), [kind]: run || undefined }));
+}
+
+function runShown() {
+  const shown = document.getElementById("runs").selectedOptions[0];
+  return shown?.value ? { code: shown.value, said: shown.textContent } : null;
+}
+
+function runIsNowCalled(name, code) {
+  for (const [kind, run] of Object.entries(typedUnder())) if (run.code === name) typeUnder(kind, { ...run, code });
+}
+
+function kindShown() {
+  return new FormData(entryForm()).get("kind");
+}
+
+function isHalfTyped(kind) {
+  return fieldsOf(entryForm(), kind).some((field) => (field.type === "radio" ? field.checked && field.value : field.value));
+}
+
+function halfTyped(event) {
+  const kind = event.target.closest("form[data-waits] .kind") && kindShown();
+  if (!kind || OF_NO_RUN.includes(kind)) return;
+  if (!isHalfTyped(kind)) typeUnder(kind, null);
+  else if (!typedUnder()[kind]) typeUnder(kind, runShown());
+}
+
+function runChosen(code) {
+  chosenRun = code;
+  if (typedUnder()[kindShown()]) typeUnder(kindShown(), runShown());
+  sayUnder();
+}
+
+function sayUnder() {
+  const { selectedIndex, options } = document.getElementById("runs");
+  const isOlder = typedUnder()[kindShown()] && selectedIndex > 0;
+  say("under", isOlder ? `Half typed under this run; since then came ${options[0].textContent}.` : "", "hint");
+}
+
 function addWaitingRuns() {
   const choice = document.getElementById("runs");
   if (!choice) return;
@@ -236,8 +290,11 @@ function addWaitingRuns() {
     option.dataset.waitsHere = "";
     choice.prepend(option);
   }
-  const wanted = runInHand();
+  const under = typedUnder()[kindShown()];
+  const wanted = under ? delivered.get(under.code)?.run || under.code : runInHand();
+  if (under && ![...choice.options].some((one) => one.value === wanted)) choice.append(new Option(under.said, wanted));
   if ([...choice.options].some((one) => one.value === wanted)) choice.value = wanted;
+  sayUnder();
 }
 
 async function freshRuns() {
@@ -311,6 +368,9 @@ function mend(entry) {
   change(entry.typed.name, (one) => [{ ...one, wrong: one.wrong || "taken up again; press Keep it" }]);
   clear(form, entry.typed.kind);
   fill(form, entry.typed);
+  const { kind, run } = entry.typed;
+  if (run && !OF_NO_RUN.includes(kind)) typeUnder(kind, { code: run, said: `run ${run}` });
+  addWaitingRuns();
   form.querySelector(`.kind.${entry.typed.kind}`).scrollIntoView();
 }
 
@@ -375,9 +435,12 @@ document.addEventListener("DOMContentLoaded", () => {
   deliver();
 });
 document.addEventListener("change", (event) => {
-  if (event.target.id === "runs") chosenRun = event.target.value;
-  if (event.target.matches("form[data-waits] [name=kind]")) sayWrong("", []);
+  if (event.target.id === "runs") runChosen(event.target.value);
+  if (!event.target.matches("form[data-waits] [name=kind]")) return;
+  sayWrong("", []);
+  addWaitingRuns();
 });
+document.addEventListener("input", halfTyped);
 document.addEventListener("htmx:afterSwap", addWaitingRuns);
 document.addEventListener("visibilitychange", () => document.hidden || deliver());
 window.addEventListener("online", deliver);
