@@ -229,6 +229,9 @@ def test_a_motor_is_an_engine(post, season_store):
 def test_a_list_is_ticked_once_and_closed(post, season_client, season_store):
     post("/notebook/work/begin", name="Scaling")
     page = read(season_client.get("/notebook/work").text)
+    named = [one.text.lower() for tag in ("h2", "label", "button") for one in page.one("main").all(tag)]
+    assert not any(re.search(r"\b(?:begin a|this) round\b", one) for one in named), "a round is of a bolt"
+    assert {"begin a list", "close this list"} <= set(named)
     uid = page.all("input", name="round")[0]["value"]
     assert "nothing was ticked" in said_wrong(post("/notebook/work/tick", round=uid)).lower()
     assert (

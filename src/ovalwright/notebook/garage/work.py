@@ -234,7 +234,7 @@ def tick(
     Raises NotebookTrouble when it was done already, saying by whom, and when the round is closed.
     """
     if check_round.closed_at is not None:
-        raise NotebookTrouble(f"that round of {check_round.checklist.name} is closed; begin a new one.")
+        raise NotebookTrouble(f"{check_round.checklist.name} is closed; begin it again.")
     if item.checklist_id != check_round.checklist_id or item.dropped:
         raise NotebookTrouble(
             f'"{item.words[:60]}" is not on {check_round.checklist.name}; name one that is.'

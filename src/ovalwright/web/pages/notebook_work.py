@@ -109,7 +109,7 @@ def begin(
             day = runs.event_of(session, event) if event else None
             was_open = work.open_round(session, found, event=day) is not None
             work.begin_round(session, found, event=day)
-            entry_of(session).what = f"round of {found.name} begun"
+            entry_of(session).what = f"list {found.name} begun"
             if was_open:
                 session.rollback()
     except NotebookTrouble as problem:
@@ -167,7 +167,7 @@ def close(request: Request, round: Annotated[str, Form(max_length=40)] = "") -> 
         with bench_of(request).store.entry("close") as session:
             told = work.close_round(session, _round(session, round))
             left = f", {len(told.left_open)} left open" if told.left_open else ""
-            entry_of(session).what = f"round of {told.checklist} closed{left}"
+            entry_of(session).what = f"list {told.checklist} closed{left}"
             answer = answer_once(request, session, "/notebook/work")
     except NotebookTrouble as problem:
         return _shown(request, wrong=sentence(str(problem)))
@@ -199,7 +199,7 @@ def add(
 def _round(session: Session, uid: str) -> CheckRound:
     found = next((one for one in work.open_rounds(session) if one.uid == uid), None)
     if found is None:
-        raise NotebookTrouble("that round is closed, or taken back; begin a new one.")
+        raise NotebookTrouble("that list is closed, or taken back; begin it again.")
     return found
 
 
