@@ -16,10 +16,9 @@ from ovalwright.pack import build
 from ovalwright.pictures.hatch import hatch
 from ovalwright.study import lead
 from ovalwright.study.weigh import LB
-from ovalwright.web import hand, joined, lead_work, weighings
+from ovalwright.web import hand, joined, lead_work, weighing, weighings
 from ovalwright.web.lead_map import lead_map
 from ovalwright.web.weighed import Race
-from ovalwright.web.weighing import SWAPS
 
 PADS = {"LF": "776", "RF": "646", "LR": "844", "RR": "570"}
 LF, RF, LR, RR = (float(text) for text in PADS.values())
@@ -231,6 +230,15 @@ def test_what_cannot_be_read_stays_with_what_to_type(pads):
     assert Pads(pads.laptop).page.one("input", id="RR")["value"] == "five seventy"
 
 
+@pytest.mark.parametrize("text", ["742 lbs.", "742#", "742 # ", "742 pounds", "742 Lb.", "742 LBS", "742"])
+def test_pounds_are_read_as_they_are_written(text):
+    found = weighing.read({"LF": text, "total": text})
+    assert not found.wrong
+    assert [found.values[key] / LB for key in ("LF", "total")] == pytest.approx([742.0, 742.0])
+    assert weighing.read({"LF": "742 lbs. #", "cross": "54#"}).wrong.keys() == {"LF", "cross"}
+    assert weighing.read({"LF": "336 kg"}).values["LF"] == 336.0
+
+
 def test_while_he_types_what_cannot_be_read_is_said_beside_the_answers(pads):
     page = pads.type(**{**PADS, "RR": "five seventy"})
     assert page.one("p", class_="mistake").text.startswith("Weight, right rear: ")
@@ -334,7 +342,7 @@ def test_a_weight_that_no_car_reads_is_said_before_it_is_kept_and_computed(store
     assert again.send("/scales/keep", **PADS, press=button["value"]).status_code == 303
 
 
-@pytest.mark.parametrize("pair", SWAPS)
+@pytest.mark.parametrize("pair", weighing.SWAPS)
 def test_two_swapped_pads_are_named_with_what_they_read_swapped_back_before_anything_is_made_of_them(
     pair, pads, store
 ):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -20,6 +21,8 @@ from ovalwright.web.troubles import sentence
 LONGEST = 200
 WORKED_OUT = "worked out, not weighed"
 """Stands on a sheet in the place of which scale it was, until the car is weighed."""
+POUNDS = re.compile(r"\s*(?:#|lbs?|pounds?)\s*\.?$", re.IGNORECASE)
+"""Pounds as they are written at the pads, at the end of a weight."""
 CORNER_WORDS = {"LF": "left front", "RF": "right front", "LR": "left rear", "RR": "right rear"}
 
 
@@ -141,7 +144,7 @@ def _value(text: str, kind: str) -> tuple[float, str]:
         if not text.isdecimal() or len(text) > 4:
             raise UnitError(f'"{text[:20]}" is no number of laps; write such as 40')
         return float(text), text
-    return quantity_of(text, kind)
+    return quantity_of(POUNDS.sub(" lb", text) if kind.endswith("_weight") else text, kind)
 
 
 def sheet_of(read: Read, typed: Mapping[str, str], before: Sheet, *, weights: str = "{}") -> Sheet:
