@@ -20,8 +20,9 @@ from ovalwright.notebook.drafts import DraftChanged, DraftNow
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.difference import differences
-from ovalwright.web.page import HAND
 
+HAND = "hand"
+"""The form of a draft that is the setup in hand, which is never waiting."""
 NAMES = "ABCDEFGH"
 """Hands are called so; there are no more at a time."""
 MOST_PRESSES = 400

@@ -19,7 +19,7 @@ from ovalwright.study.controls import Control, controls
 from ovalwright.web import hand as hands
 from ovalwright.web.hand import Hand
 from ovalwright.web.kept import Lately, once
-from ovalwright.web.next_up import next_up
+from ovalwright.web.next_up import NextUp, next_up, with_car_of
 
 LATELY_BUILT = 24
 HAND_COOKIE = "hand"
@@ -89,6 +89,7 @@ class Joined:
 
 _JOINED: Lately[Joined] = Lately(LATELY_BUILT)
 _LOOKED: Lately[Hand] = Lately(LATELY_BUILT)
+_CARS: Lately[str] = Lately(LATELY_BUILT)
 
 
 def join(session: Session, hand: Hand) -> Joined:
@@ -136,6 +137,25 @@ def looked_at(session: Session, uid: str = "") -> Hand:
 def joined_for(request: Request, session: Session) -> Joined:
     """What the device of a request looks at. Raises NotebookTrouble, DocumentError."""
     return join(session, looked_at(session, request.cookies.get(HAND_COOKIE, "")))
+
+
+def next_for(request: Request, session: Session) -> NextUp:
+    """What is next up for the car in hand on the device of a request. Raises NotebookTrouble."""
+    ahead = next_up(session, dt.date.today())
+    held = hands.in_hand(session, request.cookies.get(HAND_COOKIE, ""))
+    return ahead if held is None else with_car_of(session, ahead, held.base, held.track)
+
+
+def car_in_hand(request: Request, session: Session) -> str:
+    """The name of that car; nothing where there is none. Looked up once for each state of the notebook."""
+
+    def look() -> str:
+        car = next_for(request, session).car
+        return car.name if car else ""
+
+    state = state_of(session)
+    key = (state, request.cookies.get(HAND_COOKIE, ""), dt.date.today())
+    return look() if state is None else _CARS.of(key, look)
 
 
 def usual(session: Session) -> Hand:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.tables import Document, Event, Revision, Run
+from ovalwright.notebook.tables import Document, Event, Reference, Revision, Run
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,32 @@ def next_up(session: Session, today: dt.date) -> NextUp:
     track = track or (last.track if last else None) or _newest(session, "track")
     car = shelf.refers_to(session, setup).get("car") if setup else None
     return NextUp(event, last, setup, track, car.document if car else None)
+
+
+def with_car_of(session: Session, ahead: NextUp, setup: str, track: str) -> NextUp:
+    """The same, unless the setup in hand is of another car: then that car, its own last run, and that setup,
+    at the track in hand where the event names none. Raises NotebookTrouble.
+    """
+    if not shelf.is_kept(session, setup):
+        return ahead
+    held = shelf.revision(session, setup, kind="setup")
+    car = shelf.refers_to(session, held).get("car")
+    if car is None or (ahead.car is not None and car.document_id == ahead.car.id):
+        return ahead
+    if not (ahead.event and ahead.event.track_id) and track:
+        ahead = replace(ahead, track=shelf.revision(session, track, kind="track"))
+    return replace(ahead, last=_last_of(session, car.document_id), setup=held, car=car.document)
+
+
+def _last_of(session: Session, car: int) -> Run | None:
+    """The last run of a car, by its document."""
+    setups = (
+        sa.select(Reference.revision_id)
+        .join(Revision, Reference.target_id == Revision.id)
+        .where(Reference.role == "car", Revision.document_id == car)
+    )
+    query = sa.select(Run).where(Run.setup_id.in_(setups)).order_by(Run.started.desc(), Run.id.desc())
+    return session.scalars(query.limit(1)).first()
 
 
 def _newest(session: Session, kind: str) -> Revision | None:

@@ -20,6 +20,8 @@ from ovalwright.notebook import drafts
 from ovalwright.web import words
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import is_here
+from ovalwright.web.hand import HAND
+from ovalwright.web.joined import car_in_hand
 from ovalwright.web.places import ON_THE_PHONE, PLACES, Place
 from ovalwright.web.static_files import address
 
@@ -57,7 +59,7 @@ class InNav:
 @dataclass(frozen=True)
 class Frame:
     """What stands around every page; `theme` is nothing where the device decides, `is_left` where the left
-    thumb presses; `sent` names its forms that make something new.
+    thumb presses; `sent` names its forms that make something new; `car` is the one in hand.
     """
 
     theme: Literal["day", "night", ""]
@@ -68,6 +70,7 @@ class Frame:
     on_the_phone: tuple[InNav, ...]
     more: tuple[InNav, ...]
     drafts: int
+    car: str
     at: str
     may_leave: bool
 
@@ -76,7 +79,8 @@ def show(request: Request, page: Page, *, status: int = 200, block: str = "") ->
     """A page, or the block of it that was asked for, or the one named here."""
     template = templates().get_template(page.template)
     part = template.blocks[block] if block else _block(request, template)
-    told = {"page": page, "frame": _frame(request, page, waiting=0 if part else _drafts(request))}
+    waiting, car = (0, "") if part else _kept(request)
+    told = {"page": page, "frame": _frame(request, page, waiting=waiting, car=car)}
     text = "".join(part(template.new_context(told))) if part else template.render(told)
     return HTMLResponse(text, status, headers={"Vary": "HX-Request, HX-Target, Cookie"})
 
@@ -122,7 +126,7 @@ def _block(request: Request, template: Template) -> Callable[..., Any] | None:
     return template.blocks.get(request.headers.get("hx-target", "").replace("-", "_"))
 
 
-def _frame(request: Request, page: Page, *, waiting: int) -> Frame:
+def _frame(request: Request, page: Page, *, waiting: int, car: str) -> Frame:
     bench = bench_of(request)
     nav = tuple(
         InNav(place, place.path == page.here, waiting if place.path == "/notebook" else 0)
@@ -139,18 +143,17 @@ def _frame(request: Request, page: Page, *, waiting: int) -> Frame:
         on_the_phone=tuple(one for one in nav if one.place.path in ON_THE_PHONE),
         more=tuple(one for one in nav if one.place.path not in ON_THE_PHONE),
         drafts=waiting,
+        car=car,
         at=page.here,
         may_leave=not is_here(request),
     )
 
 
-def _drafts(request: Request) -> int:
+def _kept(request: Request) -> tuple[int, str]:
+    """How many forms are half filled, and the car in hand; nothing for who stands before the door."""
     bench = bench_of(request)
     if not bench.door.is_open_to(request):
-        return 0
+        return 0, ""
     with bench.store.reading() as session:
-        return sum(one.form != HAND for one in drafts.drafts(session))
-
-
-HAND = "hand"
-"""The form of a draft that is the setup in hand, which is never waiting."""
+        half = sum(one.form != HAND for one in drafts.drafts(session))
+        return half, car_in_hand(request, session)

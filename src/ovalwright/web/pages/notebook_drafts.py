@@ -21,8 +21,9 @@ from ovalwright.notebook.typed import half_filled
 from ovalwright.notebook.typed.at_track import Kept
 from ovalwright.notebook.typed.half_filled import FORMS, Blank
 from ovalwright.web.bench import bench_of
+from ovalwright.web.hand import HAND
 from ovalwright.web.notebook_page import NotebookPage, at_home, undoing
-from ovalwright.web.page import HAND, go_to, show
+from ovalwright.web.page import go_to, show
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighings import FORM as SCALES

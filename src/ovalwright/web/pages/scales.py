@@ -28,9 +28,8 @@ from ovalwright.web.at_the_pads import Answers, answers_of, misread_by
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
 from ovalwright.web.form_fields import Choice, Field
-from ovalwright.web.joined import take_up
+from ovalwright.web.joined import next_for, take_up
 from ovalwright.web.long_work import Job
-from ovalwright.web.next_up import next_up
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.scales_asked import (
     CROSS_STEPS,
@@ -141,7 +140,7 @@ def scales(
     """The page: what is half typed, else the weighing that the setup stands on."""
     bench = bench_of(request)
     with bench.store.reading() as session:
-        on = weighings.on_the_scales(session, setup, next_up(session, dt.date.today()).setup)
+        on = weighings.on_the_scales(session, setup, next_for(request, session).setup)
         if draft:
             on = _of_the_draft(session, draft) or on
         if on is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
@@ -19,7 +18,7 @@ from ovalwright.web import lead_work, weighings
 from ovalwright.web.at_the_pads import car_on_pads, race_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
-from ovalwright.web.next_up import next_up
+from ovalwright.web.joined import next_for
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import (
     CALLED,
@@ -65,7 +64,7 @@ def saved(request: Request, sent: Sent) -> tuple[Asked, Clash | None]:
     told = {key: str(value) for key, value in sent.model_dump().items()}
     uid, version, press, aim, piece, spot = (told.pop(key) for key in PASSING)
     with bench_of(request).store.reading() as session:
-        on = weighings.on_the_scales(session, told["setup"], next_up(session, dt.date.today()).setup)
+        on = weighings.on_the_scales(session, told["setup"], next_for(request, session).setup)
     if on is None:
         raise NotebookTrouble("no setup is in the notebook yet; set up a car first.")
     told["setup"] = on.setup.code

@@ -20,10 +20,12 @@ from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
+from ovalwright.web.hand import HAND
+from ovalwright.web.joined import next_for
 from ovalwright.web.long_work import Job, TooBusy
 from ovalwright.web.made_ready import STILL, is_ready, must_be_ready
-from ovalwright.web.next_up import NextUp, next_up
-from ovalwright.web.page import HAND, Notice, Page, go_to, show
+from ovalwright.web.next_up import NextUp
+from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
@@ -119,7 +121,7 @@ def sure(request: Request) -> Response:
     """Begin to find how sure the three numbers are."""
     bench = bench_of(request)
     with bench.store.reading() as session:
-        ahead = next_up(session, dt.date.today())
+        ahead = next_for(request, session)
         codes = _codes(ahead)
     if codes is not None:
         try:
@@ -182,7 +184,7 @@ def _shown(
     bench, today = bench_of(request), dt.date.today()
     ready = is_ready(bench.work)
     with bench.store.reading() as session:
-        ahead = next_up(session, today)
+        ahead = next_for(request, session)
         codes = _codes(ahead)
         job = bench.work.look(_key(codes)) if codes else None
         needs = tuple(_needs(session, ahead, today))

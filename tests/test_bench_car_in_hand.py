@@ -1,0 +1,47 @@
+"""One car is in hand: every page is about it and names it."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from benches import client, read, token
+
+from ovalwright.documents import QUESTIONS
+from ovalwright.notebook import runs
+from ovalwright.notebook.store import Store
+from ovalwright.web.next_up import next_up, with_car_of
+from ovalwright.web.places import PLACES
+
+ANSWERS = {one.key: one.example for one in QUESTIONS}
+
+
+def named(page):
+    return read(page.text).one("p", class_="car").text
+
+
+def test_a_new_car_is_in_hand_on_every_page_and_every_device(season_store, tmp_path):
+    with client(season_store, tmp_path) as laptop:
+        before = {named(laptop.get(place.path)) for place in PLACES}
+        assert len(before) == 1 and "Leaf car" not in before.pop()
+        told = {**ANSWERS, "name": "Leaf car", "csrf": token(laptop.get("/setup").text)}
+        assert laptop.post("/setup/new", data=told).status_code == 303
+        assert {named(laptop.get(place.path)) for place in PLACES} == {"Car in hand: Leaf car"}
+    with client(season_store, tmp_path) as another:
+        assert {named(another.get(place.path)) for place in PLACES} == {"Car in hand: Leaf car"}
+        pads = read(another.get("/scales").text).one("main").text
+        assert "Leaf car, " in pads
+        week = read(another.get("/week").text).one("main").text
+        assert "No run of this car is kept yet" in week
+
+
+def test_another_setup_of_the_car_that_ran_last_leaves_what_is_next_up(season_store):
+    with season_store.reading() as session:
+        ahead = next_up(session, dt.date.today())
+        last = runs.last_run(session)
+        assert with_car_of(session, ahead, last.setup.code, "") == ahead
+        assert with_car_of(session, ahead, "AAAAAA", "") == ahead
+
+
+def test_without_a_car_none_is_named(tmp_path):
+    with Store.open(tmp_path / "notebook.sqlite", by="owner") as store, client(store, tmp_path) as laptop:
+        assert not read(laptop.get("/week").text).all("p", class_="car")
