@@ -220,6 +220,17 @@ def test_a_part_that_was_refused_comes_first_on_the_page_with_what_was_typed(pos
     assert "engine" in [one.text for one in form.one("datalist").all("option")]
 
 
+def test_a_part_is_told_after_how_much_a_job_is_due(post, season_client):
+    which = read(season_client.get("/notebook/parts").text).all("input", name="which")[0]["value"]
+    wrong = post("/notebook/part/due", which=which, due_job="look at it", every="often")
+    assert "500 laps" in said_wrong(wrong)
+    told = {"which": which, "due_job": "look at it", "every": "7 laps or 9,000 miles", "whose": "own"}
+    assert post("/notebook/part/due", **told).status_code == 303
+    page = read(season_client.get("/notebook/part", params={"which": which}).text)
+    assert "look at it" in page.one("form", action="/notebook/part/due").one("ul").text
+    assert "look at it" in read(season_client.get("/notebook/parts?due=1000").text).one("main").text
+
+
 def test_a_motor_is_an_engine(post, season_store):
     assert post("/notebook/parts", kind="Motor", mark="406 #2").status_code == 303
     with season_store.reading() as session:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import re
 from collections.abc import Mapping
 
 import sqlalchemy as sa
@@ -15,7 +16,7 @@ from sqlalchemy.orm import Session
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage.parts import LENT, SCRAPPED, SHELF, kind_named, lend, new_part, scrap, shelve
 from ovalwright.notebook.garage.parts_measured import Measured, measurable, measure
-from ovalwright.notebook.garage.service import drop_interval
+from ovalwright.notebook.garage.service import drop_interval, tell_interval
 from ovalwright.notebook.tables import Document, Interval, Part, Revision, Stay
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.entering import Missing, read_day, usual_setup
@@ -128,6 +129,28 @@ def take_off(session: Session, part: Part, to: str, *, when: dt.datetime) -> Sta
         return lend(session, part, told.split(maxsplit=1)[-1].removeprefix("to ") if " " in told else "",
                     when=when)  # fmt: skip
     raise NotebookTrouble(f'"{told[:40]}" is no place for a part; write shelf, "{LENT}Name" or scrapped.')
+
+
+def tell_due(session: Session, part: Part, job: str, every: str, *, source: str) -> Interval:
+    """How often a job is due on a part from one line: ``500 laps``, ``300 miles or 90 days``."""
+    found = dict.fromkeys(("laps", "miles", "runs", "days"), 0.0)
+    for piece in re.split(r"\s+or\s+|,\s+", every.strip()):
+        match = re.fullmatch(r"(?:every )?(?P<number>\S+) (?P<what>lap|mile|run|day)s?", piece.strip(), re.I)
+        if match is None:
+            raise NotebookTrouble(
+                f'"{piece[:40]}" says not how often; write 500 laps, 300 miles, 6 runs or 90 days.'
+            )
+        found[f"{match['what'].lower()}s"] = _number("how often", match["number"])
+    return tell_interval(
+        session,
+        job,
+        source=source,
+        part=part,
+        laps=round(found["laps"]) or None,
+        distance=found["miles"] * MILE or None,
+        days=round(found["days"]) or None,
+        cycles=round(found["runs"]) or None,
+    )
 
 
 def forget_interval(session: Session, job: str, *, source: str, part: Part | None, kind: str) -> None:

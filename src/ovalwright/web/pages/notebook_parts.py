@@ -27,6 +27,7 @@ from ovalwright.notebook.garage.parts_form import (
     measure_line,
     read_moment,
     take_off,
+    tell_due,
 )
 from ovalwright.notebook.garage.parts_life import PartLife, TireLife, in_order, life, lives, tire_life
 from ovalwright.notebook.garage.parts_measured import measurements
@@ -105,7 +106,9 @@ class Line:
 
 @dataclass(frozen=True, kw_only=True)
 class PartPage(NotebookPage):
-    """One part with its life; `wrong` is what is wrong with what was `typed` for it."""
+    """One part with its life, its `dues`, and the `sayers` of how often; `wrong` is what is wrong with what
+    was `typed` for it.
+    """
 
     template: ClassVar[str] = "notebook_part.html"
     which: str
@@ -120,6 +123,8 @@ class PartPage(NotebookPage):
     been: tuple[Line, ...]
     done: tuple[Line, ...]
     jobs: tuple[str, ...]
+    dues: tuple[DueRow, ...]
+    sayers: tuple[tuple[str, str], ...]
     typed: dict[str, str]
     wrong: str
 
@@ -263,6 +268,25 @@ def serviced(
     return answer
 
 
+def due_after(
+    request: Request,
+    which: Annotated[str, Form(max_length=120)] = "",
+    due_job: Annotated[str, Form(max_length=120)] = "",
+    every: Annotated[str, Form(max_length=60)] = "",
+    whose: Annotated[str, Form(max_length=20)] = "own",
+) -> Response:
+    """Note how often a job is due on a part, and who says so."""
+    try:
+        with bench_of(request).store.entry("due after") as session:
+            found = part_of(session, which)
+            told = tell_due(session, found, due_job, every, source=whose)
+            entry_of(session).what = f"{found.kind} {found.mark}: {told.job} due every {every.strip()}"
+            answer = answer_once(request, session, part_path(found.kind, found.mark))
+    except NotebookTrouble as problem:
+        return _part_shown(request, which, {"due_job": due_job, "every": every}, sentence(str(problem)))
+    return answer
+
+
 def measured(
     request: Request,
     which: Annotated[str, Form(max_length=120)] = "",
@@ -345,10 +369,23 @@ def _part_shown(
                 for one in service.jobs_done(session, found)
             ),
             jobs=(*typical, service.INSPECT),
-            typed={**dict.fromkeys(("job", "on", "note", "line", "to", "when"), ""), **(typed or {})},
+            dues=tuple(_dues(session, found)),
+            sayers=tuple((one, service.WHOSE[one]) for one in service.TOLD),
+            typed={
+                **dict.fromkeys(("job", "on", "note", "line", "to", "when", "due_job", "every"), ""),
+                **(typed or {}),
+            },
             wrong=wrong,
         )
     return show(request, page, status=422 if wrong else 200)
+
+
+def _dues(session: Session, found: Part) -> Iterator[DueRow]:
+    """The jobs of a part that is on the car."""
+    car = _car(session)
+    for one in service.due(session, car) if car else ():
+        if (one.kind, one.mark) == (found.kind, found.mark):
+            yield _due(one)
 
 
 def _odd(session: Session, found: Part, told: PartLife) -> Iterator[tuple[str, str]]:
