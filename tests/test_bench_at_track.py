@@ -134,6 +134,49 @@ def test_the_cell_that_cannot_be_read_is_marked(post, kind, fields, wrong):
     assert sorted(answer["cells"]) == wrong
 
 
+def test_numbers_of_a_run_are_read_as_a_racer_writes_them(post, last):
+    typed = {"fuel": "12", "fuel_left": "9.5 g", "air": "61", "surface": "70 f", "at": "7:15 pm"}
+    assert post("/notebook/enter", kind="run", session="bare numbers", **typed).status_code == 303
+    run = last()
+    post("/notebook/undo")
+    gallon = 231 * 0.0254**3
+    assert run.fuel == pytest.approx(12 * gallon) and run.fuel_left == pytest.approx(9.5 * gallon)
+    assert run.air == pytest.approx((61 + 459.67) / 1.8) and run.surface == pytest.approx((70 + 459.67) / 1.8)
+    assert f"{run.started:%H:%M}" == "19:15"
+
+
+@pytest.mark.parametrize(
+    ("typed", "wrong"),
+    [
+        ("12 am", ""),
+        ("12:30 pm", ""),
+        ("7pm", ""),
+        ("7.15 p.m.", ""),
+        ("19:30", ""),
+        ("13 pm", "at"),
+        ("7:75 pm", "at"),
+    ],
+)
+def test_a_time_of_day_is_read_as_it_is_said_or_marked(post, last, typed, wrong):
+    answer = post("/notebook/enter", kind="run", session="clock", at=typed)
+    if wrong:
+        assert "no time of day" in said_wrong(answer)
+        return
+    post("/notebook/undo")
+    assert answer.status_code == 303
+
+
+def test_every_wrong_field_of_a_run_is_told_at_once_and_marked(post):
+    typed = {"fuel": "12 purple", "fuel_left": "6", "air": "9 purple", "surface": "hot", "at": "25:10"}
+    answer = post("/notebook/enter", kind="run", **typed)
+    said = said_wrong(answer)
+    assert all(f"{label}: " in said for label in ("Fuel at the start", "Air", "Surface", "Began at"))
+    assert "Fuel left" not in said
+    marked = {one["id"] for one in read(answer.text).all("input", aria_invalid="true")}
+    assert marked == {"fuel", "air", "surface", "at"}
+    assert set(post("/notebook/delivery", kind="run", **typed).json()["cells"]) == marked
+
+
 def test_keep_it_stands_above_the_bar_of_the_phone(window, season_store, tmp_path):
     with served(season_store, tmp_path) as address:
         page = window(PHONE).page

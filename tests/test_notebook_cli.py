@@ -245,10 +245,10 @@ def test_a_hit_names_the_caution_and_an_unknown_feel_is_told(full):
 @pytest.mark.parametrize(
     ("option", "typed", "sentence"),
     [
-        ("--fuel", "a lot", 'fuel: "a lot" does not start with a number'),
-        ("--air", "70", 'air: "70" is no temperature; write such as "75 F".'),
-        ("--at", "25:00", '"25:00" is no time of day; write such as 19:30.'),
-        ("--stagger", "40 in", "stagger:"),
+        ("--fuel", "a lot", 'Fuel at the start: "a lot" does not start with a number'),
+        ("--air", "70 psi", 'Air: "70 psi": psi is no temperature; write a temperature such as "75 F".'),
+        ("--at", "25:00", '"25:00" is no time of day; write such as 19:30 or 7:30 pm.'),
+        ("--stagger", "40 in", "Stagger:"),
         ("--laps", "nowhere.csv", "nowhere.csv"),
         ("--setup", TRACK, f"{TRACK}: is a track; a setup is wanted here."),
     ],

@@ -9,7 +9,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TypeVar
+from functools import partial
+from typing import TypeVar, cast
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -21,6 +22,7 @@ from ovalwright.notebook.tables import Change, Document, Entry, Event, Reference
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.difference import differences, said
 from ovalwright.notebook.typed.quick import QuickLine, read_line
+from ovalwright.notebook.typed.run_fields import all_read, read_amount, read_time
 from ovalwright.units import KINDS, UnitError, read_quantity
 
 T = TypeVar("T")
@@ -59,7 +61,7 @@ def _there(find: Callable[[], T]) -> T:
 def enter_event(session: Session, form: Form, *, find: Find = find_kept) -> Event:
     """An event: `name`, `on` (a date; today), `track`, `note`, `spent`. Raises NotebookTrouble, Missing."""
     held_on = read_day(form.get("on", ""))
-    spent = _amount("spent", form.get("spent", ""))
+    spent = _spent(form.get("spent", ""))
     track = find(session, form["track"], "track") if form.get("track") else None
     return runs.new_event(session, form["name"], held_on, track=track, note=form.get("note", ""), spent=spent)
 
@@ -79,9 +81,7 @@ def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> Entere
 
     Raises NotebookTrouble, and Missing for what is not there.
     """
-    told = {name: _amount(name, form.get(name, "")) for name in _AMOUNTS}
-    air = _temperature(form.get("air", ""))
-    time = _time(form.get("at", ""))
+    told = _fields(session, form, find)
     event = _there(lambda: runs.event_of(session, form.get("event") or "last"))
     chosen = None if form.get("setup") else usual_setup(session)
     setup = chosen.revision if chosen else find(session, form["setup"], "setup")
@@ -89,18 +89,18 @@ def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> Entere
         session,
         event,
         setup,
-        started=dt.datetime.combine(event.held_on, time) if time is not None else None,
+        started=dt.datetime.combine(event.held_on, told.at) if told.at is not None else None,
         called=form.get("session", ""),
         driver=form.get("driver", ""),
         track=find(session, form["track"], "track") if form.get("track") else None,
-        conditions=None if air is not None or not form.get("air") else _weather(session, form["air"], find),
-        air=air,
+        conditions=told.weather,
+        air=told.air,
         note=form.get("note", ""),
         decided=form.get("decided", ""),
-        fuel=told["fuel"],
-        fuel_left=told["fuel_left"],
-        surface=told["surface"],
-        stagger=told["stagger"],
+        fuel=told.amounts["fuel"],
+        fuel_left=told.amounts["fuel_left"],
+        surface=told.amounts["surface"],
+        stagger=told.amounts["stagger"],
     )
     return EnteredRun(run, chosen, fitting.ride_as_named(session, run))
 
@@ -111,18 +111,16 @@ def mend_run(session: Session, run: Run, form: Form, *, find: Find = find_kept) 
     Raises NotebookTrouble, also where nothing is mended, and Missing.
     """
     told: dict[str, object] = {name: form[name] for name in ("session", "driver", "note") if form.get(name)}
-    if form.get("air"):
-        told["air"] = _temperature(form["air"])
-    if form.get("air") and told["air"] is None:
-        weather = _weather(session, form["air"], find)
-        read = shelf.document_of(weather)
-        assert isinstance(read, Conditions)
-        told |= {"conditions_id": weather.id, "air": read.air.si, "surface": read.surface.si}
-    amounts = {name: _amount(name, form.get(name, "")) for name in _AMOUNTS if name != "spent"}
-    told |= {name: si for name, si in amounts.items() if si is not None}
-    time = _time(form.get("at", ""))
-    if time is not None:
-        told["started"] = dt.datetime.combine(run.event.held_on, time)
+    read = _fields(session, form, find)
+    if read.air is not None:
+        told["air"] = read.air
+    if read.weather is not None:
+        weather = shelf.document_of(read.weather)
+        assert isinstance(weather, Conditions)
+        told |= {"conditions_id": read.weather.id, "air": weather.air.si, "surface": weather.surface.si}
+    told |= {name: si for name, si in read.amounts.items() if si is not None}
+    if read.at is not None:
+        told["started"] = dt.datetime.combine(run.event.held_on, read.at)
     if not told:
         raise NotebookTrouble('nothing is mended; write such as --fuel "14 gal" or --at 19:30.')
     runs.change_run(session, run, told)
@@ -219,37 +217,53 @@ def keep_quick(session: Session, line: QuickLine, base: Revision, *, reason: str
 # ---------------- fields
 
 
-_AMOUNTS = {
-    "fuel": "volume",
-    "fuel_left": "volume",
-    "surface": "temperature",
-    "stagger": "growth",
-    "spent": "plain",
-}
+_AMOUNTS = ("fuel", "fuel_left", "surface", "stagger")
 
 
-def _amount(name: str, text: str) -> float | None:
-    try:
-        return read_quantity(text, KINDS[_AMOUNTS[name]]).si if text.strip() else None
-    except UnitError as problem:
-        raise NotebookTrouble(f"{name.replace('_', ' ')}: {problem}.") from None
+@dataclass(frozen=True)
+class _Fields:
+    """What was told of a run in numbers, SI; air by a number or by the conditions."""
+
+    amounts: Mapping[str, float | None]
+    air: float | None
+    weather: Revision | None
+    at: dt.time | None
 
 
-def _temperature(text: str) -> float | None:
-    """A temperature [K], or None where something else was typed, perhaps the name of conditions."""
-    try:
-        return read_quantity(text, KINDS["temperature"]).si
-    except UnitError:
+def _fields(session: Session, form: Form, find: Find) -> _Fields:
+    """Raises Unreadable with all that cannot be read, Missing where only the conditions are not there."""
+    missing: list[Missing] = []
+
+    def weather(text: str) -> float | Revision | None:
+        try:
+            return read_amount("air", text)
+        except NotebookTrouble as unreadable:
+            try:
+                return find(session, text, "conditions")
+            except Missing as problem:
+                if text.strip()[:1].isdigit():
+                    raise unreadable from None
+                missing.append(problem)
         return None
 
+    amounts = {name: partial(read_amount, name) for name in _AMOUNTS}
+    read = all_read(form, {"at": read_time, **amounts, "air": weather})
+    if missing:
+        raise missing[0]
+    air, at = read["air"], read["at"]
+    return _Fields(
+        {name: cast("float | None", read[name]) for name in _AMOUNTS},
+        air if isinstance(air, float) else None,
+        air if isinstance(air, Revision) else None,
+        at if isinstance(at, dt.time) else None,
+    )
 
-def _weather(session: Session, text: str, find: Find) -> Revision:
+
+def _spent(text: str) -> float | None:
     try:
-        return find(session, text, "conditions")
-    except Missing:
-        if text.strip()[:1].isdigit():
-            raise NotebookTrouble(f'air: "{text[:40]}" is no temperature; write such as "75 F".') from None
-        raise
+        return read_quantity(text, KINDS["plain"]).si if text.strip() else None
+    except UnitError as problem:
+        raise NotebookTrouble(f"spent: {problem}.") from None
 
 
 def read_day(text: str) -> dt.date:
@@ -262,12 +276,3 @@ def read_day(text: str) -> dt.date:
         raise NotebookTrouble(
             f'"{text[:40]}" is no date; write year-month-day, such as 2026-04-25.'
         ) from None
-
-
-def _time(text: str) -> dt.time | None:
-    if not text.strip():
-        return None
-    try:
-        return dt.time.fromisoformat(text.strip().zfill(5)).replace(tzinfo=None, microsecond=0)
-    except ValueError:
-        raise NotebookTrouble(f'"{text[:40]}" is no time of day; write such as 19:30.') from None

@@ -23,6 +23,7 @@ from ovalwright.notebook.tables import Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
 from ovalwright.notebook.typed.reading_order import Spot
+from ovalwright.notebook.typed.run_fields import Unreadable
 from ovalwright.notebook.typed.tire_entry import usual_order
 from ovalwright.web.bench import bench_of
 from ovalwright.web.notebook_page import NotebookPage
@@ -178,7 +179,7 @@ def keep(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     try:
         kept, _ = _kept(request, form)
     except (NotebookTrouble, DocumentError) as problem:
-        return _shown(request, form, wrong=sentence(str(problem)))
+        return _shown(request, form, wrong=sentence(str(problem)), cells=_marked(form, problem))
     return go_to(_path(kept), done=DONE)
 
 
@@ -192,10 +193,14 @@ def delivered(request: Request, form: Annotated[EntryForm, Form()]) -> Response:
     try:
         kept, number = _kept(request, form)
     except (NotebookTrouble, DocumentError) as problem:
-        cells = wrong_cells(form.kind, form.typed())
-        return JSONResponse({"wrong": sentence(str(problem)), "cells": cells}, 422)
+        return JSONResponse({"wrong": sentence(str(problem)), "cells": _marked(form, problem)}, 422)
     told = {"said": kept.said, "path": _path(kept), "run": kept.run, "again": kept.again}
     return JSONResponse({**told, "number": 0 if kept.again else number})
+
+
+def _marked(form: EntryForm, problem: Exception) -> tuple[str, ...]:
+    """The fields that cannot be read."""
+    return problem.fields if isinstance(problem, Unreadable) else wrong_cells(form.kind, form.typed())
 
 
 def _path(kept: Kept) -> str:
@@ -217,7 +222,7 @@ def _kept(request: Request, form: EntryForm) -> tuple[Kept, int]:
 # ---------------- the page
 
 
-def _shown(request: Request, form: EntryForm, *, wrong: str = "") -> Response:
+def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[str, ...] = ()) -> Response:
     with bench_of(request).store.reading() as session:
         order = usual_order(session)
         page = EnterPage(
@@ -229,7 +234,7 @@ def _shown(request: Request, form: EntryForm, *, wrong: str = "") -> Response:
             kind=form.kind if form.kind in dict(TABS) else TABS[0][0],
             typed=form.typed(),
             wrong=wrong,
-            wrong_cells=wrong_cells(form.kind, form.typed()) if wrong else (),
+            wrong_cells=cells,
             order=str(order),
             temperatures=_cells(THIRDS, order.spots),
             pressures=_cells(("",), tuple((corner, "") for corner in order.corners)),
