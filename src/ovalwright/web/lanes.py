@@ -2,6 +2,8 @@
 
 Python runs one thread at a time, and the compiled solver hands its turn on at every call: with a thread for
 each phone most of a move is spent waiting for turns. One after the other all of them are answered sooner.
+
+What such a page depends on has to be `async`, or it waits for a thread of the others.
 """
 
 from __future__ import annotations

@@ -52,7 +52,7 @@ def is_ready(work: LongWork) -> bool:
     return job is None or job.is_over
 
 
-def must_be_ready(request: Request) -> None:
+async def must_be_ready(request: Request) -> None:
     """Let what needs the physics wait. Raises NotReady."""
     if not is_ready(bench_of(request).work):
         raise NotReady
