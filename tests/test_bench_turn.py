@@ -194,20 +194,48 @@ def test_what_keeping_changes_is_said_before_and_after(turn: Any) -> None:
         for car in (rebuilt_as_bolted(base, soft), build(soft))
     ]
     assert cross[0] != cross[1]
+    rows = _kept(page)
     wedge = _fact(page, "Wedge, middle").split(" ")[0]
-    says = f"As bolted in: cross on the scales {cross[0]}, wedge here {wedge} %, "
-    reads = f"As kept: cross on the scales {cross[1]}, wedge here "
-    before = page.one("form", class_="keep").text
-    assert "stands on its scale sheet" in before
-    assert says in before
-    assert reads in before
-    kept = turn.post("/turn/keep", data={**told, "reason": "tight in the middle"})
+    assert rows["As you look at it"].startswith(f"Cross on the scales {cross[0]}, wedge here {wedge} %, ")
+    assert rows["Kept as it stands"].startswith(f"Cross on the scales {cross[0]}, wedge here ")
+    assert rows["Kept re-set"].startswith(f"Cross on the scales {cross[1]}, wedge here ")
+    kept = turn.post("/turn/keep", data={**told, "reason": "tight in the middle", "stands": "reset"})
     after = read(turn.get(kept.headers["location"]).text)
     notice = after.all("p", class_="notice")[0].text
-    assert "stands on its scale sheet" in notice
+    assert "re-set to the heights and cross of its scale sheet" in notice
     assert f"As bolted in: cross on the scales {cross[0]}, wedge here " in notice
     wedge = _fact(after, "Wedge, middle").split(" ")[0]
-    assert f"{reads}{wedge} %, " in notice
+    assert f"As kept: cross on the scales {cross[1]}, wedge here {wedge} %, " in notice
+
+
+def _kept(page: Element) -> dict[str, str]:
+    """What keeping would make of it, by its name."""
+    told = page.one("dl", class_="keeping")
+    return {name.text: said.text for name, said in zip(told.all("dt"), told.all("dd"), strict=True)}
+
+
+def test_it_is_kept_as_it_stands_with_the_numbers_of_the_place_looked_at(
+    turn_store: Store, turn: Any
+) -> None:
+    press_on(turn, "RF.coil.spring down")
+    page = press_on(turn, "LR.turned up")
+    told = {name: field(page, name) for name in ("csrf", "hand", "version")}
+    place = {"at": 330, "fuel": 1}
+    part = read(turn.get("/turn", params=place, headers={"HX-Request": "true", "HX-Target": "keeping"}).text)
+    assert "with 1 gal" in part.one("p").text
+    rows = _kept(part)
+    assert rows == _kept(read(turn.get("/turn", params=place).text))
+    assert rows["Kept as it stands"] != rows["Kept re-set"]
+    data = {**told, **place, "reason": "as he likes it", "name": "Bolted", "stands": "bolted"}
+    after = read(turn.get(turn.post("/turn/keep", data=data).headers["location"]).text)
+    assert "on a sheet that is worked out until it is weighed" in after.all("p", class_="notice")[0].text
+    wedge = after.all("div", class_="fact")[0].one("dd").text.split(" ")[0]
+    assert f"wedge here {wedge} %" in rows["Kept as it stands"]
+    with turn_store.reading() as session:
+        kept = shelf.assembly_of(session, shelf.revision(session, "Bolted", kind="setup"))
+        assert kept.setup.LR.turned.si == 0.0
+        cross = loads_of(build(kept).weighed.corners()).cross
+        assert f"scales {100 * cross:.1f} %" in rows["As you look at it"]
 
 
 def test_without_a_steady_state_there_is_the_word_and_the_reason_and_no_number(

@@ -8,7 +8,7 @@ that was pressed is lost when two press at once.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -229,15 +229,26 @@ def keep_both(
     return begin(session, held.base, other=held.other, track=held.track, end=held.end, by=by, changes=mine)
 
 
-def keep(session: Session, uid: str, version: int, *, reason: str, name: str = "", by: str = "") -> Revision:
-    """Keep what is in hand as a new setup, which is in hand from then on. Raises Clash, DocumentError."""
+def keep(
+    session: Session,
+    uid: str,
+    version: int,
+    *,
+    reason: str,
+    name: str = "",
+    by: str = "",
+    child: Callable[..., Revision] = shelf.child,
+) -> Revision:
+    """Keep what is in hand as a new setup, which is in hand from then on; `child` keeps the base with changes
+    of it. Raises Clash, DocumentError.
+    """
     held = hand_of(session, uid)
     if held.version != version:
         raise Clash(held, version)
     if not held.changes:
         raise NotebookTrouble("nothing was changed; change something first, then keep it as a new setup.")
     base = shelf.revision(session, held.base, kind="setup")
-    kept = shelf.child(session, base, written(held.changes), reason=reason, name=name)
+    kept = child(session, base, written(held.changes), reason=reason, name=name)
     session.flush()
     _save(session, held, version, by, changes=(), base=kept.code, other=held.base)
     return kept

@@ -1,22 +1,57 @@
-"""A kept setup stands on its scale sheet, the one in hand as its parts were bolted in: both, side by side."""
+"""A setup is kept as it stands bolted in, or re-set to its scale sheet: what it then reads, side by side."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from ovalwright.documents import DocumentError
 from ovalwright.pack import Packed, build, rebuilt_as_bolted
 from ovalwright.study.state import Loads, loads_of
 from ovalwright.study.through import along
 from ovalwright.vehicle.record import CORNERS
 from ovalwright.web import shares
+from ovalwright.web.hand import written
+from ovalwright.web.joined import Joined
 from ovalwright.web.moment import Moment, pace_of
+from ovalwright.web.stands_kept import standing
+from ovalwright.web.troubles import sentence
+from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import amount
 
+WORKED_OUT_UNTIL = "It stands as it was bolted in, on a sheet that is worked out until it is weighed."
+RE_SET = "It is the car re-set to the heights and cross of its scale sheet."
 
-def before_keeping(here: Moment) -> str:
-    """What keeping the setup in hand would change."""
+
+@dataclass(frozen=True)
+class Keeping:
+    """Where the setup in hand is looked at, and what it reads there now and kept in each of two ways."""
+
+    place: str
+    rows: tuple[tuple[str, str], ...]
+
+
+def before_keeping(here: Moment) -> Keeping:
+    """What the setup in hand reads at the place and fuel looked at, and what it would read once kept."""
     joined = here.tank.joined
-    return _told(here, joined.trial.bolted, build(joined.now)) or "Here that is the car as it is bolted in."
+    cars: list[tuple[str, Packed | str]] = [("As you look at it", joined.trial.bolted)]
+    cars += [("Kept as it stands", _stands(joined)), ("Kept re-set", build(joined.now))]
+    loads = [None if isinstance(car, str) else _loads(here, car) for _, car in cars]
+    most = _differs_most(loads[0], loads[-1])
+    rows = tuple(
+        (name, car if isinstance(car, str) else sentence(_reads(car, at, most)))
+        for (name, car), at in zip(cars, loads, strict=True)
+    )
+    return Keeping(f"At {here.now.phase}, with {here.tank.gallons:g} gal", rows)
+
+
+def _stands(joined: Joined) -> Packed | str:
+    """The car of the setup kept as it stands, or why it cannot be kept so."""
+    try:
+        return build(standing(joined.base, written(joined.hand.changes)))
+    except (DocumentError, ValueError) as problem:
+        return f"cannot be: {problem}"
 
 
 def after_keeping(here: Moment) -> str:
@@ -24,14 +59,22 @@ def after_keeping(here: Moment) -> str:
     joined = here.tank.joined
     if joined.other is None:
         return ""
+    if joined.base.sheet.scale == WORKED_OUT and joined.base.sheet != joined.other.sheet:
+        return WORKED_OUT_UNTIL
     bolted = rebuilt_as_bolted(build(joined.other), joined.base)
-    return _told(here, bolted, joined.trial.base) or "It is the car as it was bolted in."
+    told = _told(here, bolted, joined.trial.base)
+    return f"{RE_SET} {told or 'Here it reads as it did bolted in.'}"
+
+
+def _differs_most(was: Loads | None, now: Loads | None) -> int | None:
+    """The corner whose load differs most."""
+    return int(np.argmax(np.abs(np.subtract(now.corners, was.corners)))) if was and now else None
 
 
 def _told(here: Moment, bolted: Packed, kept: Packed) -> str:
     """Two cars in words, as bolted in and as kept; nothing where they read the same."""
     was, now = (_loads(here, car) for car in (bolted, kept))
-    most = int(np.argmax(np.abs(np.subtract(now.corners, was.corners)))) if was and now else None
+    most = _differs_most(was, now)
     told = _reads(bolted, was, most), _reads(kept, now, most)
     return "" if told[0] == told[1] else f"As bolted in: {told[0]}. As kept: {told[1]}."
 

@@ -8,6 +8,7 @@ from typing import ClassVar
 from markupsafe import Markup
 
 from ovalwright.web.controls_shown import Group, Shown
+from ovalwright.web.kept_car import Keeping
 from ovalwright.web.looking import Looking, View
 from ovalwright.web.page import Page
 
@@ -185,7 +186,7 @@ class TurnPage(Page):
     groups: tuple[Group, ...] = ()
     control_count: int = 0
     changed: tuple[str, ...] = ()
-    keeping: str = ""
+    keeping: Keeping | None = None
     undoes: str = ""
     presses: tuple[Pressed, ...] = ()
     setups: tuple[Choice, ...] = ()
@@ -195,6 +196,7 @@ class TurnPage(Page):
     clash: ClashShown | None = None
     reason_typed: str = ""
     name_typed: str = ""
+    stands: str = ""
     mistake: str = ""
     is_fragment: bool = False
 

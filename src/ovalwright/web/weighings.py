@@ -91,6 +91,7 @@ def keep(
     sheet: Sheet,
     *,
     reason: str,
+    name: str = "",
     changes: Mapping[str, object] | None = None,
 ) -> Revision:
     """A sheet as the next revision of the one before, and the setup as it stands on it, with `changes` of it;
@@ -108,6 +109,7 @@ def keep(
     return shelf.keep(
         session,
         setup.changed(told) if told else setup,
+        name=name,
         parent=on.setup,
         reason=reason,
         references={**shelf.refers_to(session, on.setup), "sheet": kept},

@@ -43,10 +43,7 @@ USUAL = (
 """Controls at hand before anything was pressed, as far as the setup has them."""
 GONE = "{} was taken back in the notebook; {} is in hand in its place."
 CODE = "^[2-9A-Z]{6}$|^$"
-KEPT = (
-    "Kept as {}. It is in hand now; the one before is drawn behind it. A kept setup stands on its "
-    "scale sheet: it is the car re-set to that sheet's heights and cross. {}"
-)
+KEPT = "Kept as {}. It is in hand now; the one before is drawn behind it. {}"
 
 
 def turn(
@@ -65,6 +62,8 @@ def turn(
     a thumb on anything; `kept` is the code of a new setup, `taken` the version that took a press back.
     """
     with bench_of(request).store.reading() as session:
+        if request.headers.get("hx-target") == "keeping":
+            return show(request, _keeping(session, request, looking))
         if request.headers.get("hx-target") != "now":
             return show(request, page_of(session, request, looking, kept=kept, taken=taken))
         if look_again and _shown(session, request, base) == (hand, version, base):
@@ -112,6 +111,17 @@ def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | N
         behind=joined.behind_is,
         now=now,
     )
+
+
+def _keeping(session: Session, request: Request, looking: Looking) -> TurnPage:
+    """Only what keeping would change, at the place and fuel looked at."""
+    page = TurnPage(title="The turn", here="/turn", looking=looking)
+    try:
+        joined = join(session, looked_at(session, request.cookies.get(HAND_COOKIE, "")))
+        here = _moment(joined, looking)
+        return replace(page, keeping=before_keeping(here) if joined.hand.changes else None)
+    except (NotebookTrouble, DocumentError, NoLap):
+        return page
 
 
 def page_of(
@@ -215,7 +225,7 @@ def _filled(
         groups=groups,
         control_count=len(shown),
         changed=hands.what_changed(joined.base, joined.now) if hand.changes else (),
-        keeping=before_keeping(here) if hand.changes else "",
+        keeping=before_keeping(here) if hand.changes else None,
         ends=tuple(
             Choice(str(n), end.name, n == joined.end + 1) for n, end in enumerate(joined.track.ends, start=1)
         ),

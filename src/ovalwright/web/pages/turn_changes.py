@@ -12,10 +12,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import DocumentError
+from ovalwright.notebook import shelf
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import rebuilt_as_bolted
 from ovalwright.web import hand as hands
+from ovalwright.web import stands_kept
 from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import pressed_on
 from ovalwright.web.door import who
@@ -33,6 +35,8 @@ Version = Annotated[int, Form(ge=0, le=2**31)]
 Text = Annotated[str, Form(max_length=400)]
 Code = Annotated[str, Form(max_length=12)]
 UNDO = "undo"
+WAYS = {"bolted": stands_kept.keep, "reset": shelf.child}
+"""How a setup is kept: as it stands, or re-set to its scale sheet."""
 TRIES = 4
 """How often a change is worked out anew when the hand moved on while it was."""
 Write = Callable[[Session], Hand]
@@ -234,25 +238,25 @@ def keep(
     version: Version = 0,
     reason: Text = "",
     name: Text = "",
+    stands: Annotated[Literal["bolted", "reset"], Form()] = "reset",
 ) -> Response:
-    """Keep what is in hand as a new setup."""
+    """Keep what is in hand as a new setup: as it stands bolted in, or re-set to its scale sheet."""
     bench = bench_of(request)
     try:
         if not reason.strip():
             raise NotebookTrouble("why is not told; type what for, such as: tight in the middle.")
         with bench.store.entry("a new setup out of the hand") as session:
             held = _held(session, request, hand)
-            code = hands.keep(
-                session, held.uid, version, reason=reason.strip(), name=name.strip(), by=who(request)
-            ).code
+            told = {"reason": reason.strip(), "name": name.strip(), "by": who(request)}
+            code = hands.keep(session, held.uid, version, child=WAYS[stands], **told).code
             return answer_once(request, session, f"{looking.path}&kept={code}", done="keep-hand")
-    except (Clash, NotebookTrouble, DocumentError) as problem:
+    except (Clash, NotebookTrouble, DocumentError, ValueError) as problem:
         with bench.store.reading() as session:
             mistake = sentence(str(problem))
             typed = f' You typed why: "{reason.strip()}".' if reason.strip() else ""
             notices = (Notice(f"Not kept: {mistake}{typed}", trouble=True),)
             page = page_of(session, request, looking, notices=notices)
-        page = replace(page, reason_typed=reason, name_typed=name, mistake=mistake)
+        page = replace(page, reason_typed=reason, name_typed=name, stands=stands, mistake=mistake)
         return show(request, page, status=422)
 
 
