@@ -53,6 +53,11 @@ def is_ready(work: LongWork) -> bool:
 
 
 async def must_be_ready(request: Request) -> None:
+    """Let a page that needs the physics wait. Raises NotReady."""
+    check_ready(request)
+
+
+def check_ready(request: Request) -> None:
     """Let what needs the physics wait. Raises NotReady."""
     if not is_ready(bench_of(request).work):
         raise NotReady

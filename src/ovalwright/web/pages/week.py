@@ -23,7 +23,7 @@ from ovalwright.web.door import is_here, with_passcode
 from ovalwright.web.hand import HAND
 from ovalwright.web.joined import next_for
 from ovalwright.web.long_work import Job, TooBusy
-from ovalwright.web.made_ready import STILL, is_ready, must_be_ready
+from ovalwright.web.made_ready import STILL, check_ready, is_ready
 from ovalwright.web.next_up import NextUp
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
@@ -105,7 +105,7 @@ def week(
     it says where that is. Raises NotReady.
     """
     if numbers:
-        must_be_ready(request)
+        check_ready(request)
     return _shown(request, work_out=bool(numbers), notices=_entered(request, past) if past else ())
 
 
