@@ -10,13 +10,13 @@ from ovalwright.documents import QUESTIONS
 from ovalwright.notebook import runs
 from ovalwright.notebook.store import Store
 from ovalwright.web.next_up import next_up, with_car_of
-from ovalwright.web.places import PLACES
+from ovalwright.web.places import OF_THE_CAR, PLACES
 
 ANSWERS = {one.key: one.example for one in QUESTIONS}
 
 
 def named(page):
-    return read(page.text).one("p", class_="car").text
+    return read(page.text).one("header").one("p", class_="car").text
 
 
 def test_a_new_car_is_in_hand_on_every_page_and_every_device(season_store, tmp_path):
@@ -45,3 +45,13 @@ def test_another_setup_of_the_car_that_ran_last_leaves_what_is_next_up(season_st
 def test_without_a_car_none_is_named(tmp_path):
     with Store.open(tmp_path / "notebook.sqlite", by="owner") as store, client(store, tmp_path) as laptop:
         assert not read(laptop.get("/week").text).all("p", class_="car")
+
+
+def test_a_leaf_spring_car_is_marked_wherever_its_numbers_stand(tmp_path):
+    with Store.open(tmp_path / "notebook.sqlite", by="owner") as store, client(store, tmp_path) as laptop:
+        for axle, marked in (("3 link", []), ("leaf springs", sorted(OF_THE_CAR))):
+            told = {**ANSWERS, "name": axle, "axle": axle, "csrf": token(laptop.get("/setup").text)}
+            assert laptop.post("/setup/new", data=told).status_code == 303
+            said = {one.path: read(laptop.get(one.path).text).all(class_="stands-in") for one in PLACES}
+            assert sorted(path for path, found in said.items() if found) == marked
+        assert said["/turn"][0].text == "The leaf springs are computed as an equivalent four-link."

@@ -14,7 +14,7 @@ from importlib import resources
 from ovalwright.compiled import cache_folder
 
 DONE = "compiled.txt"
-PIECES = 64
+PIECES = 99
 """About so many functions are compiled in all."""
 CANNOT_KEEP = "The compiled physics cannot be kept in {} ({}): set OVALWRIGHT_CACHE to a folder that you own."
 

@@ -438,6 +438,13 @@ class Car(Document):
     height_points: HeightPoints = HeightPoints()
 
     @property
+    def stands_in(self) -> str:
+        """What must stand beside every answer about its rear, in one sentence; nothing where nothing must."""
+        if not self.equivalent_four_link:
+            return ""
+        return f"The {self.rear.short_form.stands_for} are computed as an equivalent four-link."
+
+    @property
     def equivalent_four_link(self) -> bool:
         """Whether a leaf-spring or truck-arm axle is taken as an equivalent four-link."""
         return self.rear.points is None and self.rear.short_form.stands_for in ("truck arms", "leaf springs")

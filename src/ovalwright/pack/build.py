@@ -129,8 +129,8 @@ def notes_of(assembly: Assembly) -> tuple[str, ...]:
     """What every answer about this car must say beside it, one sentence each."""
     notes = []
     car, setup = assembly.car, assembly.setup
-    if car.equivalent_four_link:
-        notes.append(f"The {car.rear.short_form.stands_for} are computed as an equivalent four-link.")
+    if car.stands_in:
+        notes.append(car.stands_in)
     if car.front.points is not None and car.front.points.coil_arm == "upper":
         notes.append("The front coils on the upper arms are computed as equivalent coils on the lower arms.")
     if len(car.frame_points) > parts.WATCHED:

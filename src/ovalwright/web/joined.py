@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 
 from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.documents.car import Car
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import state_of
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -89,7 +90,7 @@ class Joined:
 
 _JOINED: Lately[Joined] = Lately(LATELY_BUILT)
 _LOOKED: Lately[Hand] = Lately(LATELY_BUILT)
-_CARS: Lately[str] = Lately(LATELY_BUILT)
+_CARS: Lately[CarInHand] = Lately(LATELY_BUILT)
 
 
 def join(session: Session, hand: Hand) -> Joined:
@@ -146,12 +147,24 @@ def next_for(request: Request, session: Session) -> NextUp:
     return ahead if held is None else with_car_of(session, ahead, held.base, held.track)
 
 
-def car_in_hand(request: Request, session: Session) -> str:
-    """The name of that car; nothing where there is none. Looked up once for each state of the notebook."""
+@dataclass(frozen=True)
+class CarInHand:
+    """The name of that car, and what must stand beside the answers about it, where anything must."""
 
-    def look() -> str:
-        car = next_for(request, session).car
-        return car.name if car else ""
+    name: str = ""
+    stands_in: str = ""
+
+
+def car_in_hand(request: Request, session: Session) -> CarInHand:
+    """That car, without a name where there is none. Looked up once for each state of the notebook."""
+
+    def look() -> CarInHand:
+        ahead = next_for(request, session)
+        if ahead.car is None or ahead.setup is None:
+            return CarInHand()
+        car = shelf.document_of(shelf.refers_to(session, ahead.setup)["car"])
+        assert isinstance(car, Car)
+        return CarInHand(ahead.car.name, car.stands_in)
 
     state = state_of(session)
     key = (state, request.cookies.get(HAND_COOKIE, ""), dt.date.today())

@@ -21,8 +21,8 @@ from ovalwright.web import words
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import is_here
 from ovalwright.web.hand import HAND
-from ovalwright.web.joined import car_in_hand
-from ovalwright.web.places import ON_THE_PHONE, PLACES, Place
+from ovalwright.web.joined import CarInHand, car_in_hand
+from ovalwright.web.places import OF_THE_CAR, ON_THE_PHONE, PLACES, Place
 from ovalwright.web.static_files import address
 
 THEME_COOKIE, THUMB_COOKIE, DONE_COOKIE = "theme", "thumb", "ovalwright-done"
@@ -70,16 +70,21 @@ class Frame:
     on_the_phone: tuple[InNav, ...]
     more: tuple[InNav, ...]
     drafts: int
-    car: str
+    car: CarInHand
     at: str
     may_leave: bool
+
+    @property
+    def stands_in(self) -> str:
+        """What of the car is computed as something else, on pages with its numbers."""
+        return self.car.stands_in if self.at in OF_THE_CAR else ""
 
 
 def show(request: Request, page: Page, *, status: int = 200, block: str = "") -> HTMLResponse:
     """A page, or the block of it that was asked for, or the one named here."""
     template = templates().get_template(page.template)
     part = template.blocks[block] if block else _block(request, template)
-    waiting, car = (0, "") if part else _kept(request)
+    waiting, car = (0, CarInHand()) if part else _kept(request)
     told = {"page": page, "frame": _frame(request, page, waiting=waiting, car=car)}
     text = "".join(part(template.new_context(told))) if part else template.render(told)
     return HTMLResponse(text, status, headers={"Vary": "HX-Request, HX-Target, Cookie"})
@@ -126,7 +131,7 @@ def _block(request: Request, template: Template) -> Callable[..., Any] | None:
     return template.blocks.get(request.headers.get("hx-target", "").replace("-", "_"))
 
 
-def _frame(request: Request, page: Page, *, waiting: int, car: str) -> Frame:
+def _frame(request: Request, page: Page, *, waiting: int, car: CarInHand) -> Frame:
     bench = bench_of(request)
     nav = tuple(
         InNav(place, place.path == page.here, waiting if place.path == "/notebook" else 0)
@@ -149,11 +154,11 @@ def _frame(request: Request, page: Page, *, waiting: int, car: str) -> Frame:
     )
 
 
-def _kept(request: Request) -> tuple[int, str]:
+def _kept(request: Request) -> tuple[int, CarInHand]:
     """How many forms are half filled, and the car in hand; nothing for who stands before the door."""
     bench = bench_of(request)
     if not bench.door.is_open_to(request):
-        return 0, ""
+        return 0, CarInHand()
     with bench.store.reading() as session:
         half = sum(one.form != HAND for one in drafts.drafts(session))
         return half, car_in_hand(request, session)

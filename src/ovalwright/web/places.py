@@ -26,5 +26,7 @@ PLACES: tuple[Place, ...] = (
     Place("/sheets", "Sheets", "Sheets", "on paper: preview and print"),
     Place("/setup", "Set up", "Set up", "a new car, and what to measure next"),
 )
+OF_THE_CAR = ("/scales", "/turn", "/effects", "/laps")
+"""Pages with numbers of the car, which say what of it is computed as something else."""
 ON_THE_PHONE = ("/week", "/turn", "/scales", "/notebook")
 """What a thumb reaches at once; the rest is under More."""
