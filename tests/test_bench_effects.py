@@ -91,14 +91,17 @@ def test_the_table_is_that_of_the_study_sorts_and_sorts_out(
 ) -> None:
     monkeypatch.setattr(LongWork, "submit", _at_once)
     page = read(bench.get("/effects?sort=middle").text)
-    found = effects(build(_setup()), _track(), Conditions(), fuel_share=0.5)
+    car = build(_setup())
+    steps = adjustments(car.assembly, rounds=(1.0,))
+    found = effects(car, _track(), Conditions(), fuel_share=0.5, steps=steps)
     shown, folded = _rows(page), _folded(page)
     assert len(shown) + len(folded) == len(found.rows)
     for effect in found.rows:
         told = effect.told("middle")
         assert told is not None
         moved = [one for way in (effect.bolted, effect.reset or {}) for one in way.values()]
-        assert (effect.step.name in shown) == any(abs(one.balance.value) >= 5e-4 for one in moved)
+        is_seen = any(abs(one.balance.value) >= 5e-4 for one in moved)
+        assert (effect.step.name in shown) == (is_seen or effect.step.part == "jack bolts")
         if effect.step.name in folded:
             continue
         row = shown[effect.step.name]
@@ -120,6 +123,23 @@ def test_the_table_is_that_of_the_study_sorts_and_sorts_out(
     of_springs = {one.step.name for one in found.rows if one.step.part == "springs"}
     assert springs.keys() == of_springs & shown.keys()
     assert "No band was computed" in page.text
+    halves = _rows(read(bench.get("/effects?kind=jack+bolts&bolt=1%2F2+round").text))
+    assert halves.keys() == {f"{corner} 1/2 round in" for corner in ("LF", "RF", "LR", "RR")}
+    to_buy = {name for name, row in shown.items() if "to buy" in row.all("span", class_="part")[0].text}
+    assert to_buy == {one.name for one in steps if one.where == "to buy"} & shown.keys()
+    assert any("rubber" in name for name in to_buy)
+
+
+def test_looser_ones_that_can_be_done_at_the_track_are_asked_for(
+    bench: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(LongWork, "submit", _at_once)
+    every = _rows(read(bench.get("/effects?sort=exit").text))
+    looser = {name for name, row in every.items() if row.one(class_="word").text.startswith("looser")}
+    quick = {one.name for one in adjustments(_setup(), rounds=(1.0,)) if one.where == "at the track"}
+    asked = _rows(read(bench.get("/effects?sort=exit&way=looser&done=at+the+track").text))
+    assert asked.keys() == looser & quick
+    assert 0 < len(asked) < len(looser) < len(every)
 
 
 def test_a_sentence_says_where_it_speaks_of_another_place(
@@ -199,7 +219,7 @@ def test_bands_laps_and_runs_come_by_and_by_and_can_be_stopped(
     assert math.isfinite(run_change)
 
 
-def _a_few(assembly: Assembly) -> tuple[Any, ...]:
+def _a_few(assembly: Assembly, **_: Any) -> tuple[Any, ...]:
     return tuple(one for one in adjustments(assembly) if one.name in ("panhard +1/2 in", "gear taller: 5.43"))
 
 

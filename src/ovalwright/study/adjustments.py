@@ -10,13 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from ovalwright.documents import Assembly
-from ovalwright.documents.rack import Gear, OwnedBar, Spring
+from ovalwright.documents.rack import Gear, OwnedBar, OwnedTire, Spring
 from ovalwright.documents.setup import Coil, Lead, LinkShift
 from ovalwright.pack import Packed, rebuilt_as_bolted, rebuilt_reset, turn_jack_bolts
-from ovalwright.units import KINDS, Place, Quantity, show
+from ovalwright.units import KINDS, Place, Quantity, as_fraction, show
 from ovalwright.vehicle.record import CORNERS
 
 INCH = 0.0254
@@ -38,12 +38,17 @@ SIZE_STEP, ARM_STEP, ROLL_OUT_STEP, RATIO_STEP = INCH / 8, INCH / 2, INCH / 2, 0
 RUBBER = Quantity("25 lb/in", RATE_STEP, 10.0 * RATE, "typical")
 LEAD_STEP = 10.0 * POUND
 LEAD_ALONG, LEAD_UP = 30.0 * INCH, 8.0 * INCH
+Where = Literal["at the track", "in the shop", "to buy"]
+AT_TRACK: Where = "at the track"
+IN_SHOP: Where = "in the shop"
+TO_BUY: Where = "to buy"
 
 
 @dataclass(frozen=True)
 class Adjustment:
     """One step: `name` in the trade's words, `part` it belongs to; a `changed` assembly, or `rounds` of jack
-    bolts by corner. `resets` False: it sets height, cross or preload itself.
+    bolts by corner. `resets` False: it sets height, cross or preload itself. `where` it can be done: between
+    two runs without scales, in the shop, or not before a part is bought (common practice, no source).
     """
 
     name: str
@@ -51,6 +56,7 @@ class Adjustment:
     changed: Assembly | None
     rounds: Mapping[str, float]
     resets: bool
+    where: Where = IN_SHOP
 
     def as_bolted(self, base: Packed, *, values: Any = None) -> Packed:
         """The base car with this step, nothing else touched. `values`: drawn numbers for the changed car."""
@@ -63,10 +69,18 @@ class Adjustment:
         return rebuilt_reset(base, self.changed, values=values) if self.resets and self.changed else None
 
 
-def adjustments(assembly: Assembly) -> tuple[Adjustment, ...]:
-    """All single steps that this setup allows, with the parts of its rack that are not in the car."""
+def adjustments(assembly: Assembly, *, rounds: Sequence[float] = (BOLT,)) -> tuple[Adjustment, ...]:
+    """All single steps that this setup allows, with the parts of its rack that are not in the car; jack bolts
+    by each of the `rounds`.
+    """
     steps = (
-        *(_jack_bolts(assembly), _springs(assembly), _rubbers(assembly), _packers(assembly), _bar(assembly)),
+        *(
+            _jack_bolts(assembly, rounds),
+            _springs(assembly),
+            _rubbers(assembly),
+            _packers(assembly),
+            _bar(assembly),
+        ),
         *(_links(assembly), _lead(assembly), _tires(assembly), _alignment(assembly), _rest(assembly)),
     )
     return tuple(step for family in steps for step in family)
@@ -98,18 +112,31 @@ def stepped(held: Quantity, step: float, kind: str) -> Quantity:
 
 
 def _step(
-    assembly: Assembly, name: str, part: str, changes: Mapping[str, object], *, resets: bool = True
+    assembly: Assembly,
+    name: str,
+    part: str,
+    changes: Mapping[str, object],
+    *,
+    resets: bool = True,
+    where: Where = IN_SHOP,
 ) -> Adjustment:
-    return Adjustment(name, part, put(assembly, changes), {}, resets)
+    return Adjustment(name, part, put(assembly, changes), {}, resets, where)
 
 
 # ---------------- coils, stops, bar
 
 
-def _jack_bolts(assembly: Assembly) -> Iterator[Adjustment]:
-    for corner in CORNERS:
-        if getattr(assembly.setup, corner).coil is not None:
-            yield Adjustment(f"{corner} 1/4 round in", "jack bolts", None, {corner: BOLT}, False)
+def _jack_bolts(assembly: Assembly, rounds: Sequence[float]) -> Iterator[Adjustment]:
+    for turned in rounds:
+        for corner in CORNERS:
+            if getattr(assembly.setup, corner).coil is not None:
+                name = bolt_step(corner, turned)
+                yield Adjustment(name, "jack bolts", None, {corner: turned}, False, AT_TRACK)
+
+
+def bolt_step(corner: str, turned: float) -> str:
+    """What so many rounds of a jack bolt are called."""
+    return f"{corner} {as_fraction(turned)} round in"
 
 
 def _springs(assembly: Assembly) -> Iterator[Adjustment]:
@@ -120,7 +147,9 @@ def _springs(assembly: Assembly) -> Iterator[Adjustment]:
         if not usable(assembly, corner):
             rate = stepped(coil.rate, RATE_STEP, "spring_rate")
             other = coil.model_copy(update={"rate": rate, "spring": None})
-            yield _step(assembly, f"{corner} coil +25 lb/in", "springs", {f"{corner}.coil": other})
+            yield _step(
+                assembly, f"{corner} coil +25 lb/in", "springs", {f"{corner}.coil": other}, where=TO_BUY
+            )
         for sign, up in (("+", True), ("", False)):
             spring = next_spring(assembly, corner, up=up)
             if spring is not None:
@@ -166,9 +195,10 @@ def _rubbers(assembly: Assembly) -> Iterator[Adjustment]:
         coil = getattr(assembly.setup, corner).coil
         if coil is not None and coil.rubber is None:
             name = f"{corner} rubber +25 lb/in"
-            yield _step(assembly, name, "springs", {f"{corner}.coil.rubber": RUBBER})
+            yield _step(assembly, name, "springs", {f"{corner}.coil.rubber": RUBBER}, where=TO_BUY)
         elif coil is not None:
-            yield _step(assembly, f"{corner} rubber out", "springs", {f"{corner}.coil.rubber": None})
+            out = {f"{corner}.coil.rubber": None}
+            yield _step(assembly, f"{corner} rubber out", "springs", out, where=AT_TRACK)
 
 
 def _packers(assembly: Assembly) -> Iterator[Adjustment]:
@@ -178,9 +208,9 @@ def _packers(assembly: Assembly) -> Iterator[Adjustment]:
             if stop is None:
                 continue
             more = {f"{corner}.{kind}.packers": stepped(stop.packers, PACKER, "gap")}
-            yield _step(assembly, f"{corner} packer +1/16 in", "stops", more, resets=False)
+            yield _step(assembly, f"{corner} packer +1/16 in", "stops", more, resets=False, where=AT_TRACK)
             wider = {f"{corner}.{kind}.gap": stepped(stop.gap, PACKER, "gap")}
-            yield _step(assembly, f"{corner} gap +1/16 in", "stops", wider, resets=False)
+            yield _step(assembly, f"{corner} gap +1/16 in", "stops", wider, resets=False, where=AT_TRACK)
 
 
 def _bar(assembly: Assembly) -> Iterator[Adjustment]:
@@ -197,17 +227,18 @@ def _bar(assembly: Assembly) -> Iterator[Adjustment]:
             size = stepped(bar.diameter, (1 if up else -1) * SIZE_STEP, "bar_size")
             wall = bar.bore is None or size.si > bar.bore.si
             if size.si > 0.0 and wall:
-                yield _step(assembly, f"bar 1/8 in {word}", "bar", {"bar.diameter": size, "bar.bar": None})
+                sized = {"bar.diameter": size, "bar.bar": None}
+                yield _step(assembly, f"bar 1/8 in {word}", "bar", sized, where=TO_BUY)
         elif bar.rate is not None:
             rate = stepped(bar.rate, (0.25 if up else -0.2) * bar.rate.si, "bar_rate")
             name = f"bar {'25' if up else '20'} % {'stiffer' if up else 'softer'}"
-            yield _step(assembly, name, "bar", {"bar.rate": rate, "bar.bar": None})
+            yield _step(assembly, name, "bar", {"bar.rate": rate, "bar.bar": None}, where=TO_BUY)
     if bar.arm.known:
         arm = stepped(bar.arm, -ARM_STEP, "bar_length")
         yield _step(assembly, "bar arms -1/2 in", "bar", {"bar.arm": arm})
     if bar.preload_torque is None:
         more = {"bar.preload": stepped(bar.preload, PRELOAD, "rounds")}
-        yield _step(assembly, "preload +1/2 round", "bar", more, resets=False)
+        yield _step(assembly, "preload +1/2 round", "bar", more, resets=False, where=AT_TRACK)
 
 
 def next_bar(assembly: Assembly, *, up: bool) -> OwnedBar | None:
@@ -235,14 +266,15 @@ def _links(assembly: Assembly) -> Iterator[Adjustment]:
     names = link_names(assembly)
     if "panhard" in names:
         both = {**link_end(assembly, "panhard", "frame", 0.5), **link_end(assembly, "panhard", "axle", 0.5)}
-        yield _step(assembly, "panhard +1/2 in", "links", _merged(assembly, both))
+        yield _step(assembly, "panhard +1/2 in", "links", _merged(assembly, both), where=AT_TRACK)
         for end in ("frame", "axle"):
             one = link_end(assembly, "panhard", end, PANHARD_END)
-            yield _step(assembly, f"panhard {end} +1/4 in", "links", _merged(assembly, one))
+            name = f"panhard {end} +1/4 in"
+            yield _step(assembly, name, "links", _merged(assembly, one), where=AT_TRACK)
     for name in names:
         if name != "panhard":
             up = _merged(assembly, link_end(assembly, name, "frame", LINK_END))
-            yield _step(assembly, f"{name.replace('_', ' ')} +1/2 in", "links", up)
+            yield _step(assembly, f"{name.replace('_', ' ')} +1/2 in", "links", up, where=AT_TRACK)
 
 
 def link_names(assembly: Assembly) -> tuple[str, ...]:
@@ -315,11 +347,19 @@ def _tires(assembly: Assembly) -> Iterator[Adjustment]:
         more = {f"{corner}.tire.cold": stepped(tire.cold, PSI, "pressure")}
         if tire.hot is not None:
             more[f"{corner}.tire.hot"] = stepped(tire.hot, PSI, "pressure")
-        yield _step(assembly, f"{corner} tire +1 psi", "tires", more)
+        yield _step(assembly, f"{corner} tire +1 psi", "tires", more, where=AT_TRACK)
     for corner in CORNERS:
         roll_out = getattr(assembly.setup, corner).tire.roll_out
         more = {f"{corner}.tire.roll_out": stepped(roll_out, ROLL_OUT_STEP, "roll_out")}
-        yield _step(assembly, f"{corner} roll-out +1/2 in", "tires", more)
+        bigger = _bigger_tires(assembly, corner, roll_out)
+        where = AT_TRACK if bigger else TO_BUY
+        yield _step(assembly, f"{corner} roll-out +1/2 in", "tires", more, where=where)
+
+
+def _bigger_tires(assembly: Assembly, corner: str, roll_out: Quantity) -> list[OwnedTire]:
+    """Tires of the rack for that side of the car with more roll-out."""
+    side = "left" if corner[0] == "L" else "right"
+    return [one for one in assembly.rack.tires if one.side == side and one.roll_out.si > roll_out.si]
 
 
 def _alignment(assembly: Assembly) -> Iterator[Adjustment]:
@@ -353,12 +393,13 @@ def caster_of(assembly: Assembly, corner: str) -> Quantity:
 
 def _rest(assembly: Assembly) -> Iterator[Adjustment]:
     share = stepped(assembly.setup.brake_front, 0.02, "share")
-    yield _step(assembly, "front brake +2 %", "brakes", {"brake_front": share})
+    yield _step(assembly, "front brake +2 %", "brakes", {"brake_front": share}, where=AT_TRACK)
     drive = assembly.setup.final_drive
     for word, sign in (("shorter", 1.0), ("taller", -1.0)):
         gear = next_gear(assembly.rack.gears, drive.si, sign)
         ratio = gear.ratio if gear else stepped(drive, RATIO_STEP * sign, "ratio")
-        yield _step(assembly, f"gear {word}: {ratio.text}", "gear", {"final_drive": ratio})
+        where = AT_TRACK if gear else TO_BUY
+        yield _step(assembly, f"gear {word}: {ratio.text}", "gear", {"final_drive": ratio}, where=where)
 
 
 def next_gear(gears: Sequence[Gear], ratio: float, sign: float) -> Gear | None:

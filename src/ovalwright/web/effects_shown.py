@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from ovalwright.study.adjustments import TO_BUY
 from ovalwright.study.bands import Band
 from ovalwright.study.compare import WITHIN_BAND
 from ovalwright.study.moved import Moved
@@ -74,6 +75,7 @@ class Row:
 
     name: str
     part: str
+    to_buy: bool
     axes: tuple[Axis, ...]
     middle: Axis
     word: str
@@ -131,10 +133,20 @@ def scale_of(table: EffectsTable) -> Scale:
 
 
 def is_seen(row: OneStep) -> bool:
-    """Whether a step does anything that does not round to nothing, anywhere, either way."""
+    """Whether a step does anything that does not round to nothing, anywhere, either way; a jack bolt is
+    always shown.
+    """
+    if row.turned:
+        return True
     moved = [one for way in (row.bolted, row.reset or {}) for one in way.values()]
     times = [(time, TO_A_LAP) for time in row.lap] + [(time, TO_A_RUN) for time in row.run]
     return bool(row.problem) or any(one.is_seen for one in moved) or any(abs(t) >= nil for t, nil in times)
+
+
+def makes(row: OneStep, sort: Sort) -> str:
+    """`looser` or `tighter` at the station that is sorted by, else in the middle; nothing where neither."""
+    moved = row.told(sort if sort in PLACES else "middle")
+    return moved.verdict if moved is not None and moved.is_seen else ""
 
 
 def rank(row: OneStep, sort: Sort) -> tuple[float, str]:
@@ -156,6 +168,7 @@ def rows_of(table: Sequence[OneStep], scale: Scale, sort: Sort) -> Iterator[Row]
         yield Row(
             name=shares.true_minus(row.name),
             part=row.part,
+            to_buy=row.where == TO_BUY,
             axes=axes,
             middle=axes[PLACES.index("middle")],
             word=_sorted_by(row, axes, sort),

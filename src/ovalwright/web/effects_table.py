@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.pack import Packed, build
+from ovalwright.study.adjustments import Where, adjustments
 from ovalwright.study.bands import Band
 from ovalwright.study.effects import Effect, effects
 from ovalwright.study.moved import Moved, why
-from ovalwright.web.effects_timed import LAP_DRAWS, NO_BAND, NONE, NOWHERE, Timed
+from ovalwright.web.effects_timed import LAP_DRAWS, NO_BAND, NONE, NOWHERE, ROUNDS, Timed
 
 DRAWS = 64
 PLACES = ("entry", "middle", "exit")
@@ -21,15 +22,18 @@ PLACES = ("entry", "middle", "exit")
 
 @dataclass(frozen=True)
 class OneStep:
-    """One step of one adjustment. By station what it does as bolted in and re-set (None: it sets height or
-    cross itself), and why, of the reading that counts and as bolted in. Change of the lap and of the run [s],
-    each as bolted in and re-set, NaN where it was not asked for or there is none; `lap_band`, how sure the
-    one of the lap that counts is; `section` of the lap that changes most and by how much [s], no name where
-    none is known. `problem` says why it could not be built.
+    """One step of one adjustment, `where` it can be done, how many rounds of a jack bolt are `turned`. By
+    station what it does as bolted in and re-set (None: it sets height or cross itself), and why, of the
+    reading that counts and as bolted in. Change of the lap and of the run [s], each as bolted in and re-
+    NaN where it was not asked for or there is none; `lap_band`, how sure the one of the lap that
+    counts is; `section` of the lap that changes most and by how much [s], no name where none is known.
+    `problem` says why it could not be built.
     """
 
     name: str
     part: str
+    where: Where-set,
+    turned: float
     bolted: dict[str, Moved]
     reset: dict[str, Moved] | None
     why: dict[str, str]
@@ -94,7 +98,16 @@ def _table(
     draws: int,
     progress: Callable[[int, int], None],
 ) -> EffectsTable:
-    found = effects(car, track, Conditions(), fuel_share=share, end=end, draws=draws, progress=progress)
+    found = effects(
+        car,
+        track,
+        Conditions(),
+        fuel_share=share,
+        end=end,
+        steps=adjustments(car.assembly, rounds=ROUNDS),
+        draws=draws,
+        progress=progress,
+    )
     return EffectsTable(
         rows=tuple(_row(effect, timed) for effect in found.rows),
         speeds=found.speeds,
@@ -111,6 +124,8 @@ def _row(effect: Effect, timed: Timed | None) -> OneStep:
     return OneStep(
         name=effect.step.name,
         part=effect.step.part,
+        where=effect.step.where,
+        turned=sum(effect.step.rounds.values()),
         bolted=effect.bolted,
         reset=effect.reset,
         why={place: effect.problem or why(moved) for place in PLACES if (moved := effect.told(place))},

@@ -22,6 +22,8 @@ from ovalwright.study.lap import DRIVER, Driver, Lap, NoLap, lap
 from ovalwright.study.run import LOOSE, run
 from ovalwright.study.uncertain import Draw, Unknowns
 
+ROUNDS = (0.5, 1.0)
+"""Rounds of a jack bolt to choose from: a quarter is hardly felt."""
 LAPS = 40
 """Laps of the run that every step is tried on."""
 LAP_DRAWS = 24
@@ -41,7 +43,7 @@ class Timed:
 
     def __init__(self, car: Packed, track: Track, share: float) -> None:
         self.car, self.track, self.share = car, track, share
-        self.steps = adjustments(car.assembly)
+        self.steps = adjustments(car.assembly, rounds=ROUNDS)
         self.line, self.day = groove_line(track, ribbon_of(track)), Conditions()
         self.wide = self.line.at_spacing(WIDE)
         self.base = self._lap(car)

@@ -14,9 +14,9 @@ from starlette.responses import Response
 
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
-from ovalwright.web.effects_shown import WIDE, Row, Sort, Tick, is_seen, rows_of, scale_of
-from ovalwright.web.effects_table import PLACES, EffectsTable, quick_table, whole_table
-from ovalwright.web.effects_timed import LAPS
+from ovalwright.web.effects_shown import WIDE, Row, Sort, Tick, is_seen, makes, rows_of, scale_of
+from ovalwright.web.effects_table import PLACES, EffectsTable, OneStep, quick_table, whole_table
+from ovalwright.web.effects_timed import LAPS, ROUNDS
 from ovalwright.web.form_fields import Choice
 from ovalwright.web.joined import Joined, joined_for
 from ovalwright.web.long_work import Job, TooBusy
@@ -29,6 +29,13 @@ Fuel = Literal["full", "half", "nearly empty"]
 Kind = Literal[
     "all", "springs", "jack bolts", "stops", "bar", "links", "lead", "tires", "alignment", "brakes", "gear"
 ]
+Bolt = Literal["1/2 round", "1 round"]
+BOLTS: tuple[Bolt, ...] = Bolt.__args__  # type: ignore[attr-defined]
+ROUNDS_OF = dict(zip(BOLTS, ROUNDS, strict=True))
+Way = Literal["either way", "looser", "tighter"]
+WAYS: tuple[Way, ...] = Way.__args__  # type: ignore[attr-defined]
+Done = Literal["anywhere", "at the track"]
+DONE: tuple[Done, ...] = Done.__args__  # type: ignore[attr-defined]
 KINDS: tuple[str, ...] = Kind.__args__  # type: ignore[attr-defined]
 SORTS = {
     **dict(zip(PLACES, PLACES, strict=True)),
@@ -41,16 +48,34 @@ TABLE, WORK = "effects-table", "effects-work"
 
 @dataclass(frozen=True)
 class Asked:
-    """What the page is asked for: how much fuel, which kind of adjustment, in which order."""
+    """What the page is asked for: how much fuel, which kind of adjustment, in which order; how far a jack
+    bolt is turned; which way a step goes, and where it can be done.
+    """
 
     fuel: Fuel = "half"
     kind: Kind = "all"
     sort: Sort = "middle"
+    bolt: Bolt = "1 round"
+    way: Way = "either way"
+    done: Done = "anywhere"
 
     def path(self, **other: str) -> str:
         """The address of it, with something asked otherwise."""
-        told = {"fuel": self.fuel, "kind": self.kind, "sort": self.sort, **other}
-        return f"/effects?{urlencode(told)}"
+        return f"/effects?{urlencode({**self.fields, **other})}"
+
+    @property
+    def fields(self) -> dict[str, str]:
+        """All of it, by the names of the form."""
+        return {name: str(value) for name, value in vars(self).items()}
+
+    def holds(self, step: OneStep) -> bool:
+        """Whether a step is asked for."""
+        return (
+            self.kind in ("all", step.part)
+            and step.turned in (0.0, ROUNDS_OF[self.bolt])
+            and (self.way == "either way" or makes(step, self.sort) == self.way)
+            and self.done in ("anywhere", step.where)
+        )
 
 
 @dataclass(frozen=True)
@@ -77,6 +102,9 @@ class EffectsPage(Page):
     fuels: tuple[Choice, ...] = ()
     kinds: tuple[Choice, ...] = ()
     orders: tuple[Choice, ...] = ()
+    bolts: tuple[Choice, ...] = ()
+    ways: tuple[Choice, ...] = ()
+    places: tuple[Choice, ...] = ()
     sorts: tuple[SortLink, ...] = ()
     rows: tuple[Row, ...] = ()
     unseen: tuple[Row, ...] = ()
@@ -102,9 +130,12 @@ def effects(
     fuel: Annotated[Fuel, Query()] = "half",
     kind: Annotated[Kind, Query()] = "all",
     sort: Annotated[Sort, Query()] = "middle",
+    bolt: Annotated[Bolt, Query()] = "1 round",
+    way: Annotated[Way, Query()] = "either way",
+    done: Annotated[Done, Query()] = "anywhere",
 ) -> Response:
     """The page: what is known of the setup in hand, begun with the quick table when nothing is."""
-    bench, asked = bench_of(request), Asked(fuel, kind, sort)
+    bench, asked = bench_of(request), Asked(fuel, kind, sort, bolt, way, done)
     try:
         with bench.store.reading() as session:
             joined = joined_for(request, session)
@@ -130,6 +161,9 @@ def ask(
     fuel: Annotated[Fuel, Form()] = "half",
     kind: Annotated[Kind, Form()] = "all",
     sort: Annotated[Sort, Form()] = "middle",
+    bolt: Annotated[Bolt, Form()] = "1 round",
+    way: Annotated[Way, Form()] = "either way",
+    done: Annotated[Done, Form()] = "anywhere",
     quick: Annotated[bool, Form()] = False,
 ) -> Response:
     """Ask for the bands, the laps and the runs, which takes a while; or again for the `quick` table."""
@@ -137,7 +171,7 @@ def ask(
     with bench.store.reading() as session:
         joined = joined_for(request, session)
     _ask(bench, joined, fuel, whole=not quick)
-    return go_to(Asked(fuel, kind, sort).path())
+    return go_to(Asked(fuel, kind, sort, bolt, way, done).path())
 
 
 def _key(joined: Joined, fuel: Fuel, *, whole: bool) -> tuple[object, ...]:
@@ -176,6 +210,9 @@ def _page(
         fuels=tuple(Choice(name, name, name == asked.fuel) for name in TANKS),
         kinds=tuple(Choice(name, name, name == asked.kind) for name in KINDS),
         orders=tuple(Choice(key, name, key == asked.sort) for key, name in SORTS.items()),
+        bolts=tuple(Choice(name, name, name == asked.bolt) for name in BOLTS),
+        ways=tuple(Choice(name, name, name == asked.way) for name in WAYS),
+        places=tuple(Choice(name, name, name == asked.done) for name in DONE),
         sorts=tuple(
             SortLink(key, name, asked.path(sort=key), key == asked.sort) for key, name in SORTS.items()
         ),
@@ -187,7 +224,7 @@ def _page(
 
 def _filled(page: EffectsPage, table: EffectsTable) -> EffectsPage:
     scale = scale_of(table)
-    steps = [one for one in table.rows if page.asked.kind in ("all", one.part)]
+    steps = [one for one in table.rows if page.asked.holds(one)]
     seen = [one for one in steps if is_seen(one)]
     unseen = [one for one in steps if not is_seen(one)]
     return replace(
