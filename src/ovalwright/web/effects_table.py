@@ -24,7 +24,7 @@ PLACES = ("entry", "middle", "exit")
 class OneStep:
     """One step of one adjustment, `where` it can be done, how many rounds of a jack bolt are `turned`. By
     station what it does as bolted in and re-set (None: it sets height or cross itself), and why, of the
-    reading that counts and as bolted in. Change of the lap and of the run [s], each as bolted in and re-
+    reading that counts and as bolted in. Change of the lap and of the run [s], each as bolted in and re-set,
     NaN where it was not asked for or there is none; `lap_band`, how sure the one of the lap that
     counts is; `section` of the lap that changes most and by how much [s], no name where none is known.
     `problem` says why it could not be built.
@@ -32,7 +32,7 @@ class OneStep:
 
     name: str
     part: str
-    where: Where-set,
+    where: Where
     turned: float
     bolted: dict[str, Moved]
     reset: dict[str, Moved] | None
