@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import secrets
 import time
 
 import pytest
 import sqlalchemy as sa
-from benches import done_last, read, said_wrong
+from at_the_turn import DEMO
+from benches import client, done_last, poster, read, said_wrong
 from browser import PHONE, free_port, served, served_apart
 
-from ovalwright.notebook import runs
+from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Table
 from ovalwright.notebook.undo import last_entries
+from ovalwright.web.next_up import next_up
 
 
 def everything(store):
@@ -114,8 +117,10 @@ def test_what_cannot_be_kept_comes_back_as_it_was_typed(post, season_store, kind
     assert says.lower() in said_wrong(answer).lower()
     page = read(answer.text)
     for field, text in fields.items():
-        found = page.all(name=field)
-        shown = [one["value"] if one.tag == "input" else one.text for one in found if one["type"] != "radio"]
+        found = [one for name in page.all(name=field) for one in name.all("option", selected="") or [name]]
+        shown = [
+            one.text if one.tag == "textarea" else one["value"] for one in found if one["type"] != "radio"
+        ]
         assert not shown or shown == [text]
     assert done_last(season_store) == before
 
@@ -175,6 +180,33 @@ def test_every_wrong_field_of_a_run_is_told_at_once_and_marked(post):
     marked = {one["id"] for one in read(answer.text).all("input", aria_invalid="true")}
     assert marked == {"fuel", "air", "surface", "at"}
     assert set(post("/notebook/delivery", kind="run", **typed).json()["cells"]) == marked
+
+
+def test_a_run_of_today_is_not_filed_under_an_event_that_is_ahead(tmp_path):
+    today = dt.date.today()
+    with Store.open(tmp_path / "new.sqlite") as store, client(store, tmp_path) as laptop:
+        post = poster(laptop)
+        with store.entry("what is kept") as session:
+            shelf.keep_setup(session, DEMO / "setup_conventional.toml")
+            runs.new_event(session, "Coming night", today + dt.timedelta(days=8))
+        form = read(laptop.get("/notebook/enter").text)
+        choices = {one.text: one["value"] for one in form.one("select", id="event").all("option")}
+        (alone, coming), codes = list(choices), list(choices.values())
+        assert alone == "today, without an event" and coming.endswith("in 8 days")
+        assert form.one("select", id="setup").all("option")[0]["value"] == ""
+        kept = [post("/notebook/delivery", kind="run", event=code).json()["said"] for code in (*codes, "")]
+        assert (
+            "of Without an event," in kept[0] and "1 of Coming night" in kept[1] and "8 days ahead" in kept[1]
+        )
+        assert "2 of Without an event," in kept[2]
+        again = read(
+            laptop.get("/notebook/enter/runs", headers={"HX-Request": "true", "HX-Target": "run-of"}).text
+        )
+        assert again.all("select", id="event") and not again.all("select", id="runs")
+        with store.reading() as session:
+            held = [(event.name, event.held_on, count) for event, count in runs.events(session)]
+            assert next_up(session, today).event.name == "Coming night"
+    assert held == [("Coming night", today + dt.timedelta(days=8), 1), (runs.ALONE, today, 2)]
 
 
 def test_keep_it_stands_above_the_bar_of_the_phone(window, season_store, tmp_path):

@@ -80,7 +80,9 @@ def run(
     event: Annotated[
         str,
         typer.Option(
-            metavar="NAME", help="Its event; the last when left out.", autocompletion=completing.events
+            metavar="NAME",
+            help="Its event; left out, the last up to today; none for today without one.",
+            autocompletion=completing.events,
         ),
     ] = "",
     setup: Annotated[

@@ -24,6 +24,8 @@ CORNERS = ("LF", "RF", "LR", "RR")
 THIRDS = ("inside", "middle", "outside")
 PHASES, WHENS, FEELS = ("", "entry", "middle", "exit"), ("", "early", "late"), ("", "tight", "loose", "good")
 MOST_LAPS = 5000
+ALONE = "Without an event"
+"""The name of a day at a track on which nothing was held."""
 
 
 @dataclass(frozen=True)
@@ -330,12 +332,17 @@ def last_run(session: Session) -> Run | None:
 
 
 def event_of(session: Session, wanted: str) -> Event:
-    """The latest event of a name, or of a day (2026-05-01), or the ``last``. Raises NotebookTrouble."""
+    """The latest event of a name, of a day (2026-05-01), of both (2026-05-01 Opening night), or the ``last``.
+
+    Raises NotebookTrouble.
+    """
     told = wanted.strip()
+    day, _, name = told.partition(" ")
     query = sa.select(Event).order_by(Event.held_on.desc(), Event.id.desc()).limit(1)
     if told.lower() != "last":
         try:
-            query = query.where(Event.held_on == dt.date.fromisoformat(told))
+            query = query.where(Event.held_on == dt.date.fromisoformat(day))
+            query = query.where(sa.func.lower(Event.name) == name.lower()) if name else query
         except ValueError:
             query = query.where(sa.func.lower(Event.name) == told.lower())
     found = session.scalars(query).first()

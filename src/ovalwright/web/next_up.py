@@ -27,7 +27,8 @@ def next_up(session: Session, today: dt.date) -> NextUp:
     """The nearest event from a day on; the setup of the last run, else the newest; the track of that event,
     else that of the last run, else the newest.
     """
-    ahead = sa.select(Event).where(Event.held_on >= today).order_by(Event.held_on, Event.id)
+    held = sa.select(Event).where(Event.held_on >= today, Event.name != runs.ALONE)
+    ahead = held.order_by(Event.held_on, Event.id)
     event = session.scalars(ahead.limit(1)).first()
     last = runs.last_run(session)
     setup = last.setup if last else _newest(session, "setup")

@@ -7,6 +7,7 @@ name of its entry. Functions take an open session and never commit.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
@@ -98,13 +99,22 @@ def _run(session: Session, typed: Form) -> Run:
 
 
 def _new_run(session: Session, typed: Form) -> Kept:
-    entered = entering.enter_run(session, {key: typed.get(key, "") for key in RUN_FIELDS})
+    form = {key: typed.get(key, "") for key in RUN_FIELDS}
+    form["event"] = form["event"] or ("" if runs.events(session, 1) else entering.NO_EVENT)
+    entered = entering.enter_run(session, form)
     new, chosen = entered.run, entered.chosen
     called = f", {new.session}" if new.session else ""
     why = f", {chosen.why}" if chosen else ""
     on = f"on {new.setup.document.name} {new.setup.code}{why}"
     other = _odd(entered.otherwise)
-    return Kept(f"run {new.code}, {new.number} of {new.event.name}{called}, {on}{other}", run=new.code)
+    of = f"{new.number} of {new.event.name}{_ahead(new.event.held_on)}"
+    return Kept(f"run {new.code}, {of}{called}, {on}{other}", run=new.code)
+
+
+def _ahead(day: dt.date) -> str:
+    """How far ahead the day of an event is, where it is."""
+    days = (day - dt.date.today()).days
+    return f" ({day.isoformat()}, {days} {'day' if days == 1 else 'days'} ahead)" if days > 0 else ""
 
 
 def _laps(session: Session, typed: Form) -> Kept:

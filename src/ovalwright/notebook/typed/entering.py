@@ -27,6 +27,8 @@ from ovalwright.units import KINDS, UnitError, read_quantity
 
 T = TypeVar("T")
 Form = Mapping[str, str]
+NO_EVENT = "none"
+"""What is typed for a run of today without an event."""
 Find = Callable[[Session, str, str], Revision]
 """Finds a revision by what was typed and the kind that is wanted."""
 
@@ -76,13 +78,14 @@ class EnteredRun:
 
 
 def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> EnteredRun:
-    """A run: `event` (the last), `setup` (see `usual_setup`), `session`, `at` (19:30), `driver`, `fuel`,
-    `fuel_left`, `air` (conditions or a temperature), `surface`, `stagger`, `track`, `note`, `decided`.
+    """A run: `event` (see `usual_event`; ``none``), `setup` (see `usual_setup`), `session`, `at` (19:30),
+    `driver`, `fuel`, `fuel_left`, `air` (conditions or a temperature), `surface`, `stagger`, `track`, `note`,
+    `decided`.
 
     Raises NotebookTrouble, and Missing for what is not there.
     """
     told = _fields(session, form, find)
-    event = _there(lambda: runs.event_of(session, form.get("event") or "last"))
+    event = _event(session, form.get("event", ""))
     chosen = None if form.get("setup") else usual_setup(session)
     setup = chosen.revision if chosen else find(session, form["setup"], "setup")
     run = runs.new_run(
@@ -103,6 +106,33 @@ def enter_run(session: Session, form: Form, *, find: Find = find_kept) -> Entere
         stagger=told.amounts["stagger"],
     )
     return EnteredRun(run, chosen, fitting.ride_as_named(session, run))
+
+
+def _event(session: Session, wanted: str) -> Event:
+    """The event of a run, by what was typed of it. Raises Missing."""
+    if wanted and wanted != NO_EVENT:
+        return _there(lambda: runs.event_of(session, wanted))
+    return (None if wanted else usual_event(session)) or _alone(session)
+
+
+def usual_event(session: Session) -> Event | None:
+    """The event of a run that names none: the last one, or that of today where the last is still ahead; None
+    where nothing is held today. Raises Missing where no event is in the notebook.
+    """
+    last, today = _there(lambda: runs.event_of(session, "last")), dt.date.today()
+    if last.held_on <= today:
+        return last
+    held = sa.select(Event).where(Event.held_on == today).order_by(Event.id.desc())
+    return session.scalars(held.limit(1)).first()
+
+
+def _alone(session: Session) -> Event:
+    """Today as a day without an event, on the only track that is in the notebook."""
+    today = dt.date.today()
+    held = sa.select(Event).where(Event.held_on == today, Event.name == runs.ALONE)
+    tracks = shelf.revisions(session, kind="track", most=2)
+    track = shelf.revision(session, tracks[0].code) if len(tracks) == 1 else None
+    return session.scalars(held).first() or runs.new_event(session, runs.ALONE, today, track=track)
 
 
 def mend_run(session: Session, run: Run, form: Form, *, find: Find = find_kept) -> None:

@@ -4,8 +4,9 @@ out of reach; what was entered then is delivered later, once each, in order.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar
 
 from fastapi import Form, Query
@@ -16,12 +17,13 @@ from starlette.responses import JSONResponse, Response
 
 from ovalwright.documents import DocumentError
 from ovalwright.documents.laps import WORDS
-from ovalwright.notebook import runs
+from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import CORNERS, THIRDS
-from ovalwright.notebook.tables import Run
+from ovalwright.notebook.tables import Event, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
+from ovalwright.notebook.typed.entering import NO_EVENT, usual_event
 from ovalwright.notebook.typed.reading_order import Spot
 from ovalwright.notebook.typed.run_fields import Unreadable
 from ovalwright.notebook.typed.tire_entry import usual_order
@@ -36,7 +38,9 @@ KEPT_FOR = 12 * 3600
 DONE = "entry"
 """The `data-keep` of its form."""
 RUNS = 12
-"""The latest runs that an entry may be about."""
+"""The latest runs that an entry may be about, the latest setups that may be in the car."""
+EVENTS = 8
+"""The latest events that a run may be of."""
 TABS = (
     ("temperatures", "Temps"),
     ("pressures", "Pressures"),
@@ -97,6 +101,7 @@ class EntryForm(BaseModel):
     decided: Annotated[str, Field(max_length=4000)] = ""
     hit: Annotated[str, Field(max_length=60)] = ""
     session: Annotated[str, Field(max_length=60)] = ""
+    event: Annotated[str, Field(max_length=140)] = ""
     at: Short = ""
     driver: Name = ""
     setup: Name = ""
@@ -151,6 +156,8 @@ class EnterPage(NotebookPage):
     temperatures: tuple[TireCells, ...]
     pressures: tuple[TireCells, ...]
     setup: str
+    events: tuple[RunChoice, ...]
+    setups: tuple[RunChoice, ...]
     kinds: tuple[tuple[str, str], ...] = TABS
     presses: tuple[str, ...] = PRESSES
     flags: tuple[tuple[str, str], ...] = tuple((flag, ", ".join(words)) for flag, words in WORDS.items())
@@ -239,6 +246,8 @@ def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[s
             temperatures=_cells(THIRDS, order.spots),
             pressures=_cells(("",), tuple((corner, "") for corner in order.corners)),
             setup=usual_setup_said(session),
+            events=_with_typed(_events(session), form.event),
+            setups=_with_typed(_setups(session), form.setup),
         )
     return show(request, page, status=422 if wrong else 200)
 
@@ -261,6 +270,39 @@ def _choices(session: Session, chosen: str) -> tuple[RunChoice, ...]:
         )
         for one in found
     )
+
+
+def _events(session: Session) -> tuple[RunChoice, ...]:
+    """What a new run may be of, the usual first: today without an event unless something is held today or the
+    last event is past.
+    """
+    known = [event for event, _ in runs.events(session, EVENTS)]
+    usual = usual_event(session) if known else None
+    alone = RunChoice(NO_EVENT, "today, without an event")
+    others = [_event(one) for one in known if one is not usual and one.name != runs.ALONE]
+    if usual is None or usual.name == runs.ALONE:
+        return (replace(alone, code=""), *others)
+    return (replace(_event(usual), code=""), alone, *others)
+
+
+def _event(event: Event) -> RunChoice:
+    days = (event.held_on - dt.date.today()).days
+    when = f", in {days} {'day' if days == 1 else 'days'}" if days > 0 else ""
+    return RunChoice(f"{event.held_on} {event.name}", f"{event.name}, {event.held_on}{when}")
+
+
+def _setups(session: Session) -> tuple[RunChoice, ...]:
+    """The setups that may have been in the car, the usual first."""
+    told = usual_setup_said(session)
+    kept = shelf.revisions(session, kind="setup", most=RUNS)
+    others = (RunChoice(one.code, f"{one.name}, {one.number} ({one.code})") for one in kept)
+    return (RunChoice("", told or "none kept yet"), *others)
+
+
+def _with_typed(choices: tuple[RunChoice, ...], typed: str) -> tuple[RunChoice, ...]:
+    """The same, with what was typed where it is none of them."""
+    known = {one.code for one in choices}
+    return choices if typed in known else (*choices, RunChoice(typed, typed))
 
 
 def _cells(thirds: tuple[str, ...], order: tuple[Spot, ...]) -> tuple[TireCells, ...]:

@@ -211,6 +211,7 @@ function sayKept(answer) {
   const place = document.getElementById("kept");
   place.append(`Kept: ${answer?.said || "it is in the notebook"}. `, link);
   if (answer?.number) place.append(" ", press("Undo", () => takeBack(answer.number)));
+  if (document.activeElement?.closest(".keep")) place.scrollIntoView({ block: "nearest" });
 }
 
 async function takeBack(number) {
