@@ -211,7 +211,19 @@ def test_what_keeping_changes_is_said_before_and_after(turn: Any) -> None:
 def _kept(page: Element) -> dict[str, str]:
     """What keeping would make of it, by its name."""
     told = page.one("dl", class_="keeping")
-    return {name.text: said.text for name, said in zip(told.all("dt"), told.all("dd"), strict=True)}
+    return {
+        name.text: " ".join(said.text.split())
+        for name, said in zip(told.all("dt"), told.all("dd"), strict=True)
+    }
+
+
+def test_a_reason_says_that_resetting_turns_the_bolts_back(turn: Any) -> None:
+    press_on(turn, "LR.turned up")
+    page = press_on(turn, "RF.coil.spring down")
+    why = page.one("div", class_="pair").one("p", class_="why").text
+    assert why.startswith("Why. Re-set, which turns the bolts back:")
+    heads = [one.text for one in page.one("details", class_="more-numbers").all("th", scope="col")]
+    assert f"Load, {field(page, 'base')}" in heads
 
 
 def test_it_is_kept_as_it_stands_with_the_numbers_of_the_place_looked_at(
@@ -226,13 +238,13 @@ def test_it_is_kept_as_it_stands_with_the_numbers_of_the_place_looked_at(
     rows = _kept(part)
     assert rows == _kept(read(turn.get("/turn", params=place).text))
     assert rows["Kept as it stands"] != rows["Kept re-set"]
-    data = {**told, **place, "reason": "as he likes it", "name": "Bolted", "stands": "bolted"}
+    data = {**told, **place, "reason": "as he likes it", "stands": "bolted"}
     after = read(turn.get(turn.post("/turn/keep", data=data).headers["location"]).text)
     assert "on a sheet that is worked out until it is weighed" in after.all("p", class_="notice")[0].text
     wedge = after.all("div", class_="fact")[0].one("dd").text.split(" ")[0]
     assert f"wedge here {wedge} %" in rows["Kept as it stands"]
     with turn_store.reading() as session:
-        kept = shelf.assembly_of(session, shelf.revision(session, "Bolted", kind="setup"))
+        kept = shelf.assembly_of(session, shelf.revision(session, "Conventional", kind="setup"))
         assert kept.setup.LR.turned.si == 0.0
         cross = loads_of(build(kept).weighed.corners()).cross
         assert f"scales {100 * cross:.1f} %" in rows["As you look at it"]

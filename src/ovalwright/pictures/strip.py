@@ -136,12 +136,13 @@ def strip(
     if turned.on_scales is not None and low <= turned.on_scales <= high:
         level = y(turned.on_scales)
         sheet.line("scales-line", [(left_of(room), level), (room.width - RIGHT, level)])
-        words = f"{'scales' if room.phone else 'on the scales'} {percent(turned.on_scales)}"
-        _name_scales(sheet, turned, room, words, x, y, (top, bottom))
     if turned.ghost is not None:
         curve("ghost", turned.ghost)
         _name_ghost(sheet, turned, x, y, bottom)
     curve("curve", turned.wedge)
+    if turned.on_scales is not None and low <= turned.on_scales <= high:
+        words = f"{'scales' if room.phone else 'on the scales'} {percent(turned.on_scales)}"
+        _name_scales(sheet, turned, room, words, x, y, (top, bottom))
     for event in turned.events:
         at = np.interp(event.at, turned.distance, turned.wedge)
         if np.isfinite(at):

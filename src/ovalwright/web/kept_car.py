@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,10 +41,15 @@ def before_keeping(here: Moment) -> Keeping:
     loads = [None if isinstance(car, str) else _loads(here, car) for _, car in cars]
     most = _differs_most(loads[0], loads[-1])
     rows = tuple(
-        (name, car if isinstance(car, str) else sentence(_reads(car, at, most)))
+        (name, car if isinstance(car, str) else _unbroken(sentence(_reads(car, at, most))))
         for (name, car), at in zip(cars, loads, strict=True)
     )
     return Keeping(f"At {here.now.phase}, with {here.tank.gallons:g} gal", rows)
+
+
+def _unbroken(told: str) -> str:
+    """The same with every number held to its unit."""
+    return re.sub(r"(?<=\d) (?=%|lb)", "\N{NO-BREAK SPACE}", told)
 
 
 def _stands(joined: Joined) -> Packed | str:

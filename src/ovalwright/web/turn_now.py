@@ -273,9 +273,17 @@ def _pair(moment: Moment, bands: SurePhase | None) -> Pair | None:
         reset_give=_give(bands.reset if bands else None),
         balance_bolted=_sure_word(bands.bolted_word) if bands else _toward(bolted),
         balance_reset="" if reset is None else _sure_word(bands.reset_word) if bands else _toward(reset),
-        why=shares.true_minus(f"{'As bolted in' if reset is None else 'Re-set'}: {why}"),
+        why=shares.true_minus(f"{_of_what(moment, reset)}: {why}"),
         hanging=f"{hanging} coil off its seat has no say" if hanging else "",
     )
+
+
+def _of_what(moment: Moment, reset: Answer | None) -> str:
+    """What a reason speaks of; re-setting to heights and cross turns the jack bolts back."""
+    if reset is None:
+        return "As bolted in"
+    keys = {key for one in moment.tank.joined.hand.changes for key in one.value}
+    return "Re-set, which turns the bolts back" if any(key.endswith(".turned") for key in keys) else "Re-set"
 
 
 def _change(share: float) -> str:
