@@ -106,8 +106,9 @@ def _told(press: Press, seen: int) -> str:
 
 
 def hands(session: Session) -> tuple[Hand, ...]:
-    """All that are in hand, by their names."""
-    found = (_read(session, draft) for draft in drafts.drafts(session, HAND))
+    """All that are in hand, by their names; a draft without a setup is none."""
+    saved = (draft for draft in drafts.drafts(session, HAND) if draft.typed.get("base"))
+    found = (_read(session, draft) for draft in saved)
     return tuple(sorted(found, key=lambda one: (one.name, one.uid)))
 
 
