@@ -144,7 +144,7 @@ def test_what_was_typed_is_shown_as_text(season_client):
     told = {"name": name, "day": dt.date.today().isoformat(), "csrf": token(season_client.get("/week").text)}
     assert season_client.post("/week/event", data=told).status_code == 303
     page = main(season_client.get("/week"))
-    assert page.all("p", class_="verdict")[0].text == f"{name}, today"
+    assert page.all("p", class_="verdict")[0].text == f"{name}, {dt.date.today():%A %Y-%m-%d}, today"
     assert not page.all("script")
 
 
@@ -172,14 +172,19 @@ def test_ten_answers_make_a_car_that_stands_in_the_turn(empty):
     assert empty.post("/setup/new", data=told).status_code == 303
     numbers = main(empty.get("/week?numbers=1")).one("dl", class_="three").all("dd", class_="verdict")
     assert [one.text.split(" ")[-1] for one in numbers] == ["%", "%", "mph"]
-    assert "Old Blue" in main(empty.get("/setup")).text
+    known = main(empty.get("/setup"))
+    assert "Old Blue" in known.text
+    sheet = next(row for row in known.all("tr") if row.text.startswith("Scale sheet"))
+    assert int(sheet.all("td")[0].text) >= 5 and sheet.all("td")[1].text == "0"
 
 
 def test_bare_numbers_are_answers_and_the_page_says_how_they_are_read(empty):
     bare = {**ANSWERS, "weights": "760 690 830 620", "driver": "185", "bar": "1 1/4", "track": "3/8 mile 14"}
     told = {**bare, "csrf": token(empty.get("/setup").text)}
-    back = main(empty.post("/setup/new", data={**told, "axle": "rope"})).text
+    page = main(empty.post("/setup/new", data={**told, "axle": "rope", "size": "long"}))
+    back = page.text
     assert "Read as 760 lb, 690 lb, 830 lb, 620 lb." in back
+    assert [one["name"] for one in page.all("input") if "autofocus" in one.attributes] == ["axle"]
     assert "Read as 3/8 mile, 14 deg." in back
     assert "Without a unit: mi, deg." in main(empty.get("/setup")).text
     assert empty.post("/setup/new", data={**told, "axle": "3 link"}).status_code == 303

@@ -35,6 +35,8 @@ SPOKEN = {
     ("fuel", "half, 22 gal"): ("11 gal", "22 gal"),
     ("fuel", "empty, 22"): ("0 gal", "22 gal"),
     ("driver", "220 with all his gear"): ("220 lb",),
+    ("driver", "185, yes"): ("185 lb",),
+    ("driver", "185 lb with gear (yes)"): ("185 lb",),
     ("springs", "300 lbs 325 lbs 200 lbs 225 lbs"): RATES,
     ("springs", "300/325/200/225"): RATES,
     ("springs", "300# 325# 200# 225#"): RATES,

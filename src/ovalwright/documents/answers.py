@@ -41,7 +41,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "fuel", "Fuel in it on the scales, and how much the cell holds?", "18, 22 gal", ("volume", "volume")
     ),
-    Question("driver", "Driver's weight with gear (he sat in it on the scales)?", "195 lb", ("mass",)),
+    Question("driver", "Driver's weight with gear, as he sat in it on the scales?", "195 lb", ("mass",)),
     Question("springs", "Springs LF, RF, LR, RR?", "300, 325, 200, 225 lb/in", ("spring_rate",) * 4),
     Question("bar", "Sway bar diameter (or none)?", "1 1/8 in", ("bar_size",)),
     Question("tires", "Roll-outs LF, RF, LR, RR?", "84 1/2, 86 3/4, 85 1/4, 87 1/2 in", ("roll_out",) * 4),

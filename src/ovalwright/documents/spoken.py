@@ -28,7 +28,10 @@ _OF_ONE = {
         (r"\bcell\b", ""),
         (r"\b(?:none|empty)\b", "0"),
     ),
-    "driver": ((r"\s+(?:with|in)\s+.*(?:gear|suit|helmet).*$", ""),),
+    "driver": (
+        (r"[\s,(]+(?:yes|yep|yeah|he did)\b\W*$", ""),
+        (r"\s+(?:with|in)\s+.*(?:gear|suit|helmet).*$", ""),
+    ),
     "springs": (
         (r"(?<![/\w])(?:lbs?|pounds?)\b(?!\s*(?:/|per\b))", "lb/in"),
         (r"\b(?:none|no\s+(?:spring|coil)|no)\b", "0"),

@@ -47,6 +47,7 @@ from ovalwright.web.pages.working import progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.to_measure import ToMeasure, about_key, to_measure
 from ovalwright.web.troubles import sentence
+from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import amount
 
 MOST_NARROWING = 6
@@ -119,6 +120,11 @@ class SetupPage(Page):
     guesses: tuple[Guess, ...]
     questions: tuple[Asked, ...]
     answered: bool
+
+    @property
+    def first_wrong(self) -> str:
+        """The key of the first answer that cannot be read."""
+        return next((one.key for one in self.questions if one.wrong), "")
 
 
 def setup(request: Request) -> Response:
@@ -268,11 +274,14 @@ def _sure(deviation: float) -> str:
 
 
 def _known(assembly: Assembly) -> tuple[Known, ...]:
+    """Of each document; what stands on a sheet was read off the scales, unless it was worked out."""
     found = []
     for name, document in (("Car", assembly.car), ("Setup", assembly.setup), ("Scale sheet", assembly.sheet)):
         counts = Counter(entry.value.evidence for entry in document.entries())
         told = sum(counts.values()) - counts["measured"] - counts["typical"]
-        found.append(Known(name, counts["measured"], told, counts["typical"]))
+        is_read = document is assembly.sheet and assembly.sheet.scale != WORKED_OUT
+        measured = counts["measured"] + (told if is_read else 0)
+        found.append(Known(name, measured, 0 if is_read else told, counts["typical"]))
     return tuple(found)
 
 
