@@ -123,6 +123,8 @@ def test_the_table_is_that_of_the_study_sorts_and_sorts_out(
     of_springs = {one.step.name for one in found.rows if one.step.part == "springs"}
     assert springs.keys() == of_springs & shown.keys()
     assert "No band was computed" in page.text
+    ids = [one["id"] for one in page.all() if one["id"]]
+    assert len(ids) == len(set(ids))
     halves = _rows(read(bench.get("/effects?kind=jack+bolts&bolt=1%2F2+round").text))
     assert halves.keys() == {f"{corner} 1/2 round in" for corner in ("LF", "RF", "LR", "RR")}
     to_buy = {name for name, row in shown.items() if "to buy" in row.all("span", class_="part")[0].text}
