@@ -126,6 +126,17 @@ def test_two_laps_are_called_beyond_their_band_alone(driven, give):
     assert said.startswith(calls[give])
 
 
+def test_the_tire_that_goes_first_is_named_and_a_gear_said_once(driven):
+    told = lap_words.shown(driven, ("one", "two"), None)
+    for one, of in zip(driven.runs, "AB", strict=True):
+        worst = max(one.lost, key=lambda lost: lost.whole)
+        line = next(said for said in told.said if said.startswith(f"{of}: ") and "grip" in said)
+        assert (worst.corner if worst.whole >= lap_words.LEAST_LOST else "no tire goes first") in line
+    for row in told.gears.rows:
+        name = row[0].removesuffix(", in the car")
+        assert len(set(name.split(", "))) == len(name.split(", "))
+
+
 def test_laps_above_the_picture_are_named(driven):
     times = driven.runs[0].times
     shown = driven.run_chart.panels[0].curves[0].y
@@ -252,7 +263,10 @@ def test_what_is_in_hand_is_driven_against_what_it_was(laptop, season_store):
         held = hand.begin(session, usual.base, track=usual.track, changes=[press])
     try:
         who = read(laptop.get(f"/laps?laps={LAPS}").text).one("p", class_="who").text
-        assert re.search(r"A , solid: .* revision \d+\. B , dashed: .*in hand with 1 changed", who)
+        assert re.search(
+            r"A , solid, to compare with: .* revision \d+\. B , dashed, what is driven: .*in hand with 1 changed",
+            who,
+        )
     finally:
         for job in laptop.app.state.bench.work.jobs():
             laptop.app.state.bench.work.stop(job.id)

@@ -253,8 +253,13 @@ def _from_which_lap(compared: Compared) -> str:
 def _lost_most(one: RunTold, of: str) -> str:
     worst = max(one.lost, key=lambda lost: lost.whole)
     who = f"{of}: " if of else ""
+    if worst.whole < LEAST_LOST:
+        return sentence(f"{who}no tire goes first, none has lost grip: fuel and heat change the times.")
     if worst.whole < LITTLE_LOST:
-        return sentence(f"{who}no tire has lost half a percent of its grip: fuel and heat change the times.")
+        size = f"{shares.percent(worst.whole, 2)} % of its grip from lap {worst.lap} on"
+        return sentence(
+            f"{who}{worst.corner} goes first, but by little: {size}; fuel and heat change the times."
+        )
     parts = {name: float(getattr(worst, name)) for name in ("heat", "wear", "age")}
     lost = sorted((name for name in parts if parts[name] >= LEAST_LOST), key=lambda name: -parts[name])
     each = ", ".join(f"{shares.percent(parts[name])} % to {name}" for name in lost)
@@ -335,7 +340,7 @@ def _gears(found: GearsTold) -> Table:
 
 def _gear_name(one: GearTold) -> str:
     ratio = amount(one.ratio, "ratio")
-    name = ratio if one.name == f"{one.ratio:g}" else f"{one.name}, {ratio}"
+    name = ratio if one.name in (ratio, f"{one.ratio:g}") else f"{one.name}, {ratio}"
     return f"{name}, in the car" if one.fitted else name
 
 
