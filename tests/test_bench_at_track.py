@@ -182,6 +182,23 @@ def test_every_wrong_field_of_a_run_is_told_at_once_and_marked(post):
     assert set(post("/notebook/delivery", kind="run", **typed).json()["cells"]) == marked
 
 
+def test_the_setups_to_choose_from_are_asked_anew_by_an_older_page(season_client, post, season_store):
+    def chosen(target, field):
+        told = season_client.get("/notebook/enter/runs", headers={"HX-Request": "true", "HX-Target": target})
+        return [one["value"] for one in read(told.text).one("select", name=field).all("option")]
+
+    first = chosen("run-of", "setup")
+    assert first == chosen("line-on", "on") and first[0] == ""
+    answer = post("/notebook/enter", kind="line", line="RR +1/2", on=first[2])
+    made = answer.headers["location"].rsplit("/", 1)[1]
+    assert chosen("run-of", "setup")[1] == chosen("line-on", "on")[1] == made
+    with season_store.reading() as session:
+        new = shelf.revision(session, made)
+        parent = shelf.line(session, new).parent
+    post("/notebook/undo")
+    assert parent == first[2]
+
+
 def test_a_run_of_today_is_not_filed_under_an_event_that_is_ahead(tmp_path):
     today = dt.date.today()
     with Store.open(tmp_path / "new.sqlite") as store, client(store, tmp_path) as laptop:

@@ -28,6 +28,7 @@ from ovalwright.notebook.typed.reading_order import Spot
 from ovalwright.notebook.typed.run_fields import Unreadable
 from ovalwright.notebook.typed.tire_entry import usual_order
 from ovalwright.web.bench import bench_of
+from ovalwright.web.joined import next_for
 from ovalwright.web.notebook_page import NotebookPage
 from ovalwright.web.page import go_to, show
 from ovalwright.web.sent_once import answer_once
@@ -155,9 +156,9 @@ class EnterPage(NotebookPage):
     order: str
     temperatures: tuple[TireCells, ...]
     pressures: tuple[TireCells, ...]
-    setup: str
     events: tuple[RunChoice, ...]
     setups: tuple[RunChoice, ...]
+    changed_on: tuple[RunChoice, ...]
     kinds: tuple[tuple[str, str], ...] = TABS
     presses: tuple[str, ...] = PRESSES
     flags: tuple[tuple[str, str], ...] = tuple((flag, ", ".join(words)) for flag, words in WORDS.items())
@@ -231,7 +232,7 @@ def _kept(request: Request, form: EntryForm) -> tuple[Kept, int]:
 
 def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[str, ...] = ()) -> Response:
     with bench_of(request).store.reading() as session:
-        order = usual_order(session)
+        order, setups = usual_order(session), _setups(session)
         page = EnterPage(
             title="At the track",
             tab="/notebook",
@@ -245,9 +246,9 @@ def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[s
             order=str(order),
             temperatures=_cells(THIRDS, order.spots),
             pressures=_cells(("",), tuple((corner, "") for corner in order.corners)),
-            setup=usual_setup_said(session),
             events=_with_typed(_events(session), form.event),
-            setups=_with_typed(_setups(session), form.setup),
+            setups=_with_typed(setups, form.setup),
+            changed_on=_with_typed(setups, form.on),
         )
     return show(request, page, status=422 if wrong else 200)
 
