@@ -34,6 +34,17 @@ def test_a_new_car_is_in_hand_on_every_page_and_every_device(season_store, tmp_p
         assert "No run of this car is kept yet" in week
 
 
+def test_a_new_run_or_change_is_of_the_car_in_hand_unless_another_is_chosen(season_store, tmp_path):
+    with client(season_store, tmp_path) as laptop:
+        told = {**ANSWERS, "name": "Third car", "csrf": token(laptop.get("/setup").text)}
+        laptop.post("/setup/new", data=told)
+        page = read(laptop.get("/notebook/enter").text)
+        for name in ("setup", "on"):
+            choices = page.one("select", id=name).all("option")
+            assert "Third car" in choices[0].text and choices[0].text.endswith("in hand")
+            assert choices[0]["value"] and not [one for one in choices if "selected" in one.attributes]
+
+
 def test_another_setup_of_the_car_that_ran_last_leaves_what_is_next_up(season_store):
     with season_store.reading() as session:
         ahead = next_up(session, dt.date.today())

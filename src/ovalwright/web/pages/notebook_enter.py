@@ -20,10 +20,10 @@ from ovalwright.documents.laps import WORDS
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.runs import CORNERS, THIRDS
-from ovalwright.notebook.tables import Event, Run
+from ovalwright.notebook.tables import Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
-from ovalwright.notebook.typed.entering import NO_EVENT, usual_event
+from ovalwright.notebook.typed.entering import NO_EVENT, Missing, usual_event, usual_setup
 from ovalwright.notebook.typed.reading_order import Spot
 from ovalwright.notebook.typed.run_fields import Unreadable
 from ovalwright.notebook.typed.tire_entry import usual_order
@@ -232,7 +232,7 @@ def _kept(request: Request, form: EntryForm) -> tuple[Kept, int]:
 
 def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[str, ...] = ()) -> Response:
     with bench_of(request).store.reading() as session:
-        order, setups = usual_order(session), _setups(session)
+        order, setups = usual_order(session), _setups(session, _of_another_car(request, session))
         page = EnterPage(
             title="At the track",
             tab="/notebook",
@@ -292,18 +292,36 @@ def _event(event: Event) -> RunChoice:
     return RunChoice(f"{event.held_on} {event.name}", f"{event.name}, {event.held_on}{when}")
 
 
-def _setups(session: Session) -> tuple[RunChoice, ...]:
-    """The setups that may have been in the car, the usual first."""
+def _of_another_car(request: Request, session: Session) -> Revision | None:
+    """The setup in hand, where the usual one is of another car."""
+    ahead = next_for(request, session)
+    try:
+        usual = usual_setup(session).revision
+    except Missing:
+        return None
+    car = shelf.refers_to(session, usual).get("car")
+    is_same = ahead.car is None or (car is not None and car.document_id == ahead.car.id)
+    return None if is_same else ahead.setup
+
+
+def _setups(session: Session, in_hand: Revision | None) -> tuple[RunChoice, ...]:
+    """The setups that may have been in the car, the usual first, or the one in hand of another car."""
     told = usual_setup_said(session)
     kept = shelf.revisions(session, kind="setup", most=RUNS)
     others = (RunChoice(one.code, f"{one.name}, {one.number} ({one.code})") for one in kept)
+    if in_hand is not None:
+        first = RunChoice(
+            in_hand.code, f"{in_hand.document.name}, {in_hand.number} ({in_hand.code}), in hand"
+        )
+        usual = RunChoice(usual_setup(session).revision.code, told)
+        return (first, usual, *(one for one in others if one.code not in (first.code, usual.code)))
     return (RunChoice("", told or "none kept yet"), *others)
 
 
 def _with_typed(choices: tuple[RunChoice, ...], typed: str) -> tuple[RunChoice, ...]:
     """The same, with what was typed where it is none of them."""
     known = {one.code for one in choices}
-    return choices if typed in known else (*choices, RunChoice(typed, typed))
+    return choices if not typed or typed in known else (*choices, RunChoice(typed, typed))
 
 
 def _cells(thirds: tuple[str, ...], order: tuple[Spot, ...]) -> tuple[TireCells, ...]:
