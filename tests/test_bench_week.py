@@ -119,6 +119,25 @@ def test_an_event_that_is_entered_is_counted_down_to(season_client):
     assert "in the notebook already" in main(again).one(id="event-mistake").text
 
 
+def test_the_next_event_is_mended_and_taken_out(season_client):
+    def sent(action, **fields):
+        page = main(season_client.get("/week"))
+        form = page.one("form", action=action)
+        told = {one["name"]: one["value"] for one in form.all("input")}
+        return season_client.post(action, data={**told, **fields})
+
+    day = dt.date.today() + dt.timedelta(days=2)
+    told = {"name": "Rainy night", "day": day.isoformat(), "csrf": token(season_client.get("/week").text)}
+    season_client.post("/week/event", data=told)
+    later = day + dt.timedelta(days=1)
+    assert sent("/week/event/mend", day="soon").status_code == 422
+    assert sent("/week/event/mend", day=later.isoformat()).status_code == 303
+    verdict = main(season_client.get("/week")).all("p", class_="verdict")[0].text
+    assert verdict == f"Rainy night, {later:%A} {later.isoformat()}, in 3 days"
+    assert sent("/week/event/drop").status_code == 303
+    assert "Rainy night" not in main(season_client.get("/week")).all("p", class_="verdict")[0].text
+
+
 def test_an_event_of_a_day_that_is_past_is_told(season_client):
     told = {"name": "Long ago", "day": "2020-01-01", "csrf": token(season_client.get("/week").text)}
     answer = season_client.post("/week/event", data=told)
@@ -134,8 +153,8 @@ def test_an_event_that_cannot_be_comes_back_as_typed(season_client, wrong):
     answer = season_client.post("/week/event", data={**told, "csrf": token(season_client.get("/week").text)})
     page = main(answer)
     assert answer.status_code == 422
-    assert page.one("input", name="name")["value"] == told["name"]
-    assert page.one("input", name="day")["value"] == told["day"]
+    assert page.one("form", action="/week/event").one("input", name="name")["value"] == told["name"]
+    assert page.one("form", action="/week/event").one("input", name="day")["value"] == told["day"]
     assert page.one(id="event-mistake").text.endswith(".")
 
 

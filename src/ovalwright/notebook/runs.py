@@ -96,11 +96,7 @@ def new_event(
     spent: float | None = None,
 ) -> Event:
     """A day at a track. Raises NotebookTrouble for one of that name on that day."""
-    if not name.strip():
-        raise NotebookTrouble('an event needs a name, such as "Opening night".')
-    same = sa.select(Event).where(Event.name == name, Event.held_on == held_on)
-    if session.scalars(same).first() is not None:
-        raise NotebookTrouble(f'event "{name}" of {held_on.isoformat()} is in the notebook already.')
+    _check_event(session, name, held_on)
     event = Event(
         name=name.strip()[:120], held_on=held_on, track_id=track.id if track else None, note=note, spent=spent
     )
@@ -108,6 +104,39 @@ def new_event(
     session.flush()
     find.tell(session, "event", event.id)
     return event
+
+
+def mend_event(
+    session: Session, event: Event, name: str, held_on: dt.date, *, track: Revision | None
+) -> None:
+    """Another name, day or track for an event. Raises NotebookTrouble for another day of one with runs."""
+    if (name, held_on) != (event.name, event.held_on):
+        _check_event(session, name, held_on)
+    if held_on != event.held_on and runs_of(session, event):
+        raise NotebookTrouble(f"{event.name} has runs of {event.held_on.isoformat()}; its day stays.")
+    event.name, event.held_on, event.track_id = name.strip()[:120], held_on, track.id if track else None
+    session.flush()
+    find.tell(session, "event", event.id)
+    for run in runs_of(session, event):
+        find.tell(session, "run", run.id)
+
+
+def drop_event(session: Session, event: Event) -> None:
+    """Take an event out. Raises NotebookTrouble for one with runs."""
+    if runs_of(session, event):
+        raise NotebookTrouble(f"{event.name} has runs; an event is taken out only without any.")
+    owner = event.id
+    session.delete(event)
+    session.flush()
+    find.tell(session, "event", owner)
+
+
+def _check_event(session: Session, name: str, held_on: dt.date) -> None:
+    if not name.strip():
+        raise NotebookTrouble('an event needs a name, such as "Opening night".')
+    same = sa.select(Event).where(Event.name == name, Event.held_on == held_on)
+    if session.scalars(same).first() is not None:
+        raise NotebookTrouble(f'event "{name}" of {held_on.isoformat()} is in the notebook already.')
 
 
 def new_run(

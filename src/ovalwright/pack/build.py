@@ -135,10 +135,10 @@ def notes_of(assembly: Assembly) -> tuple[str, ...]:
         notes.append("The front coils on the upper arms are computed as equivalent coils on the lower arms.")
     if len(car.frame_points) > parts.WATCHED:
         notes.append(f"Of {len(car.frame_points)} frame points the {parts.WATCHED} likeliest are watched.")
-    for corner in CORNERS:
-        coil = getattr(setup, corner).coil
-        if coil is not None and coil.free_length is None:
-            notes.append(f"{corner}: coil bind is not watched, its free_length is not known.")
+    coils = {corner: getattr(setup, corner).coil for corner in CORNERS}
+    unknown = [corner for corner, coil in coils.items() if coil is not None and coil.free_length is None]
+    if unknown:
+        notes.append(f"{', '.join(unknown)}: coil bind is not watched, the free length is not known.")
     return tuple(notes)
 
 

@@ -49,6 +49,8 @@ ROUTES: tuple[Route, ...] = (
     Route("GET", "/week", week.week, "This week", "what is next, and what the car still needs"),
     Route("POST", "/week/sure", week.sure, "This week", "begins to find how sure the three numbers are"),
     Route("POST", "/week/event", week.new_event, "This week", "enters the next event"),
+    Route("POST", "/week/event/mend", week.mend_event, "This week", "mends an event"),
+    Route("POST", "/week/event/drop", week.drop_event, "This week", "takes an event out"),
     Route("GET", "/setup", setup.setup, "Set up", "what is typical, what to measure next, a new car"),
     Route("POST", "/setup/measure", setup.measure, "Set up", "begins to find what to measure next"),
     Route("POST", "/setup/new", setup.new, "Set up", "makes a new car of ten answers"),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 import segno
+import sqlalchemy as sa
 from fastapi import Form, Query
 from markupsafe import Markup
 from sqlalchemy.orm import Session
@@ -16,7 +17,8 @@ from starlette.responses import Response
 
 from ovalwright.notebook import drafts, runs, shelf
 from ovalwright.notebook.garage import parts, parts_life, service, work
-from ovalwright.notebook.tables import Run
+from ovalwright.notebook.journal import entry_of
+from ovalwright.notebook.tables import Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
@@ -57,13 +59,14 @@ class Phones:
 
 @dataclass(frozen=True)
 class EventForm:
-    """The next event as typed, the tracks there are, and what is wrong with it."""
+    """An event as typed, or as it is by its `uid`, the tracks there are, and what is wrong with it."""
 
     tracks: tuple[str, ...]
     name: str = ""
     day: str = ""
     track: str = ""
     wrong: str = ""
+    uid: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +87,7 @@ class WeekPage(Page):
     last: str
     last_code: str
     form: EventForm
+    ahead: EventForm | None
     numbers: Numbers | None
     may_work_out: bool
     work: Progress | None
@@ -162,6 +166,42 @@ def new_event(
     return answer
 
 
+def mend_event(
+    request: Request,
+    event: Annotated[str, Form(max_length=32)] = "",
+    name: Annotated[str, Form(max_length=500)] = "",
+    day: Annotated[str, Form(max_length=100)] = "",
+    track: Annotated[str, Form(max_length=500)] = "",
+) -> Response:
+    """Another name, day or track for an event."""
+    try:
+        with bench_of(request).store.entry(f"event {name.strip()[:80]} mended") as session:
+            found = shelf.revision(session, track, kind="track") if track.strip() else None
+            runs.mend_event(session, _event(session, event), name, _day(day), track=found)
+    except NotebookTrouble as problem:
+        return _shown(request, notices=(Notice(sentence(str(problem)), trouble=True),), status=422)
+    return go_to("/week")
+
+
+def drop_event(request: Request, event: Annotated[str, Form(max_length=32)] = "") -> Response:
+    """Take an event out that has no runs."""
+    try:
+        with bench_of(request).store.entry("event taken out") as session:
+            found = _event(session, event)
+            entry_of(session).what = f"event {found.name} taken out"
+            runs.drop_event(session, found)
+    except NotebookTrouble as problem:
+        return _shown(request, notices=(Notice(sentence(str(problem)), trouble=True),), status=422)
+    return go_to("/week")
+
+
+def _event(session: Session, uid: str) -> Event:
+    found = session.scalars(sa.select(Event).where(Event.uid == uid)).first()
+    if found is None:
+        raise NotebookTrouble("that event is not in the notebook any more; it was taken out or undone.")
+    return found
+
+
 def _day(typed: str) -> dt.date:
     try:
         return dt.date.fromisoformat(typed.strip())
@@ -180,6 +220,7 @@ def _shown(
     work_out: bool = False,
     typed: EventForm | None = None,
     notices: tuple[Notice, ...] = (),
+    status: int = 200,
 ) -> Response:
     bench, today = bench_of(request), dt.date.today()
     ready = is_ready(bench.work)
@@ -203,13 +244,14 @@ def _shown(
             last=_last(session, ahead.last) if ahead.last else "",
             last_code=ahead.last.code if ahead.last else "",
             form=_form(session, typed),
+            ahead=_ahead(session, ahead.event) if ahead.event else None,
             numbers=_numbers(bench, codes, job) if work_out and codes else None,
             may_work_out=codes is not None and ready,
             work=progress_of(job, again="/week?numbers=1", target="numbers", at="/week") if job else None,
             trouble=job.trouble if job else "",
             phones=_phones(bench) if is_here(request) and bench.door.passcode else None,
         )
-    return show(request, page, status=422 if typed else 200)
+    return show(request, page, status=422 if typed else status)
 
 
 def _numbers(bench: Bench, codes: tuple[str, str], job: Job | None) -> Numbers:
@@ -222,6 +264,15 @@ def _form(session: Session, typed: EventForm | None) -> EventForm:
     if typed is None:
         return EventForm(tracks)
     return EventForm(tracks, typed.name, typed.day, typed.track, typed.wrong)
+
+
+def _ahead(session: Session, event: Event) -> EventForm:
+    """The next event as it is."""
+    track = session.get(Revision, event.track_id) if event.track_id is not None else None
+    known = _form(session, None).tracks
+    return EventForm(
+        known, event.name, event.held_on.isoformat(), track.document.name if track else "", uid=event.uid
+    )
 
 
 def _days(day: dt.date, today: dt.date) -> str:
