@@ -401,7 +401,7 @@ def test_a_fault_of_ours_is_one_sentence_with_its_number_in_the_log(laptop, monk
     def broken(*_):
         raise RuntimeError("the secret inside")
 
-    monkeypatch.setattr("ovalwright.web.pages.week.next_up", broken)
+    monkeypatch.setattr("ovalwright.web.pages.week.next_for", broken)
     answer = laptop.get("/week")
     said = read(answer.text).one("p", role="alert").text
     number = re.search(r"number ([0-9a-f]{8})", said).group(1)
