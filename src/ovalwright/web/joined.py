@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 
-from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.documents import Assembly, Conditions, DocumentError, Track
 from ovalwright.documents.car import Car
 from ovalwright.notebook import shelf
 from ovalwright.notebook.store import state_of
@@ -162,9 +162,11 @@ def car_in_hand(request: Request, session: Session) -> CarInHand:
         ahead = next_for(request, session)
         if ahead.car is None or ahead.setup is None:
             return CarInHand()
-        car = shelf.document_of(shelf.refers_to(session, ahead.setup)["car"])
-        assert isinstance(car, Car)
-        return CarInHand(ahead.car.name, car.stands_in)
+        try:
+            car = shelf.document_of(shelf.refers_to(session, ahead.setup)["car"])
+        except DocumentError:
+            return CarInHand(ahead.car.name)
+        return CarInHand(ahead.car.name, car.stands_in if isinstance(car, Car) else "")
 
     state = state_of(session)
     key = (state, request.cookies.get(HAND_COOKIE, ""), dt.date.today())

@@ -84,7 +84,7 @@ def show(request: Request, page: Page, *, status: int = 200, block: str = "") ->
     """A page, or the block of it that was asked for, or the one named here."""
     template = templates().get_template(page.template)
     part = template.blocks[block] if block else _block(request, template)
-    waiting, car = (0, CarInHand()) if part else _kept(request)
+    waiting, car = _kept(request) if page.here and not part else (0, CarInHand())
     told = {"page": page, "frame": _frame(request, page, waiting=waiting, car=car)}
     text = "".join(part(template.new_context(told))) if part else template.render(told)
     return HTMLResponse(text, status, headers={"Vary": "HX-Request, HX-Target, Cookie"})
