@@ -264,7 +264,8 @@ def test_what_is_in_hand_is_driven_against_what_it_was(laptop, season_store):
     try:
         who = read(laptop.get(f"/laps?laps={LAPS}").text).one("p", class_="who").text
         assert re.search(
-            r"A , solid, to compare with: .* revision \d+\. B , dashed, what is driven: .*in hand with 1 changed",
+            r"A , solid, to compare with: .* revision \d+\. "
+            r"B , dashed, what is driven: .*in hand with 1 changed",
             who,
         )
     finally:

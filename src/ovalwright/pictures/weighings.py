@@ -28,7 +28,7 @@ class Percent:
 
 
 def weighings(days: Sequence[dt.date], weighed: Sequence[bool], told: Sequence[Percent]) -> str:
-    """The percents of the car, weighing by weighing, the oldest first; hollow where one was worked out, not weighed."""
+    """The percents of the car by weighing, the oldest first; hollow where worked out, not weighed."""
     spans = [max(one.values) - min(one.values) for one in told]
     per = min(max(_TALL / max(sum(spans), 1e-9), _LEAST), _MOST)
     tall = sum(per * span + _HEAD + _GAP for span in spans)
