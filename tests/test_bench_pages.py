@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 import pytest
 from benches import read
 from browser import LAPTOP, PHONE, free_port, served, served_apart
+from playwright.sync_api import expect
 
 from ovalwright.documents import QUESTIONS
 from ovalwright.web.places import PLACES
@@ -211,7 +212,7 @@ def test_single_letters_press_what_they_name_unless_switched_off_or_typed(window
     for seen in ("above", "behind", "front"):
         here.page.keyboard.press("v")
         here.page.locator(f"figure.{seen}").wait_for()
-        here.page.wait_for_function("document.querySelectorAll('figure.view').length === 1")
+        expect(views).to_have_count(1)
     assert views.count() == 1
     here.page.keyboard.press("g")
     assert here.page.locator("select[name=beside]").input_value() == "alone"
