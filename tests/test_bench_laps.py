@@ -82,13 +82,9 @@ def ready(laptop, address):
 # ---------------- what was driven
 
 
-def test_sections_of_a_lap_take_as_long_as_the_lap(driven, check):
+def test_sections_of_a_lap_take_as_long_as_the_lap(driven):
     for one in driven.laps:
-        check(
-            ours=sum(section.time for section in one.sections), expected=one.time, rel=1e-3, unit="s",
-            of="times of the sections of a lap, summed", source="they share the lap out",
-            kind=DERIVED, area="lap",
-        )  # fmt: skip
+        assert sum(section.time for section in one.sections) == pytest.approx(one.time, rel=1e-3)
 
 
 def test_two_laps_are_driven_with_little_fuel_and_cold_tires(driven):
