@@ -26,6 +26,8 @@ SIZES = {"phone": PHONE, "laptop": LAPTOP}
 THEMES = {"day": "light", "night": "dark"}
 SETTLED = 2500
 """How long [ms] a page is given to fetch what it fetches later."""
+PATIENCE = 120_000
+"""How long [ms] what is worked out for a page may take."""
 
 
 def pictures(browser: Browser, address: str, folder: Path) -> Iterator[Path]:
@@ -40,6 +42,7 @@ def pictures(browser: Browser, address: str, folder: Path) -> Iterator[Path]:
                 if any(route.path == place.path for route in ROUTES):
                     page.goto(address + place.path)
                     page.wait_for_timeout(SETTLED)
+                    page.locator("section.progress").wait_for(state="detached", timeout=PATIENCE)
                     whole = page.evaluate("document.documentElement.scrollHeight")
                     page.set_viewport_size({"width": width, "height": max(height, whole)})
                     path = folder / f"{place.path.strip('/')}-{size}-{theme}.png"
