@@ -112,6 +112,21 @@ def test_what_was_taken_back_is_put_back_step_by_step(store):
         done(store, undo.put_back)
 
 
+def test_an_entry_that_changed_nothing_holds_up_no_putting_back(store):
+    with store.entry("nothing"):
+        pass
+    with store.entry("an event") as session:
+        runs.new_event(session, "Opening", dt.date(2026, 5, 2))
+    for _ in range(2):
+        with store.entry("undo") as session:
+            undo.undo(session, by=store.by)
+    put_back = []
+    for _ in range(2):
+        with store.entry("put back") as session:
+            put_back.append(undo.put_back(session, by=store.by).what)
+    assert put_back == ["nothing", "an event"]
+
+
 def test_nothing_is_put_back_once_something_new_was_entered(store):
     kept_setup(store)
     done(store, undo.undo)

@@ -118,12 +118,19 @@ def _taken_back(session: Session, by: str) -> Entry | None:
     mine = sa.select(Entry).where(Entry.by == by, ~Entry.undoes)
     taken = mine.where(Entry.undone_by_id.is_not(None)).order_by(Entry.undone_by_id.desc())
     entry = session.scalars(taken.limit(1)).first()
-    if entry is None or not _changes_of(session, session.get_one(Entry, entry.undone_by_id)):
+    if entry is None or not _is_noted(session, entry, session.get_one(Entry, entry.undone_by_id)):
         return None
     own = session.info.get(journal.ENTRY)
     since = mine.where(Entry.undone_by_id.is_(None), Entry.id > entry.undone_by_id)
     since = since.where(Entry.id != own.id) if own is not None else since
     return entry if session.scalars(since.limit(1)).first() is None else None
+
+
+def _is_noted(session: Session, entry: Entry, taking: Entry) -> bool:
+    """Whether an undo noted what it changed; older ones did not. One of an entry that changed nothing has
+    nothing to note.
+    """
+    return bool(_changes_of(session, taking)) or not _changes_of(session, entry)
 
 
 def _check_not_written_over(session: Session, entry: Entry, taking: Entry) -> None:
