@@ -289,6 +289,7 @@ def test_the_parts_of_a_balance_make_up_the_whole(check, base: Packed, assembly:
     forces = was.corners["force_y"].sum(), now.corners["force_y"].sum()
     assert abs(found.held.sum() - (forces[1] - forces[0])) < 0.02 * np.abs(found.held).sum()
     assert found.pull > 0.5 * found.balance
+    assert abs(found.body) < 0.05 * found.balance, "no weight moved: tires make up the rest"
 
 
 def test_loads_move_but_their_sum_hardly_does(table: Effects) -> None:

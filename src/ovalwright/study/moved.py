@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ovalwright.units import KINDS, show
+from ovalwright.units import KINDS, LBF, show
 from ovalwright.vehicle.record import CORNERS
 
 from .at_limit import Parts
@@ -21,8 +21,6 @@ UNSEEN = 5e-4
 """Change of balance that rounds to nothing where a balance is told to a tenth of a percent."""
 ON_THE_FRAME = 40.0
 """Load lost by the four tires together [N] that must have gone onto the frame."""
-POUND = 4.4482216152605
-"""[N]."""
 LEANS = math.radians(0.01)
 """Change of lean that is told."""
 AXLES = {"front": (0, 1), "rear": (2, 3)}
@@ -128,7 +126,7 @@ def _holds(found: Parts, axle: str) -> tuple[str, bool]:
 
 
 def _told(force: float) -> bool:
-    return abs(force) >= 0.5 * POUND
+    return abs(force) >= 0.5 * LBF
 
 
 def _pounds(force: float) -> str:
