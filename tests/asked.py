@@ -1,8 +1,10 @@
 """The command line asked in the process of the tests; its commands are built once, which takes longest."""
 
 import functools
+import json
 import re
 
+import pytest
 import typer.testing
 from typer.testing import CliRunner
 
@@ -33,3 +35,17 @@ def refused(*words, code=1, answers=None):
     lines = result.stderr.strip().splitlines()
     assert len(lines) == 1, result.stderr
     return lines[0]
+
+
+def ended(*words, as_json, answers=None):
+    """Exit code of a command of any words: it ends in an answer, as JSON where that was asked for, or in one
+    sentence on stderr."""
+    result = ask(*words, answers=answers)
+    assert result.exit_code in (0, 1, 2), result.output
+    assert "Traceback" not in result.output
+    if result.exit_code:
+        assert len(result.stderr.strip().splitlines()) == 1, result.stderr
+        assert result.stdout == "" and result.stderr.strip().endswith((".", "?", "!")), result.output
+    elif as_json:
+        json.loads(result.stdout, parse_constant=pytest.fail)
+    return result.exit_code
