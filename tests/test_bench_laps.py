@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 import re
 import time
 from dataclasses import replace
@@ -17,12 +19,13 @@ from hypothesis import strategies as st
 
 from ovalwright.documents import Setup, Track, assemble
 from ovalwright.notebook import shelf
+from ovalwright.notebook.asked.here_before import BestLap, best_here
 from ovalwright.notebook.tables import Run
 from ovalwright.pictures.chart_svg import FINEST, PHONE_CHART, _thinned, chart_svg
 from ovalwright.web import hand, joined, lap_words
-from ovalwright.web.best_here import LAST_RUNS, BestHere, best_here
 from ovalwright.web.day_here import usual_day
 from ovalwright.web.lap_work import QUALIFYING, Asked, at_once, drive
+from ovalwright.web.one_lap_words import beside_best, best_said
 from ovalwright.web.static_files import static_files
 
 LAPS = 5
@@ -203,16 +206,10 @@ def test_the_best_lap_of_the_last_runs_here_is_one_press_away(season_store, tmp_
         setup = shelf.revision(session, looked.base, kind="setup")
         track = shelf.revision(session, looked.track, kind="track")
         logged = best_here(session, setup, track)
-        lately = sorted(
-            (one for one in session.scalars(sa.select(Run).where(Run.best.is_not(None)))
-             if one.track_id == track.id),
-            key=lambda one: one.started,
-        )[-LAST_RUNS:]  # fmt: skip
-        assert logged.time == min(one.best for one in lately)
     with client(season_store, tmp_path) as alone:
         page = read(alone.get("/laps").text)
         said = page.one("p", class_="logged")
-        assert logged.said in said.text
+        assert best_said(logged) in said.text
         assert page.one("input", id="best")["placeholder"] == "not known"
         assert f"best={logged.time:.3f}" in said.one("a")["href"]
         matched = read(alone.get(said.one("a")["href"].replace("best=", "laps=0&best=")).text)
@@ -221,10 +218,11 @@ def test_the_best_lap_of_the_last_runs_here_is_one_press_away(season_store, tmp_
 
 
 def test_a_computed_best_far_from_the_logged_one_is_said():
-    logged = BestHere(17.615, "17.615 s, lap 4 of run 1")
-    assert "is 1.10 s slower than that" in logged.beside(18.715)
-    assert "is 0.20 s quicker than that" in logged.beside(17.415)
-    assert "agrees" in logged.beside(17.65)
+    logged = BestLap(17.615, 4, 1, dt.date(2026, 5, 2), "Opening night", "", 25, None)
+    assert "17.615 s, lap 4 of run 1, 25 laps, Opening night, 2026-05-02." in beside_best(logged, math.nan)
+    assert "is 1.10 s slower than that" in beside_best(logged, 18.715)
+    assert "is 0.20 s quicker than that" in beside_best(logged, 17.415)
+    assert "agrees" in beside_best(logged, 17.65)
 
 
 def test_the_day_comes_through_to_the_lap(car, oval):

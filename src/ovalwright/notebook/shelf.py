@@ -188,7 +188,7 @@ def _home(session: Session, kind: str, name: str, car: Revision | None) -> Docum
     """The document of a kind and name, of a car if any, made new where there is none."""
     query = sa.select(Document).where(Document.kind == kind, Document.name == name).order_by(Document.id)
     if car is not None:
-        query = query.where(Document.id.in_(_kept_with([car.document_id])))
+        query = query.where(Document.id.in_(_homes_with([car.document_id])))
     found = session.scalars(query).first()
     if found is not None:
         return found
@@ -198,12 +198,15 @@ def _home(session: Session, kind: str, name: str, car: Revision | None) -> Docum
     return home
 
 
-def _kept_with(cars: sa.Select[int] | Collection[int]) -> sa.Select[int]:
-    """The documents, such as setups, of which a revision was kept with one of some cars."""
-    car = aliased(Revision)
-    kept = sa.select(Revision.document_id).join(Reference, Reference.revision_id == Revision.id)
-    kept = kept.join(car, car.id == Reference.target_id)
-    return kept.where(Reference.role == "car", car.document_id.in_(cars))
+def kept_with(cars: sa.Select[int] | Collection[int]) -> sa.Select[int]:
+    """The ids of the setups that were kept with one of some cars, whose documents have these ids."""
+    of_cars = sa.select(Revision.id).where(Revision.document_id.in_(cars))
+    return sa.select(Reference.revision_id).where(Reference.role == "car", Reference.target_id.in_(of_cars))
+
+
+def _homes_with(cars: sa.Select[int] | Collection[int]) -> sa.Select[int]:
+    """The documents of those setups."""
+    return sa.select(Revision.document_id).where(Revision.id.in_(kept_with(cars)))
 
 
 def named(document: documents.Document) -> str:
@@ -352,7 +355,7 @@ def _called(session: Session, name: str, kind: str, number: int | None = None) -
     if found is not None or not of:
         return found
     cars = sa.select(Document.id).where(Document.kind == "car", sa.func.lower(Document.name) == car.lower())
-    of_car = sa.and_(sa.func.lower(Document.name) == head.lower(), Document.id.in_(_kept_with(cars)))
+    of_car = sa.and_(sa.func.lower(Document.name) == head.lower(), Document.id.in_(_homes_with(cars)))
     return _latest_of(session, of_car, kind, number)
 
 

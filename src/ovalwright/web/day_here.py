@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.documents import Conditions
-from ovalwright.notebook.tables import Revision, Run
+from ovalwright.notebook.asked.here_before import last_weather
+from ovalwright.notebook.tables import Revision
 
 
 @dataclass(frozen=True)
@@ -22,9 +22,7 @@ class Day:
 
 def usual_day(session: Session, track: Revision) -> Day:
     """The day of the last run at any revision of a track; what was not read then is typical."""
-    same = sa.select(Revision.id).where(Revision.document_id == track.document_id)
-    query = sa.select(Run).where(Run.track_id.in_(same), Run.air.is_not(None)).order_by(Run.started.desc())
-    last, typical = session.scalars(query.limit(1)).first(), Conditions()
+    last, typical = last_weather(session, track), Conditions()
     if last is None or last.air is None:
         return Day(typical.air.si, typical.surface.si, "a typical day")
     here = f"as at the last run here, {last.started:%Y-%m-%d}"

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.tables import Document, Event, Reference, Revision, Run
+from ovalwright.notebook.tables import Document, Event, Revision, Run
 
 
 @dataclass(frozen=True)
@@ -55,13 +55,8 @@ def with_car_of(session: Session, ahead: NextUp, setup: str, track: str) -> Next
 
 def _last_of(session: Session, car: int) -> Run | None:
     """The last run of a car, by its document."""
-    setups = (
-        sa.select(Reference.revision_id)
-        .join(Revision, Reference.target_id == Revision.id)
-        .where(Reference.role == "car", Revision.document_id == car)
-    )
-    query = sa.select(Run).where(Run.setup_id.in_(setups)).order_by(Run.started.desc(), Run.id.desc())
-    return session.scalars(query.limit(1)).first()
+    query = sa.select(Run).where(Run.setup_id.in_(shelf.kept_with([car])))
+    return session.scalars(query.order_by(Run.started.desc(), Run.id.desc()).limit(1)).first()
 
 
 def _newest(session: Session, kind: str) -> Revision | None:

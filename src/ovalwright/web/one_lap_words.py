@@ -8,15 +8,18 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from ovalwright.notebook.asked.here_before import BestLap
 from ovalwright.pictures.chart import Chart, Panel
 from ovalwright.pictures.chart_svg import LAPTOP_CHART, PHONE_CHART, chart_svg
 from ovalwright.pictures.inks import ruling
 from ovalwright.study.weigh import CORNERS
 from ovalwright.web.lap_work import LapTold
 from ovalwright.web.troubles import sentence
-from ovalwright.web.words import amount
+from ovalwright.web.words import amount, counted
 
 Row = tuple[str, ...]
+NEAR = 0.1
+"""A computed best lap that near to the logged one agrees with it [s] (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -96,6 +99,27 @@ def _lap_time(lap: LapTold, of: str, best: float | None) -> str:
     return (
         f"{said}; from what is guessed of grip and driver {time_of(band.low)} to {time_of(band.high)} (95 %)."
     )
+
+
+def best_said(best: BestLap) -> str:
+    """A logged best lap, and whose it is."""
+    where = f"lap {best.lap} of run {best.run}" if best.lap is not None else f"run {best.run}"
+    who = f"{best.driver}, " if best.driver else ""
+    fuel = f" from {amount(best.fuel, 'volume')}" if best.fuel is not None else ""
+    laps = counted(best.laps, "lap")
+    return f"{time_of(best.time)}, {who}{where}, {laps}{fuel}, {best.event}, {best.day}"
+
+
+def beside_best(best: BestLap, computed: float) -> str:
+    """How far a computed best lap [s] is from a logged one; of that one alone where none is computed."""
+    told = f"Your best of the last runs here: {best_said(best)}."
+    if not math.isfinite(computed):
+        return told
+    off = computed - best.time
+    if abs(off) <= NEAR:
+        return f"{told} The computed best agrees within {time_of(NEAR)}."
+    word = "slower" if off > 0.0 else "quicker"
+    return f"{told} The computed best, {time_of(computed)}, is {abs(off):.2f} s {word} than that."
 
 
 def sections(laps: Sequence[LapTold], letters: Sequence[str]) -> Table:

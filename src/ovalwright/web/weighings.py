@@ -120,15 +120,10 @@ def keep(
 def weighings(session: Session, on: OnTheScales) -> tuple[Revision, ...]:
     """The sheets that setups of this car were weighed on, the newest first."""
     car = shelf.refers_to(session, on.setup)["car"].document_id
-    cars = (
-        sa.select(Reference.revision_id)
-        .join(Revision, Reference.target_id == Revision.id)
-        .where(Reference.role == "car", Revision.document_id == car)
-    )
     papers = (
         sa.select(Revision.document_id)
         .join(Reference, Reference.target_id == Revision.id)
-        .where(Reference.role == "sheet", Reference.revision_id.in_(cars))
+        .where(Reference.role == "sheet", Reference.revision_id.in_(shelf.kept_with([car])))
     )
     query = sa.select(Revision).where(Revision.document_id.in_(papers)).order_by(Revision.id.desc())
     return tuple(session.scalars(query.limit(MOST_SHOWN)))

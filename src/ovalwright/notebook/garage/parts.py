@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
+from ovalwright.notebook.shelf import kept_with
 from ovalwright.notebook.tables import Document, Part, Reference, Revision, Ridden, Run, Stay
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.words import tell
@@ -459,13 +460,7 @@ def stays_on(session: Session, car_id: int, moment: dt.datetime | None = None) -
 
 def runs_of_car(car_id: int) -> sa.Select[int]:
     """The ids of the runs whose setup was kept with a car."""
-    car = sa.alias(Revision.__table__)
-    return (
-        sa.select(Run.id)
-        .join(Reference, sa.and_(Reference.revision_id == Run.setup_id, Reference.role == "car"))
-        .join(car, car.c.id == Reference.target_id)
-        .where(car.c.document_id == car_id)
-    )
+    return sa.select(Run.id).where(Run.setup_id.in_(kept_with([car_id])))
 
 
 def _ride_since(session: Session, stay: Stay, car_id: int) -> None:

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 from ovalwright.documents import Conditions
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.garage import fitting
-from ovalwright.notebook.tables import Change, Document, Entry, Event, Reference, Revision, Run
+from ovalwright.notebook.tables import Change, Document, Entry, Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.difference import differences, said
 from ovalwright.notebook.typed.quick import QuickLine, read_line
@@ -205,20 +205,13 @@ def changed_before(session: Session, run: Run) -> str:
     before = session.scalars(
         sa.select(Run)
         .where(sa.tuple_(Run.started, Run.id) < sa.tuple_(run.started, run.id))
-        .where(Run.setup_id.in_(_setups_of(car.document_id)))
+        .where(Run.setup_id.in_(shelf.kept_with([car.document_id])))
         .order_by(Run.started.desc(), Run.id.desc())
         .limit(1)
     ).first()
     if before is None or before.setup_id == run.setup_id:
         return ""
     return said(shelf.changed(session, before.setup, run.setup))
-
-
-def _setups_of(car_id: int) -> sa.Select[int]:
-    """The ids of the setups that were kept with a car."""
-    car = sa.alias(Revision.__table__)
-    kept = sa.select(Reference.revision_id).join(car, car.c.id == Reference.target_id)
-    return kept.where(Reference.role == "car", car.c.document_id == car_id)
 
 
 # ---------------- a setup in one line

@@ -16,12 +16,12 @@ from starlette.responses import Response
 
 from ovalwright.documents import Assembly, DocumentError
 from ovalwright.notebook import shelf
+from ovalwright.notebook.asked.here_before import BestLap, best_here
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack.grooves import groove_names
 from ovalwright.pictures.chart import Chart
 from ovalwright.units import GALLON, UnitError
 from ovalwright.web.bench import Bench, bench_of
-from ovalwright.web.best_here import BestHere, best_here
 from ovalwright.web.day_here import Day, usual_day
 from ovalwright.web.form_fields import Choice, Field, quantity_of
 from ovalwright.web.joined import Joined, joined_for
@@ -29,7 +29,7 @@ from ovalwright.web.kept import Lately
 from ovalwright.web.lap_words import Shown, shown
 from ovalwright.web.lap_work import Asked, Driven, LapTold, at_once, drive
 from ovalwright.web.long_work import Job, TooBusy
-from ovalwright.web.one_lap_words import OneLap, letters_of, one_lap
+from ovalwright.web.one_lap_words import OneLap, beside_best, letters_of, one_lap
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.troubles import sentence
@@ -103,7 +103,7 @@ class Case:
     asked: Asked
     wrong: Mapping[str, str]
     day: Day
-    logged: BestHere | None
+    logged: BestLap | None
 
     def key(self, draws: int) -> tuple[object, ...]:
         """What an answer depends on."""
@@ -292,7 +292,7 @@ def _logged(case: Case, computed: float) -> Logged | None:
     if case.logged is None or case.asked.best is not None or "best" in case.wrong:
         return None
     time = amount(case.logged.time, "lap_time")
-    return Logged(case.logged.beside(computed), f"Match to {time}", case.address_with(best=time))
+    return Logged(beside_best(case.logged, computed), f"Match to {time}", case.address_with(best=time))
 
 
 def _plan(case: Case) -> str:
