@@ -334,6 +334,39 @@ def test_other_cars_are_drawn_whole_as_well(
             assert (points(part) >= 0.0).all() and (points(part) <= (width, height)).all()
 
 
+def leaf_car() -> CarShape:
+    """The demo's car of the short form with leaf springs in the rear, standing."""
+    base = assemble(DEMO / "setup_conventional.toml")
+    told = Car.load(DEMO / "car_short.toml").changed({"rear.short.stands_for": "leaf springs"})
+    packed = build(assemble(base.setup, car=told, sheet=base.sheet, rack=base.rack))
+    return car_shape(car_plan(packed), packed.record, packed.settled, STANDING)
+
+
+def test_leaf_springs_lie_under_the_axle_from_eye_to_eye_without_coils_and_links() -> None:
+    drawn = leaf_car()
+    above, behind = parsed(plan(drawn)), parsed(from_behind(drawn))
+    assert len(of_class(above, "coil")) == 2 and not of_class(above, "link")
+    assert not of_class(behind, "coil") and not of_class(behind, "arm") and of_class(behind, "shock")
+    assert of_class(parsed(from_front(drawn)), "coil")
+    left, right = (points(one) for one in of_class(above, "leaf"))
+    axle = points(of_class(above, "axle-line")[0])
+    wide = np.ptp(axle[:, 0]) / np.linalg.norm(drawn.parts["wheel"][2] - drawn.parts["wheel"][3])
+    arms = drawn.parts["link_frame"][:2, 0] - drawn.parts["wheel"][2:, 0]
+    ahead = (axle[:, 1].mean() - np.array([left[:, 1].min(), right[:, 1].min()])) / wide
+    assert ahead == pytest.approx(arms, abs=0.01)
+    hub = points(of_class(behind, "axle")[0])[:, 1]
+    packs = [points(one)[:, 1].mean() for one in of_class(behind, "leaf")]
+    assert min(sorted(packs)[-6:]) > min(sorted(hub)[-2:])
+
+
+def test_a_slack_leaf_is_drawn_fine_and_named() -> None:
+    drawn = leaf_car()
+    coils = (*drawn.coils[:3], replace(drawn.coils[3], state="hanging"))
+    root = parsed(from_behind(replace(drawn, coils=coils)))
+    assert "RR leaf slack" in texts(root) and of_class(root, "fine")
+    assert not of_class(parsed(from_behind(drawn)), "fine")
+
+
 def _area(corners: np.ndarray) -> float:
     x, y = corners.T
     return float(abs(0.5 * np.sum(x * np.roll(y, -1) - y * np.roll(x, -1))))

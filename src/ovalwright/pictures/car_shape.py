@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ovalwright.pack import Packed, watched_points
+from ovalwright.units import INCH
 from ovalwright.vehicle.answer import clearances, read_corners
 from ovalwright.vehicle.law import HEAVE, PITCH, ROLL
 from ovalwright.vehicle.record import CORNER, CORNERS, Record
@@ -25,6 +26,11 @@ from .solved_parts import PARTS, carry_points, read_parts
 Array = npt.NDArray[np.float64]
 LEAD, THICK = 11340.0, 2.0 * 0.0254
 """Density of lead [kg/m^3] (from memory); thickness of a piece as drawn [m]."""
+LEAF_NAMES = ("LR leaf", "RR leaf")
+REAR_LEAF, ARCH, SHACKLE = 27.0 * INCH, 4.0 * INCH, 3.0 * INCH
+"""From the axle back to a leaf's rear eye, how far that lies over the front one, and the shackle's length, as
+drawn [m].
+"""
 
 
 @dataclass(frozen=True)
@@ -138,6 +144,11 @@ class CarShape:
     standing: bool
     fuel: float
 
+    @property
+    def on_leaves(self) -> bool:
+        """Whether the rear axle hangs on leaf springs."""
+        return LEAF_NAMES[0] in self.fixed
+
 
 def car_plan(packed: Packed) -> CarPlan:
     """The lines of a car that its documents give, for `car_shape`."""
@@ -147,6 +158,8 @@ def car_plan(packed: Packed) -> CarPlan:
         for arm in ("lower", "upper"):
             lines[f"{side} {arm} pivots"] = ([corner[f"{arm}_front"], corner[f"{arm}_rear"]], True)
     lines |= _inside(car) | _lead(car, setup)
+    if car.part.equivalent_four_link and car.part.rear.short_form.stands_for == "leaf springs":
+        lines |= _leaves(packed.record, car)
     rearmost = min(float(point[0]) for line, _ in lines.values() for point in line)
     lines |= _outline(packed.record, car, rearmost)
     points = np.array([point for line, _ in lines.values() for point in line], dtype=np.float64)
@@ -249,6 +262,18 @@ def _lead(car: Any, setup: Any) -> dict[str, tuple[list[Any], bool]]:
         half = 0.5 * math.sqrt(float(piece.mass) / LEAD / THICK)
         corners = [(half, half), (half, -half), (-half, -half), (-half, half)]
         lines[f"lead {i}"] = ([(x + a, y + b, z) for a, b in corners], bool(x > 0.0))
+    return lines
+
+
+def _leaves(record: Record, car: Any) -> dict[str, tuple[list[Any], bool]]:
+    """Front eye, rear eye and hanger of the shackle of each leaf."""
+    back = -0.5 * float(car.wheelbase)
+    lines: dict[str, tuple[list[Any], bool]] = {}
+    for i, name in enumerate(LEAF_NAMES):
+        ahead, _, height = record["link_frame"][i].tolist()
+        y = float(record["coil_low"][2 + i, 1])
+        rear = (back - REAR_LEAF, y, height + ARCH)
+        lines[name] = ([(ahead, y, height), rear, (rear[0], y, rear[2] + SHACKLE)], False)
     return lines
 
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from ovalwright.pictures.car_shape import CarShape, Wheel
+from ovalwright.pictures.leaf_springs import TUBE, springs_from_above, springs_from_behind
 from ovalwright.pictures.load_lengths import full_length, load_bar
 from ovalwright.pictures.said import POUND, degrees, gap_words, number, percent, pounds
 from ovalwright.pictures.struts import Note, draw_strut, ghost_coil, notes_of
@@ -117,16 +118,23 @@ def _end_view(
         _fuel_cell(sheet, eye, shape)
     for wheel in shape.wheels[eye.pair]:
         _wheel(sheet, eye, wheel)
-    (_front_links if front else _rear_links)(sheet, eye, shape)
-    notes: list[Note] = []
-    for coil in shape.coils[eye.pair]:
-        stop = next((stop for stop in shape.stops if stop.name == coil.name), None)
-        draw_strut(sheet, eye, coil, stop)
-        notes += notes_of(coil, stop, eye)
+    (_front_links if front else _rear_axle)(sheet, eye, shape)
+    notes = _struts(sheet, eye, shape)
     _words_below(sheet, eye, shape, room)
     _dragging(sheet, eye, shape)
     _magnified(sheet, room, eye, notes)
     return sheet.svg(_end_sentence(shape, notes, eye))
+
+
+def _struts(sheet: Sheet, eye: _Eye, shape: CarShape) -> list[Note]:
+    """Coils, shocks and stops, no coil where a leaf carries; what of them deserves a circle."""
+    notes: list[Note] = []
+    for coil in shape.coils[eye.pair]:
+        seen = replace(coil, state="none") if shape.on_leaves and not eye.front else coil
+        stop = next((stop for stop in shape.stops if stop.name == coil.name), None)
+        draw_strut(sheet, eye, seen, stop)
+        notes += notes_of(seen, stop, eye)
+    return notes
 
 
 def _ghost(sheet: Sheet, eye: _Eye, ghost: CarShape, section: str) -> None:
@@ -142,8 +150,9 @@ def _ghost(sheet: Sheet, eye: _Eye, ghost: CarShape, section: str) -> None:
                 sheet.line("ghost", eye.all(np.array([front, parts[f"ball_{arm}"][side], rear])))
     else:
         sheet.line("ghost", eye.all(parts["wheel"][2:]))
-    for coil in ghost.coils[eye.pair]:
-        ghost_coil(sheet, eye, coil)
+    if eye.front or not ghost.on_leaves:
+        for coil in ghost.coils[eye.pair]:
+            ghost_coil(sheet, eye, coil)
 
 
 def _road(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
@@ -210,12 +219,16 @@ def _front_links(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
             sheet.circle("joint", eye(ball), 2.6)
 
 
-def _rear_links(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
+def _rear_axle(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
+    """The axle with its links, or with the leaf springs that are computed as such."""
     parts = shape.parts
-    left, right = parts["wheel"][2], parts["wheel"][3]
-    up = np.array([0.0, 0.0, 0.038])
+    left, right = parts["wheel"][2:]
+    up = np.array([0.0, 0.0, TUBE])
     sheet.line("axle", eye.all(np.array([left + up, right + up, right - up, left - up])), closed=True)
     sheet.circle("axle", eye(0.5 * (left + right)), 0.13 * eye.scale)
+    if shape.on_leaves:
+        springs_from_behind(sheet, eye, shape)
+        return
     for frame, axle in zip(parts["link_frame"], parts["link_axle"], strict=True):
         across = abs(frame[1] - axle[1]) > abs(frame[0] - axle[0])
         sheet.line("arm" if across else "rod", [eye(frame), eye(axle)])
@@ -347,7 +360,9 @@ def plan(
     line("tone", np.array([left, *level, right]), closed=True)
     line("cell", shape.fixed["cell"], closed=True)
     _plan_links(shape, line)
-    for coil in shape.coils:
+    if shape.on_leaves:
+        springs_from_above(sheet, at, shape)
+    for coil in shape.coils[: 2 if shape.on_leaves else 4]:
         if coil.state != "none":
             sheet.circle(
                 "coil fine" if coil.state == "hanging" else "coil", at(coil.top), max(0.05 * scale, 4.0)
@@ -386,6 +401,8 @@ def _plan_links(shape: CarShape, line: Callable[..., None]) -> None:
         foot, center = parts["bar_foot"], parts["bar_center"]
         line("rod", np.array([foot[0], center[0], center[1], foot[1]]))
     line("axle-line", parts["wheel"][2:])
+    if shape.on_leaves:
+        return
     for frame, axle in zip(parts["link_frame"], parts["link_axle"], strict=True):
         line("link", np.array([frame, axle]))
 
