@@ -16,6 +16,7 @@ from ovalwright.notebook.place import data_folder
 from ovalwright.notebook.store import Store
 from ovalwright.web.bench import Bench
 from ovalwright.web.door import COOKIE, READING, STAYS_IN, Door, Key
+from ovalwright.web.form_entry import Refused, as_refused
 from ovalwright.web.lanes import in_its_own_lane, set_up_lanes
 from ovalwright.web.long_work import LongWork
 from ovalwright.web.made_ready import NEED_IT, NotReady, must_be_ready, waits
@@ -68,6 +69,7 @@ def bench(
     )
     listen(app)
     app.add_exception_handler(NotReady, waits)
+    app.add_exception_handler(Refused, as_refused)
     app.add_middleware(Guard, door=door)
     app.add_middleware(
         SessionMiddleware,

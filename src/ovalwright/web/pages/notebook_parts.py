@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
 
@@ -14,7 +15,6 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from ovalwright.documents import DocumentError
 from ovalwright.notebook.asked.going_away import when_it_went_away
 from ovalwright.notebook.garage import parts, service
 from ovalwright.notebook.garage.hits import corner_inspected
@@ -39,6 +39,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.entering import read_day
 from ovalwright.notebook.typed.sense import of_place
 from ovalwright.web.bench import bench_of
+from ovalwright.web.form_entry import form_entry
 from ovalwright.web.notebook_page import NotebookPage, undoing
 from ovalwright.web.page import show
 from ovalwright.web.sent_once import answer_once
@@ -151,14 +152,10 @@ def new_part(
 ) -> Response:
     """Enter a part by its kind and mark."""
     typed = {"kind": kind, "mark": mark, "name": name, "rated": rated, "laps": laps}
-    try:
-        with bench_of(request).store.entry("part") as session:
-            part = enter_part(session, typed)
-            entry_of(session).what = f"{part.kind} {part.mark} entered"
-            answer = answer_once(request, session, part_path(part.kind, part.mark), done="part")
-    except NotebookTrouble as problem:
-        return _parts_shown(request, "", FIRST_DUE, typed, sentence(str(problem)))
-    return answer
+    with form_entry(request, "part", partial(_parts_shown, request, "", FIRST_DUE, typed)) as session:
+        part = enter_part(session, typed)
+        entry_of(session).what = f"{part.kind} {part.mark} entered"
+        return answer_once(request, session, part_path(part.kind, part.mark), done="part")
 
 
 def _parts_shown(
@@ -252,20 +249,16 @@ def serviced(
 ) -> Response:
     """Note a job done on a part."""
     typed = {"job": job, "on": on, "note": note}
-    try:
-        with bench_of(request).store.entry("serviced") as session:
-            kind, _, corner = which.partition(" ")
-            if kind == service.CORNER:
-                run = corner_inspected(session, car_named(session), corner, on=read_day(on), found=note)
-                entry_of(session).what = f"{corner} inspected after the hit in run {run.code}"
-                return answer_once(request, session, "/notebook/parts")
-            found = part_of(session, which)
-            told = service.done(session, found, job, on=read_day(on), note=note)
-            entry_of(session).what = f"{found.kind} {found.mark}: {told.job}"
-            answer = answer_once(request, session, part_path(found.kind, found.mark))
-    except NotebookTrouble as problem:
-        return _part_shown(request, which, typed, sentence(str(problem)))
-    return answer
+    with form_entry(request, "serviced", partial(_part_shown, request, which, typed)) as session:
+        kind, _, corner = which.partition(" ")
+        if kind == service.CORNER:
+            run = corner_inspected(session, car_named(session), corner, on=read_day(on), found=note)
+            entry_of(session).what = f"{corner} inspected after the hit in run {run.code}"
+            return answer_once(request, session, "/notebook/parts")
+        found = part_of(session, which)
+        told = service.done(session, found, job, on=read_day(on), note=note)
+        entry_of(session).what = f"{found.kind} {found.mark}: {told.job}"
+        return answer_once(request, session, part_path(found.kind, found.mark))
 
 
 def due_after(
@@ -276,15 +269,12 @@ def due_after(
     whose: Annotated[str, Form(max_length=20)] = "own",
 ) -> Response:
     """Note how often a job is due on a part, and who says so."""
-    try:
-        with bench_of(request).store.entry("due after") as session:
-            found = part_of(session, which)
-            told = tell_due(session, found, due_job, every, source=whose)
-            entry_of(session).what = f"{found.kind} {found.mark}: {told.job} due every {every.strip()}"
-            answer = answer_once(request, session, part_path(found.kind, found.mark))
-    except NotebookTrouble as problem:
-        return _part_shown(request, which, {"due_job": due_job, "every": every}, sentence(str(problem)))
-    return answer
+    typed = {"due_job": due_job, "every": every}
+    with form_entry(request, "due after", partial(_part_shown, request, which, typed)) as session:
+        found = part_of(session, which)
+        told = tell_due(session, found, due_job, every, source=whose)
+        entry_of(session).what = f"{found.kind} {found.mark}: {told.job} due every {every.strip()}"
+        return answer_once(request, session, part_path(found.kind, found.mark))
 
 
 def measured(
@@ -294,16 +284,13 @@ def measured(
     on: Annotated[str, Form(max_length=20)] = "",
 ) -> Response:
     """Note what was measured on a part."""
-    try:
-        with bench_of(request).store.entry("measured") as session:
-            found = part_of(session, which)
-            told = measure_line(session, found, line, on=read_day(on))
-            what = ", ".join(one.what.replace("_", " ") for one in told)
-            entry_of(session).what = f"{found.kind} {found.mark}: {what} measured"
-            answer = answer_once(request, session, part_path(found.kind, found.mark))
-    except (NotebookTrouble, DocumentError) as problem:
-        return _part_shown(request, which, {"line": line, "on": on}, sentence(str(problem)))
-    return answer
+    typed = {"line": line, "on": on}
+    with form_entry(request, "measured", partial(_part_shown, request, which, typed)) as session:
+        found = part_of(session, which)
+        told = measure_line(session, found, line, on=read_day(on))
+        what = ", ".join(one.what.replace("_", " ") for one in told)
+        entry_of(session).what = f"{found.kind} {found.mark}: {what} measured"
+        return answer_once(request, session, part_path(found.kind, found.mark))
 
 
 def moved(
@@ -313,21 +300,18 @@ def moved(
     when: Annotated[str, Form(max_length=30)] = "",
 ) -> Response:
     """Put a part on the car, or take it off."""
-    try:
-        with bench_of(request).store.entry("moved") as session:
-            found = part_of(session, which)
-            word = to.strip().lower().split(" ")[0]
-            if word in ("", "shelf", "lent", "lend", "scrap", "scrapped"):
-                stay = take_off(session, found, to, when=read_moment(when, at=BEGINS))
-            else:
-                stay = parts.put(
-                    session, found, car_named(session), _place(to), when=read_moment(when, at=BEGINS)
-                )
-            entry_of(session).what = f"{found.kind} {found.mark}: {stay.place}"
-            answer = answer_once(request, session, part_path(found.kind, found.mark))
-    except NotebookTrouble as problem:
-        return _part_shown(request, which, {"to": to, "when": when}, sentence(str(problem)))
-    return answer
+    typed = {"to": to, "when": when}
+    with form_entry(request, "moved", partial(_part_shown, request, which, typed)) as session:
+        found = part_of(session, which)
+        word = to.strip().lower().split(" ")[0]
+        if word in ("", "shelf", "lent", "lend", "scrap", "scrapped"):
+            stay = take_off(session, found, to, when=read_moment(when, at=BEGINS))
+        else:
+            stay = parts.put(
+                session, found, car_named(session), _place(to), when=read_moment(when, at=BEGINS)
+            )
+        entry_of(session).what = f"{found.kind} {found.mark}: {stay.place}"
+        return answer_once(request, session, part_path(found.kind, found.mark))
 
 
 def _place(to: str) -> str:

@@ -11,11 +11,13 @@ from starlette.responses import Response
 
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.sharing.box import SUFFIX
-from ovalwright.notebook.sharing.bundle import PRIVATE, WHATS, named_bundle
+from ovalwright.notebook.sharing.bundle import WHATS, named_bundle
+from ovalwright.notebook.sharing.private import ALL, listed
 from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.undo import last_entries
 from ovalwright.web.bench import bench_of
+from ovalwright.web.form_entry import refused_as
 from ovalwright.web.notebook_page import NotebookPage, undoing
 from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.troubles import sentence
@@ -59,7 +61,7 @@ class SharePage(NotebookPage):
     wrong: str
     whats: tuple[str, ...] = WHATS
     suffix: str = SUFFIX
-    private: str = PRIVATE
+    private: str = listed(ALL).capitalize()
 
 
 def share(
@@ -81,7 +83,7 @@ def bundle(
     """A bundle as a file. Raises HTTPException."""
     try:
         with bench_of(request).store.reading() as session:
-            made = named_bundle(session, what, which.strip(), private=private).to_bytes()
+            made = named_bundle(session, what, which.strip(), private=ALL if private else ()).to_bytes()
     except NotebookTrouble as problem:
         raise HTTPException(422, sentence(str(problem))) from None
     stem = "".join(c if c.isascii() and c.isalnum() else "_" for c in f"{what}_{which.strip()}").strip("_")
@@ -92,19 +94,16 @@ def bundle(
 def receive(request: Request, file: Annotated[UploadFile, File()]) -> Response:
     """Look at a bundle that came in; nothing is added yet."""
     bench = bench_of(request)
-    try:
+    with refused_as(lambda wrong: _shown(request, wrong=wrong)), bench.store.reading() as session:
         digest, box = bench.received.keep((file.filename or "the bundle")[:80], file.file.read())
-        with bench.store.reading() as session:
-            plan = look(box, session)
-    except NotebookTrouble as problem:
-        return _shown(request, wrong=sentence(str(problem)))
+        plan = look(box, session)
     return _shown(request, looked=_looked(digest, plan))
 
 
 def take_in(request: Request, digest: Annotated[str, Form(max_length=64)] = "") -> Response:
     """Take in a bundle that was looked at, whole or not at all."""
     bench = bench_of(request)
-    try:
+    with refused_as(lambda wrong: _shown(request, wrong=wrong)):
         box = bench.received.of(digest)
         with bench.store.reading() as session:
             plan = look(box, session)
@@ -112,8 +111,6 @@ def take_in(request: Request, digest: Annotated[str, Form(max_length=64)] = "") 
             raise NotebookTrouble(f"{plan.name}: all of it is in the notebook already; nothing was added.")
         with bench.store.entry(f"taken in: {box.name}") as session:
             take(plan, session)
-    except NotebookTrouble as problem:
-        return _shown(request, wrong=sentence(str(problem)))
     return go_to("/notebook/share?taken=1")
 
 

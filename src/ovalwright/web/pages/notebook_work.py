@@ -20,10 +20,10 @@ from ovalwright.notebook.tables_work import CheckRound
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.entering import read_day
 from ovalwright.web.bench import bench_of
+from ovalwright.web.form_entry import form_entry
 from ovalwright.web.notebook_page import NotebookPage, at_home, undoing
 from ovalwright.web.page import go_to, show
 from ovalwright.web.sent_once import answer_once
-from ovalwright.web.troubles import sentence
 from ovalwright.web.words import counted
 
 EVENTS = 5
@@ -102,18 +102,15 @@ def begin(
     event: Annotated[str, Form(max_length=40)] = "",
 ) -> Response:
     """Begin a round through a checklist; one that is open is gone on with."""
-    try:
-        with bench_of(request).store.entry("round") as session:
-            work.ready_lists(session)
-            found = work.list_of(session, name)
-            day = runs.event_of(session, event) if event else None
-            was_open = work.open_round(session, found, event=day) is not None
-            work.begin_round(session, found, event=day)
-            entry_of(session).what = f"list {found.name} begun"
-            if was_open:
-                session.rollback()
-    except NotebookTrouble as problem:
-        return _shown(request, wrong=sentence(str(problem)))
+    with form_entry(request, "round", lambda wrong: _shown(request, wrong=wrong)) as session:
+        work.ready_lists(session)
+        found = work.list_of(session, name)
+        day = runs.event_of(session, event) if event else None
+        was_open = work.open_round(session, found, event=day) is not None
+        work.begin_round(session, found, event=day)
+        entry_of(session).what = f"list {found.name} begun"
+        if was_open:
+            session.rollback()
     return go_to("/notebook/work")
 
 
@@ -127,20 +124,16 @@ def tick(
 ) -> Response:
     """Things done; the minutes are those of all of them together."""
     things = [one[:20] for one in thing or ()]
-    try:
-        with bench_of(request).store.entry("tick") as session:
-            going = _round(session, round)
-            if not things:
-                raise NotebookTrouble("nothing was ticked; tick what is done, then press Done.")
-            done = work.tick_all(session, going, things, by=by.strip(), took=minutes, found=found)
-            numbers = ", ".join(str(item.number) for item in done)
-            entry_of(session).what = f"{going.checklist.name}: {numbers} done"
-            answer = answer_once(request, session, "/notebook/work")
-    except NotebookTrouble as problem:
-        typed = {"minutes": minutes, "by": by, "found": found}
-        ticked = frozenset((round, one) for one in things)
-        return _shown(request, ticked, typed, wrong=sentence(str(problem)))
-    return answer
+    typed = {"minutes": minutes, "by": by, "found": found}
+    ticked = frozenset((round, one) for one in things)
+    with form_entry(request, "tick", lambda wrong: _shown(request, ticked, typed, wrong=wrong)) as session:
+        going = _round(session, round)
+        if not things:
+            raise NotebookTrouble("nothing was ticked; tick what is done, then press Done.")
+        done = work.tick_all(session, going, things, by=by.strip(), took=minutes, found=found)
+        numbers = ", ".join(str(item.number) for item in done)
+        entry_of(session).what = f"{going.checklist.name}: {numbers} done"
+        return answer_once(request, session, "/notebook/work")
 
 
 def right(
@@ -150,28 +143,20 @@ def right(
     how: Annotated[str, Form(max_length=1000)] = "",
 ) -> Response:
     """What was found at a thing is put right."""
-    try:
-        with bench_of(request).store.entry("put right") as session:
-            item = wrong_item(session, thing, work.list_of(session, list_name))
-            told = put_right(session, item, how=how)
-            entry_of(session).what = f"{item.checklist.name}, {item.number} put right: {told[0].found}"[:200]
-            answer = answer_once(request, session, "/notebook/work")
-    except NotebookTrouble as problem:
-        return _shown(request, wrong=sentence(str(problem)))
-    return answer
+    with form_entry(request, "put right", lambda wrong: _shown(request, wrong=wrong)) as session:
+        item = wrong_item(session, thing, work.list_of(session, list_name))
+        told = put_right(session, item, how=how)
+        entry_of(session).what = f"{item.checklist.name}, {item.number} put right: {told[0].found}"[:200]
+        return answer_once(request, session, "/notebook/work")
 
 
 def close(request: Request, round: Annotated[str, Form(max_length=40)] = "") -> Response:
     """Close a round, whatever is left open."""
-    try:
-        with bench_of(request).store.entry("close") as session:
-            told = work.close_round(session, _round(session, round))
-            left = f", {len(told.left_open)} left open" if told.left_open else ""
-            entry_of(session).what = f"list {told.checklist} closed{left}"
-            answer = answer_once(request, session, "/notebook/work")
-    except NotebookTrouble as problem:
-        return _shown(request, wrong=sentence(str(problem)))
-    return answer
+    with form_entry(request, "close", lambda wrong: _shown(request, wrong=wrong)) as session:
+        told = work.close_round(session, _round(session, round))
+        left = f", {len(told.left_open)} left open" if told.left_open else ""
+        entry_of(session).what = f"list {told.checklist} closed{left}"
+        return answer_once(request, session, "/notebook/work")
 
 
 def add(
@@ -181,19 +166,15 @@ def add(
     until: Annotated[str, Form(max_length=20)] = "",
 ) -> Response:
     """A thing onto a checklist, which is made where there is none of that name."""
-    try:
-        with bench_of(request).store.entry("list") as session:
-            work.ready_lists(session)
-            known = {one.lower() for one in work.lists(session)}
-            is_new = " ".join(list_name.lower().split()) not in known
-            found = work.new_list(session, list_name) if is_new else work.list_of(session, list_name)
-            item = work.add_item(session, found, words, good_until=read_day(until) if until else None)
-            entry_of(session).what = f"{found.name}: {item.words}"
-            answer = answer_once(request, session, "/notebook/work")
-    except NotebookTrouble as problem:
-        typed = {"list_name": list_name, "words": words, "until": until}
-        return _shown(request, typed=typed, wrong=sentence(str(problem)))
-    return answer
+    typed = {"list_name": list_name, "words": words, "until": until}
+    with form_entry(request, "list", lambda wrong: _shown(request, typed=typed, wrong=wrong)) as session:
+        work.ready_lists(session)
+        known = {one.lower() for one in work.lists(session)}
+        is_new = " ".join(list_name.lower().split()) not in known
+        found = work.new_list(session, list_name) if is_new else work.list_of(session, list_name)
+        item = work.add_item(session, found, words, good_until=read_day(until) if until else None)
+        entry_of(session).what = f"{found.name}: {item.words}"
+        return answer_once(request, session, "/notebook/work")
 
 
 def _round(session: Session, uid: str) -> CheckRound:

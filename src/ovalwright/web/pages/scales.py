@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Annotated, ClassVar
 from urllib.parse import urlencode
 
@@ -27,6 +28,7 @@ from ovalwright.web import lead_work, weighings
 from ovalwright.web.at_the_pads import Answers, answers_of, misread_by
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
+from ovalwright.web.form_entry import Refused, refused_as
 from ovalwright.web.form_fields import Choice, Field
 from ovalwright.web.joined import next_for, take_up
 from ovalwright.web.long_work import Job
@@ -189,6 +191,19 @@ def _of_the_draft(session: Session, uid: str) -> OnTheScales | None:
 # ---------------- typing
 
 
+def as_sent(request: Request, sent: Sent) -> Asked:
+    """What was sent, kept as a draft. Raises Refused when another phone was quicker."""
+    asked, clash = saved(request, sent)
+    if clash:
+        raise Refused(shown(request, asked, clash=clash, status=409))
+    return asked
+
+
+def refused(request: Request, asked: Asked, wrong: str) -> Response:
+    """The page with what was typed, and why it cannot be done."""
+    return shown(request, asked, wrong=wrong, status=422)
+
+
 def type_in(request: Request, sent: Sent) -> Response:
     """Keep what is typed as a draft, and say what it means."""
     asked, clash = saved(request, sent)
@@ -201,37 +216,30 @@ def type_in(request: Request, sent: Sent) -> Response:
 
 def keep_book(request: Request, sent: Sent) -> Response:
     """Keep a rule book of two limits, and hold the car against it."""
-    asked, clash = saved(request, sent)
-    if clash:
-        return shown(request, asked, clash=clash, status=409)
-    try:
+    asked = as_sent(request, sent)
+    with refused_as(partial(refused, request, asked)):
         book = book_of(read(asked.typed), asked.typed)
         with bench_of(request).store.entry(f"rule book {book.name}"[:120]) as session:
             shelf.keep(session, book, reason="typed at the pads")
             rest = {**asked.typed, **dict.fromkeys((one.key for one in BOOK), "")}
             half = weighings.let_go(session, asked.draft, rest, asked.on, by=who(request))
             path = address(replace(asked, draft=half))
-            answer = answer_once(request, session, path, done=kept_as(asked.on))
-    except DocumentError as problem:
-        return shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return answer
+            return answer_once(request, session, path, done=kept_as(asked.on))
 
 
 def keep(request: Request, sent: Sent) -> Response:
     """Keep what is typed as the next sheet of the car, and its setup as it stands on it."""
-    asked, clash = saved(request, sent)
+    asked = as_sent(request, sent)
     found = read(asked.typed)
-    if clash:
-        return shown(request, asked, clash=clash, status=409)
     if not found.has_weights or found.wrong:
         said = (
             NOT_ALL if not found.has_weights else "A field cannot be read; what would be right stands there."
         )
-        return shown(request, asked, wrong=said, status=422)
-    try:
+        return refused(request, asked, said)
+    with refused_as(partial(refused, request, asked)):
         misread = misread_by(asked.on, found, asked.typed)
         if misread and sent.model_dump()["press"] != READS_SO:
-            return shown(request, asked, wrong=f"Not kept yet. {misread[0]}", status=422)
+            return refused(request, asked, f"Not kept yet. {misread[0]}")
         sheet = sheet_of(found, asked.typed, asked.on.assembly.sheet)
         with bench_of(request).store.entry(f"weighed {asked.on.setup.document.name}"[:120]) as session:
             on = weighings.on_the_scales(session, asked.on.setup.code, None)
@@ -241,17 +249,12 @@ def keep(request: Request, sent: Sent) -> Response:
             if asked.draft:
                 drafts.drop(session, asked.draft.uid)
             path = f"{PATH}?{urlencode({'setup': kept.code, 'kept': 'yes'})}"
-            answer = answer_once(request, session, path, done=kept_as(asked.on))
-    except DocumentError as problem:
-        return shown(request, asked, wrong=sentence(str(problem)), status=422)
-    return answer
+            return answer_once(request, session, path, done=kept_as(asked.on))
 
 
 def put_away(request: Request, sent: Sent) -> Response:
     """Let what is half typed go."""
-    asked, clash = saved(request, sent)
-    if clash:
-        return shown(request, asked, clash=clash, status=409)
+    asked = as_sent(request, sent)
     if asked.draft:
         with bench_of(request).store.aside() as session:
             drafts.drop(session, asked.draft.uid)

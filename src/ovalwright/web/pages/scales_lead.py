@@ -20,7 +20,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
 from ovalwright.web.joined import take_up
 from ovalwright.web.page import go_to
-from ovalwright.web.pages.scales import TAKEN_BACK, shown
+from ovalwright.web.pages.scales import TAKEN_BACK, as_sent, refused
 from ovalwright.web.pages.scales_asked import (
     PATH,
     Asked,
@@ -30,7 +30,6 @@ from ovalwright.web.pages.scales_asked import (
     by_hand,
     kept_as,
     number,
-    saved,
 )
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
@@ -39,14 +38,12 @@ from ovalwright.web.weighing import read
 
 def place_lead(request: Request, sent: Sent) -> Response:
     """Begin to search which piece of lead to bolt where."""
-    asked, clash = saved(request, sent)
-    if clash:
-        return shown(request, asked, clash=clash, status=409)
+    asked = as_sent(request, sent)
     bench, found = bench_of(request), read(asked.typed)
     with bench.store.reading() as session:
         book = books_of(session, asked.typed)
     if not book:
-        return shown(request, asked, wrong="A lead plan is made by a rule book; keep one first.", status=422)
+        return refused(request, asked, "A lead plan is made by a rule book; keep one first.")
     asked = _with_moves(request, asked, "")
     assembly = car_on_pads(asked.on, found, asked.typed)
     lead_work.begin(
@@ -57,9 +54,7 @@ def place_lead(request: Request, sent: Sent) -> Response:
 
 def move_lead(request: Request, sent: Sent) -> Response:
     """Move one piece of lead by hand, out of the rack or back into it too; without a piece, none is moved."""
-    asked, clash = saved(request, sent)
-    if clash:
-        return shown(request, asked, clash=clash, status=409)
+    asked = as_sent(request, sent)
     before = asked.typed["moves"]
     moves = lead_work.moved(before, *asked.move) if asked.move[0] else ""
     asked = replace(asked, typed={**asked.typed, "moves": moves})
@@ -67,7 +62,7 @@ def move_lead(request: Request, sent: Sent) -> Response:
         by_hand(request, asked)
     except (DocumentError, ValueError) as problem:
         asked = replace(asked, typed={**asked.typed, "moves": before})
-        return shown(request, asked, wrong=sentence(str(problem)), status=422)
+        return refused(request, asked, sentence(str(problem)))
     return go_to(address(_with_moves(request, asked, moves)) + "#lead")
 
 
@@ -85,17 +80,13 @@ def _with_moves(request: Request, asked: Asked, moves: str) -> Asked:
 
 def keep_lead(request: Request, sent: Sent) -> Response:
     """Keep the lead as it is planned as a new setup, on a sheet worked out until it is weighed."""
-    asked, clash = saved(request, sent)
-    if clash:
-        return shown(request, asked, clash=clash, status=409)
+    asked = as_sent(request, sent)
     bench, on = bench_of(request), asked.on
     try:
         job = lead_work.look(bench.work, on.setup.code)
         plan = by_hand(request, asked) or (job.answer if job and job.state == "done" else None)
         if plan is None:
-            return shown(
-                request, asked, wrong="No lead was placed; place it, then keep the plan.", status=422
-            )
+            return refused(request, asked, "No lead was placed; place it, then keep the plan.")
         with bench.store.entry(f"lead placed in {on.setup.document.name}"[:120]) as session:
             on = weighings.on_the_scales(session, on.setup.code, None) or on
             kept = lead_kept.keep(
@@ -107,7 +98,7 @@ def keep_lead(request: Request, sent: Sent) -> Response:
             path = f"{PATH}?{urlencode({'setup': kept.code, 'kept': 'yes'})}"
             answer = answer_once(request, session, path, done=kept_as(asked.on))
     except (DocumentError, ValueError) as problem:
-        return shown(request, asked, wrong=sentence(str(problem)), status=422)
+        return refused(request, asked, sentence(str(problem)))
     return answer
 
 

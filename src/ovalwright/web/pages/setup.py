@@ -38,6 +38,7 @@ from ovalwright.study.bands import Measurement
 from ovalwright.study.sure import what_to_measure
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
+from ovalwright.web.form_entry import form_entry
 from ovalwright.web.joined import HAND_COOKIE, joined_for
 from ovalwright.web.long_work import Job, Progress
 from ovalwright.web.next_up import next_up
@@ -174,16 +175,17 @@ def new(
             request, questions, wrong="Some answers cannot be read; what would be right stands there."
         )
     bench = bench_of(request)
-    try:
-        with bench.store.entry(f"new car {check_answer(QUESTIONS[0], name)[0]}") as session:
-            kept = _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0], _read(questions))
-            uid = _take_in_hand(session, request.cookies.get(HAND_COOKIE, ""), *kept)
-            path = "/turn" if "/turn" in bench.paths else "/week"
-            answer = answer_once(request, session, path, done="new-car")
-    except (DocumentError, NotebookTrouble) as problem:
-        return _shown(request, questions, wrong=sentence(str(problem)))
-    answer.set_cookie(HAND_COOKIE, uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
-    return answer
+    with form_entry(
+        request,
+        f"new car {check_answer(QUESTIONS[0], name)[0]}",
+        lambda wrong: _shown(request, questions, wrong=wrong),
+    ) as session:
+        kept = _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0], _read(questions))
+        uid = _take_in_hand(session, request.cookies.get(HAND_COOKIE, ""), *kept)
+        path = "/turn" if "/turn" in bench.paths else "/week"
+        answer = answer_once(request, session, path, done="new-car")
+        answer.set_cookie(HAND_COOKIE, uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
+        return answer
 
 
 def _take_in_hand(session: Session, uid: str, setup: str, track: str) -> str:

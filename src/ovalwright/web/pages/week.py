@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, ClassVar
 
 import segno
@@ -22,6 +23,7 @@ from ovalwright.notebook.tables import Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.bench import Bench, bench_of
 from ovalwright.web.door import is_here, with_passcode
+from ovalwright.web.form_entry import form_entry
 from ovalwright.web.hand import HAND
 from ovalwright.web.joined import next_for
 from ovalwright.web.long_work import Job, TooBusy
@@ -30,7 +32,6 @@ from ovalwright.web.next_up import NextUp
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
-from ovalwright.web.troubles import sentence
 from ovalwright.web.week_numbers import Numbers, bands, documents, with_bands, worked_out
 from ovalwright.web.words import amount, counted
 
@@ -153,17 +154,15 @@ def new_event(
     track: Annotated[str, Form(max_length=500)] = "",
 ) -> Response:
     """Enter the next event; the page comes back with what was typed where it cannot be."""
-    store = bench_of(request).store
-    try:
-        with store.entry(f"event {name.strip()[:80]}") as session:
-            found = shelf.revision(session, track, kind="track") if track.strip() else None
-            event = runs.new_event(session, name, _day(day), track=found)
-            past = f"?past={event.held_on.isoformat()}" if event.held_on < dt.date.today() else ""
-            answer = answer_once(request, session, f"/week{past}", done="event")
-    except NotebookTrouble as problem:
-        typed = EventForm((), name, day, track, sentence(str(problem)))
-        return _shown(request, typed=typed)
-    return answer
+    with form_entry(
+        request,
+        f"event {name.strip()[:80]}",
+        lambda wrong: _shown(request, typed=EventForm((), name, day, track, wrong)),
+    ) as session:
+        found = shelf.revision(session, track, kind="track") if track.strip() else None
+        event = runs.new_event(session, name, _day(day), track=found)
+        past = f"?past={event.held_on.isoformat()}" if event.held_on < dt.date.today() else ""
+        return answer_once(request, session, f"/week{past}", done="event")
 
 
 def mend_event(
@@ -174,25 +173,23 @@ def mend_event(
     track: Annotated[str, Form(max_length=500)] = "",
 ) -> Response:
     """Another name, day or track for an event."""
-    try:
-        with bench_of(request).store.entry(f"event {name.strip()[:80]} mended") as session:
-            found = shelf.revision(session, track, kind="track") if track.strip() else None
-            runs.mend_event(session, _event(session, event), name, _day(day), track=found)
-    except NotebookTrouble as problem:
-        return _shown(request, notices=(Notice(sentence(str(problem)), trouble=True),), status=422)
+    with form_entry(request, f"event {name.strip()[:80]} mended", partial(_refused, request)) as session:
+        found = shelf.revision(session, track, kind="track") if track.strip() else None
+        runs.mend_event(session, _event(session, event), name, _day(day), track=found)
     return go_to("/week")
 
 
 def drop_event(request: Request, event: Annotated[str, Form(max_length=32)] = "") -> Response:
     """Take an event out that has no runs."""
-    try:
-        with bench_of(request).store.entry("event taken out") as session:
-            found = _event(session, event)
-            entry_of(session).what = f"event {found.name} taken out"
-            runs.drop_event(session, found)
-    except NotebookTrouble as problem:
-        return _shown(request, notices=(Notice(sentence(str(problem)), trouble=True),), status=422)
+    with form_entry(request, "event taken out", partial(_refused, request)) as session:
+        found = _event(session, event)
+        entry_of(session).what = f"event {found.name} taken out"
+        runs.drop_event(session, found)
     return go_to("/week")
+
+
+def _refused(request: Request, wrong: str) -> Response:
+    return _shown(request, notices=(Notice(wrong, trouble=True),), status=422)
 
 
 def _event(session: Session, uid: str) -> Event:
