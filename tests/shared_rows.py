@@ -16,6 +16,7 @@ from ovalwright.notebook.runs import Read, Said
 from ovalwright.notebook.sharing.box import read_box
 from ovalwright.notebook.sharing.bundle import Bundle, bundle_of, whole_bundle
 from ovalwright.notebook.sharing.clashes import Line
+from ovalwright.notebook.sharing.private import ALL
 from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event, Interval, Measurement, Part, Run, Serviced
@@ -124,13 +125,13 @@ def _work(session: Session, event: Event) -> None:
 def whole(store: Store, *, private: bool = True) -> Bundle:
     """Everything, as it is sent."""
     with store.reading() as session:
-        return whole_bundle(session, private=private)
+        return whole_bundle(session, private=ALL if private else ())
 
 
 def shared(store: Store, code: str = "last", *, private: bool = False) -> Bundle:
     """A run, as it is sent."""
     with store.reading() as session:
-        return bundle_of(session, runs.run_of(session, code), private=private)
+        return bundle_of(session, runs.run_of(session, code), private=ALL if private else ())
 
 
 def taken(store: Store, bundle: Bundle) -> tuple[Line, ...]:

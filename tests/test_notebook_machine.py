@@ -24,6 +24,7 @@ from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts, parts_life
 from ovalwright.notebook.sharing.box import read_box
 from ovalwright.notebook.sharing.bundle import bundle_of, discreet
+from ovalwright.notebook.sharing.private import ALL
 from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Entry, Lap, Part, Revision, Ridden, Run, Stay
@@ -223,9 +224,7 @@ class Notebook(RuleBasedStateMachine):
             take(plan, session)
         setup = self.known.ran[code]
         text = self.known.texts[setup]
-        if not private:
-            text = self.first_given.get(setup, discreet(text))
-        self.first_given.setdefault(setup, text)
+        text = self.first_given.setdefault(setup, text if private else discreet(text))
         self.given.add((text, self.known.laps[code]))
         with self.theirs.reading() as session:
             kept = contents(session)
@@ -324,7 +323,7 @@ def drawn(data, known):
 def sent(store, code, *, private):
     """A run as it arrives in a bundle."""
     with store.reading() as session:
-        return read_box(bundle_of(session, runs.run_of(session, code), private=private).to_bytes())
+        return read_box(bundle_of(session, runs.run_of(session, code), private=ALL if private else ()).to_bytes())
 
 
 def contents(session):

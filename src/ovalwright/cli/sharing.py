@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from sqlalchemy.orm import Session
@@ -11,10 +11,12 @@ from ovalwright.cli.door import Trouble
 from ovalwright.cli.notes import MARK, counted, opened
 from ovalwright.cli.screen import Screen, quoted
 from ovalwright.notebook.sharing.box import SUFFIX, read_box
-from ovalwright.notebook.sharing.bundle import PRIVATE, named_bundle
+from ovalwright.notebook.sharing.bundle import named_bundle
 from ovalwright.notebook.sharing.clashes import Line
+from ovalwright.notebook.sharing.private import ALL, listed
 from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 
+PRIVATE = listed(ALL).capitalize()
 AT_HOME = f"{PRIVATE} stayed at home; --private sends them along."
 ALONG = f"{PRIVATE} went along: send it only to whom you trust."
 RUNS = "runs.nc"
@@ -28,7 +30,7 @@ def share(screen: Screen, what: str, which: str, file: Path, *, private: bool, w
         raise Trouble(f"--to: {file} is no file; write such as opening_night{SUFFIX}")
     path = file if file.suffix else file.with_suffix(SUFFIX)
     with opened(screen, where) as store, store.reading() as session:
-        bundle = named_bundle(session, what, which.strip().removeprefix(MARK), private=private)
+        bundle = named_bundle(session, what, which.strip().removeprefix(MARK), private=ALL if private else ())
     path = bundle.save(path)
     screen.say(f"Written: {quoted(path)}, {bundle.about['what']}.")
     screen.say("Whoever gets it looks, then takes it in:")
@@ -91,14 +93,14 @@ def tables(screen: Screen, folder: Path, *, form: str, private: bool, where: str
     if form not in makers:
         raise Trouble(f'--form: "{form[:20]}" is none; write {", ".join(makers)}')
     with opened(screen, where) as store, store.reading() as session:
-        written = makers[form](session, folder, private=private)
+        written = makers[form](session, folder, private=ALL if private else ())
     screen.say(f"Written into {quoted(folder)}: {counted(len(written), 'file')}.")
     screen.note("Values are SI; rows name each other by uid.")
     screen.note(ALONG if private else AT_HOME)
     screen.end("notebook tables", {"form": form, "written": [str(path) for path in written]})
 
 
-def _netcdf(session: Session, folder: Path, *, private: bool) -> tuple[Path, ...]:
+def _netcdf(session: Session, folder: Path, *, private: Collection[str]) -> tuple[Path, ...]:
     """The runs as one file of arrays over run, lap and corner."""
     from ovalwright.notebook.sharing.tables_out import as_dataset
 

@@ -276,12 +276,14 @@ def _spoken_of(session: Session, changes: Sequence[Change]) -> set[tuple[str, in
 
 def _restore(session: Session, table: sa.Table, change: Change) -> None:
     is_now = _as_it_is(session, table, change.row_id)
-    was = _values(table, change.before)
+    before: dict[str, Any] = change.before or {}
+    was = _values(table, before)
+    other = {name: value for name, value in was.items() if before[name] != is_now[name]}
     if table.name == DRAFT:
         is_now |= journal.draft_left(was["uid"], was["saved_at"])
     journal.note(session, table.name, change.row_id, "changed", is_now)
-    was["version"] = table.c.version + 1
-    session.execute(table.update().where(table.c.id == change.row_id).values(**was))
+    other["version"] = table.c.version + 1
+    session.execute(table.update().where(table.c.id == change.row_id).values(**other))
 
 
 def _remove(session: Session, table: sa.Table, row_id: int) -> None:

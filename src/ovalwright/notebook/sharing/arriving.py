@@ -34,11 +34,13 @@ A_DAY = 86_400.0
 
 @dataclass(frozen=True)
 class Arrived:
-    """What a bundle holds: rows by table, texts of its revisions by uid, and their numbers by key (SI)."""
+    """What a bundle holds: rows by table, texts of its revisions by uid, and their numbers by key (SI).
+
+    What is private and stayed at home is blank in its rows.
+    """
 
     name: str
     about: Mapping[str, str | int | bool]
-    private: bool
     rows: Mapping[str, Sequence[Row]]
     texts: Mapping[str, str]
     figures: Mapping[str, Mapping[str, float]]
@@ -57,7 +59,7 @@ def arrive(box: Box) -> Arrived:
     _check_parents(box, rows["revision"])
     _check_runs(box, rows)
     texts = _texts(box, rows)
-    return Arrived(box.name, box.about, private, rows, texts, _figures(box, rows, texts))
+    return Arrived(box.name, box.about, rows, texts, _figures(box, rows, texts))
 
 
 def key_in(carried: Carried, row: Row) -> str:
@@ -70,10 +72,15 @@ def _refuse(box: Box, wrong: str) -> NoReturn:
 
 
 def _rows(box: Box, carried: Carried, private: bool) -> list[Row]:
+    """The rows of a table, blank where what is private stayed at home."""
     if carried.file not in box.members:
         return []
     columns = [field.column for field in carried.fields(private)]
-    return read_table(box.text(carried.file), columns, name=f"{box.name}: {carried.file}")
+    blank = {
+        field.name: field.blank for field in carried.fields(private=True) if field.name in carried.private
+    }
+    told = read_table(box.text(carried.file), columns, name=f"{box.name}: {carried.file}")
+    return [{**blank, **row} for row in told]
 
 
 # ---------------- rows among each other

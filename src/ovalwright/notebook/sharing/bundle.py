@@ -1,8 +1,8 @@
 """Sharing: a setup, a run, an event or the whole notebook as one bundle.
 
 A setup goes with the car, rack and sheet it refers to, but without what it was made from; a run with its
-event, its setup, track and weather, and the parts that were in the car; an event with all its runs. Money,
-names of people and free words stay at home unless asked for. Equal rows make equal bundles, byte by byte.
+event, its setup, track and weather, and the parts that were in the car; an event with all its runs. What is
+private stays at home but for the kinds asked for. Equal rows make equal bundles, byte by byte.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -31,14 +32,12 @@ GOES_ALONG = (
     "ridden",
 )  # fmt: skip
 """Tables of a bundle that is not the whole notebook; the rest is the owner's own work."""
-FREE_WORDS = ("notes", "origin")
-"""What the free words in a document are called: notes, and who confirmed a rule."""
+FREE_WORDS = {"notes": "notes", "origin": "names"}
+"""What the free words in a document are called, and of which kind they are: notes, who confirmed a rule."""
 _REFERS = ("car", "rack", "sheet", "setup")
 
 WHATS = ("setup", "run", "event", "all")
 """What can be shared by its name."""
-PRIVATE = "Money, names of people and free words"
-"""What stays at home unless asked for, as it is told."""
 
 Chosen = Mapping[str, Collection[int]]
 
@@ -59,8 +58,10 @@ class Bundle:
         return save_box(path, self.members, self.about)
 
 
-def bundle_of(session: Session, *shared: Revision | Run | Event, private: bool = False) -> Bundle:
-    """Some setups (or other documents), runs and events, with what they refer to."""
+def bundle_of(session: Session, *shared: Revision | Run | Event, private: Collection[str] = ()) -> Bundle:
+    """Some setups (or other documents), runs and events, with what they refer to and those kinds of what is
+    private.
+    """
     if not shared:
         raise NotebookTrouble("nothing was named to be shared; name a setup, a run or an event.")
     chosen = _with_what_they_refer_to(session, shared)
@@ -74,7 +75,7 @@ def bundle_of(session: Session, *shared: Revision | Run | Event, private: bool =
     return _bundle(session, tables, chosen["revision"], ", ".join(map(_called, shared)), private=private)
 
 
-def named_bundle(session: Session, what: str, which: str, *, private: bool = False) -> Bundle:
+def named_bundle(session: Session, what: str, which: str, *, private: Collection[str] = ()) -> Bundle:
     """A setup (or another document), a run or an event by its code or name, or `all`.
 
     Raises NotebookTrouble.
@@ -97,7 +98,7 @@ def named_bundle(session: Session, what: str, which: str, *, private: bool = Fal
 _OR_LAST = {"run": ", or last", "event": ", or last"}
 
 
-def whole_bundle(session: Session, *, private: bool = False) -> Bundle:
+def whole_bundle(session: Session, *, private: Collection[str] = ()) -> Bundle:
     """Everything that the notebook holds, but for drafts, the journal, and how its forms are filled."""
     tables = {carried.table: rows_of(session, carried, private=private) for carried in CARRIED}
     return _bundle(session, tables, None, "the whole notebook", private=private)
@@ -109,7 +110,7 @@ def _bundle(
     revisions: Collection[int] | None,
     what: str,
     *,
-    private: bool,
+    private: Collection[str],
 ) -> Bundle:
     texts = texts_of(session, revisions, private=private)
     kinds = {row["uid"]: row["kind"] for row in tables["document"]}
@@ -123,7 +124,7 @@ def _bundle(
     for carried in CARRIED:
         if tables.get(carried.table):
             members[carried.file] = _written(carried, tables[carried.table], private=private)
-    return Bundle(members, {"what": what[:400], "private": private, "program": __version__})
+    return Bundle(members, {"what": what[:400], "private": bool(private), "program": __version__})
 
 
 def member_of(revision: Row, kind: str) -> str:
@@ -131,33 +132,56 @@ def member_of(revision: Row, kind: str) -> str:
     return f"{kind}/{revision['code']}.toml"
 
 
-def texts_of(session: Session, ids: Collection[int] | None, *, private: bool) -> dict[str, str]:
-    """The texts of some revisions, or of all, by uid: exactly as kept, or without what is private."""
+def texts_of(session: Session, ids: Collection[int] | None, *, private: Collection[str]) -> dict[str, str]:
+    """The texts of some revisions, or of all, by uid, with those kinds of what is private."""
     query = sa.select(Revision.uid, Revision.text)
     found = session.execute(query if ids is None else query.where(Revision.id.in_(ids)))
-    return {uid: text if private else discreet(text) for uid, text in found}
+    return {uid: discreet(text, frozenset(private)) for uid, text in found}
 
 
 @lru_cache(256)
-def discreet(text: str) -> str:
-    """The text of a document without notes, comments, and the folders of the files it names."""
+def discreet(text: str, private: frozenset[str] = frozenset()) -> str:
+    """The text of a document without notes, comments, names, and the folders of the files it names, but for
+    those kinds of what is private. Comments go along only where nothing else has to be taken out.
+    """
     data = parsed(text, "document")
-    told = _without_free_words(data)
-    for role in _REFERS:
-        if isinstance(told.get(role), str):
-            told[role] = PurePosixPath(told[role].replace("\\", "/")).name
-    return text if told == data and "#" not in text else tomlkit.dumps(told)
+    told = _without(data, private)
+    is_whole = told == data and ("notes" in private or "#" not in text)
+    return text if is_whole else tomlkit.dumps(told)
 
 
-def _without_free_words(data: Any) -> Any:
+def ways_to_send(text: str) -> set[str]:
+    """The text of a document with every choice of what is private."""
+    kinds = set(FREE_WORDS.values())
+    return {discreet(text, frozenset(some)) for n in range(len(kinds) + 1) for some in combinations(kinds, n)}
+
+
+@lru_cache(256)
+def substance(text: str) -> str:
+    """What a document says without all that is private, however it was typed."""
+    return tomlkit.dumps(_without(parsed(text, "document"), frozenset()))
+
+
+def _without(data: dict[str, Any], private: frozenset[str]) -> dict[str, Any]:
+    told: dict[str, Any] = _without_keys(
+        data, {key for key, kind in FREE_WORDS.items() if kind not in private}
+    )
+    if "names" not in private:
+        for role in _REFERS:
+            if isinstance(told.get(role), str):
+                told[role] = PurePosixPath(told[role].replace("\\", "/")).name
+    return told
+
+
+def _without_keys(data: Any, left_out: Collection[str]) -> Any:
     if isinstance(data, dict):
-        kept = {k: value for k, value in data.items() if k not in FREE_WORDS or not isinstance(value, str)}
-        return {key: _without_free_words(value) for key, value in kept.items()}
-    return [_without_free_words(item) for item in data] if isinstance(data, list) else data
+        kept = {k: value for k, value in data.items() if k not in left_out or not isinstance(value, str)}
+        return {key: _without_keys(value, left_out) for key, value in kept.items()}
+    return [_without_keys(item, left_out) for item in data] if isinstance(data, list) else data
 
 
-def _written(carried: Carried, rows: list[Row], *, private: bool) -> bytes:
-    return write_table([field.column for field in carried.fields(private)], rows).encode()
+def _written(carried: Carried, rows: list[Row], *, private: Collection[str]) -> bytes:
+    return write_table([field.column for field in carried.fields(bool(private))], rows).encode()
 
 
 def _with_what_they_refer_to(session: Session, shared: Collection[Revision | Run | Event]) -> Chosen:

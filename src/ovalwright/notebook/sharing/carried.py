@@ -1,15 +1,15 @@
 """What of the notebook travels: one description of each table, for bundles out and in and for tables out.
 
 A row is a plain dict here: `uid` names it all over the world, and where it refers to another row it holds the
-uid of that. What belongs to one row (the laps of a run) names it as its owner. Money, names of people and
-free words are private.
+uid of that. What belongs to one row (the laps of a run) names it as its owner. What is private is blank in a
+row whose owner kept it at home.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Any, Literal
 
@@ -20,6 +20,7 @@ from ovalwright.documents import FLAGS, KINDS_OF_DOCUMENT
 from ovalwright.notebook.garage.parts import LENT
 from ovalwright.notebook.runs import FEELS, PHASES, WHENS
 from ovalwright.notebook.sharing import csv_text
+from ovalwright.notebook.sharing.private import ALL
 from ovalwright.notebook.shelf import ROLES
 from ovalwright.notebook.tables import (
     CODE_LETTERS,
@@ -75,10 +76,15 @@ class Field:
         """Its name in a table."""
         return self.column.name
 
+    @property
+    def blank(self) -> str | None:
+        """What stands in its place where it stayed at home."""
+        return None if self.column.may_be_empty else ""
+
 
 @dataclass(frozen=True)
 class Carried:
-    """A table that travels: its file, the fields it is sorted by, and what is private in it.
+    """A table that travels: its file, the fields it is sorted by, and what is private in it, by its kind.
 
     What is `loose` may differ in the same row; `owner` is the field that names the owner of a row.
     """
@@ -86,7 +92,7 @@ class Carried:
     file: str
     model: Any
     order: tuple[str, ...]
-    private: frozenset[str] = frozenset()
+    private: Mapping[str, str] = field(default_factory=dict, hash=False)
     loose: frozenset[str] = frozenset()
     left_out: frozenset[str] = frozenset()
     owner: str = ""
@@ -125,6 +131,10 @@ class Carried:
     def fields(self, private: bool) -> tuple[Field, ...]:
         """What travels, with or without what is private."""
         return tuple(field for field in self._all if private or field.name not in self.private)
+
+    def is_hidden(self, field: Field, private: Collection[str]) -> bool:
+        """Whether a field stays at home where those kinds of what is private go along."""
+        return field.name in self.private and self.private[field.name] not in private
 
 
 def _field(table: str, key: str, column: sa.Column[Any]) -> Field:
@@ -165,13 +175,18 @@ def _of(*names: str) -> frozenset[str]:
 CARRIED = (
     Carried("documents.csv", Document, ("kind", "name", "uid"), loose=_of("name")),
     Carried(
-        "revisions.csv", Revision, ("made_at", "uid"), left_out=_of("text"), private=_of("made_by", "reason"),
+        "revisions.csv", Revision, ("made_at", "uid"), left_out=_of("text"),
+        private={"made_by": "names", "reason": "notes"},
         loose=_of("code", "number", "parent", "said", "reason", "file_name", "made_at", "made_by"),
     ),
     Carried("references.csv", Reference, ("revision", "role"), owner="revision", bond="whole"),
-    Carried("events.csv", Event, ("held_on", "uid"), private=_of("note", "spent"), loose=_of("name")),
     Carried(
-        "parts.csv", Part, ("kind", "mark", "uid"), private=_of("bought_on", "paid", "bought_from", "note"),
+        "events.csv", Event, ("held_on", "uid"), private={"note": "notes", "spent": "money"},
+        loose=_of("name"),
+    ),
+    Carried(
+        "parts.csv", Part, ("kind", "mark", "uid"),
+        private={"bought_on": "money", "paid": "money", "bought_from": "names", "note": "notes"},
         loose=_of("mark", "name", "bought_on", "paid", "bought_from", "note", "retired_on"),
     ),
     Carried("measurements.csv", Measurement, ("part",), owner="part", bond="grows"),
@@ -179,19 +194,26 @@ CARRIED = (
     Carried("stays.csv", Stay, ("part",), owner="part", bond="first"),
     Carried(
         "runs.csv", Run, ("started", "uid"), left_out=TOTALS,
-        private=_of("driver", "decided", "note"), loose=_of("code", "number"),
+        private={"driver": "names", "decided": "notes", "note": "notes"}, loose=_of("code", "number"),
     ),
-    Carried("laps.csv", Lap, ("run",), private=_of("said"), owner="run", bond="whole"),
+    Carried("laps.csv", Lap, ("run",), private={"said": "words"}, owner="run", bond="whole"),
     Carried("readings.csv", Reading, ("run",), owner="run", bond="whole"),
-    Carried("comments.csv", Comment, ("run",), private=_of("words"), owner="run", bond="whole"),
+    Carried("comments.csv", Comment, ("run",), private={"words": "words"}, owner="run", bond="whole"),
     Carried("ridden.csv", Ridden, ("run", "place"), owner="run", bond="whole"),
-    Carried("serviced.csv", Serviced, ("part",), private=_of("done_by", "note"), owner="part", bond="grows"),
-    Carried("checklists.csv", Checklist, ("name", "uid"), private=_of("note"), loose=_of("name")),
+    Carried(
+        "serviced.csv", Serviced, ("part",), private={"done_by": "names", "note": "notes"}, owner="part",
+        bond="grows",
+    ),
+    Carried("checklists.csv", Checklist, ("name", "uid"), private={"note": "notes"}, loose=_of("name")),
     Carried("items.csv", Item, ("checklist",), owner="checklist", bond="whole"),
     Carried("rounds.csv", CheckRound, ("begun_at", "uid"), loose=_of("closed_at")),
-    Carried("done.csv", Done, ("round",), private=_of("done_by", "found"), owner="round", bond="grows"),
     Carried(
-        "put_right.csv", PutRight, ("round",), private=_of("right_by", "how"), owner="round", bond="grows"
+        "done.csv", Done, ("round",), private={"done_by": "names", "found": "notes"}, owner="round",
+        bond="grows",
+    ),
+    Carried(
+        "put_right.csv", PutRight, ("round",), private={"right_by": "names", "how": "notes"}, owner="round",
+        bond="grows",
     ),
 )  # fmt: skip
 """Every table that travels; what a row refers to stands in a table before its own."""
@@ -204,23 +226,47 @@ def own_of(carried: Carried) -> tuple[Carried, ...]:
 
 
 def rows_of(
-    session: Session, carried: Carried, ids: Collection[int] | None = None, *, private: bool
+    session: Session,
+    carried: Carried,
+    ids: Collection[int] | None = None,
+    *,
+    private: Collection[str] = ALL,
 ) -> list[Row]:
     """The rows of a table as they travel: those of some owners or, where they have none, with some ids.
 
-    All of them where `ids` is None; in the same order in every notebook.
+    All of them where `ids` is None; in the same order in every notebook. Of what is private they tell those
+    kinds.
     """
-    query, model = _query(carried, private), carried.model
+    told = (bare(carried, row, private) for _, row in kept_rows(session, carried, ids))
+    return [row for row in told if row is not None]
+
+
+def kept_rows(
+    session: Session, carried: Carried, ids: Collection[int] | None = None
+) -> list[tuple[int, Row]]:
+    """The same rows with all that is private and their ids, 0 where they have none."""
+    query, model = _query(carried), carried.model
     of = getattr(model, f"{carried.owner}_id" if carried.owner else "id")
-    names = [field.name for field in carried.fields(private)]
-    found: list[Row] = []
+    names = [field.name for field in carried.fields(private=True)]
+    found: list[tuple[int, Row]] = []
     for part in [None] if ids is None else _parted(sorted(ids)):
         some = query if part is None else query.where(of.in_(part))
-        for told in session.execute(some):
+        for at, *told in session.execute(some):
             values = [csv_text.plain(value) if isinstance(value, str) else value for value in told]
-            found.append(dict(zip(names, values, strict=True)))
-    found.sort(key=lambda row: tuple(str(row[name]) for name in carried.order))
-    return found if private else [row for row in map(_discreet, found) if row]
+            found.append((at, dict(zip(names, values, strict=True))))
+    found.sort(key=lambda one: tuple(str(one[1][name]) for name in carried.order))
+    return found
+
+
+def bare(carried: Carried, row: Row, private: Collection[str] = ()) -> Row | None:
+    """A row with only those kinds of what is private; none where nothing but private words was in it."""
+    hidden = [field for field in carried.fields(private=True) if carried.is_hidden(field, private)]
+    told = {**row, **{field.name: field.blank for field in hidden}}
+    if "names" not in private and str(row.get("place", "")).startswith(LENT):
+        told["place"] = f"{LENT}another"
+    if carried.model is Comment and hidden and told["feel"] == told["phase"] == "":
+        return None
+    return told
 
 
 def key_of(table: str, target: Any) -> Any:
@@ -242,9 +288,10 @@ def ids_by_key(session: Session, table: str, keys: Collection[str]) -> dict[str,
 
 
 @lru_cache
-def _query(carried: Carried, private: bool) -> sa.Select[Any]:
-    told = (_told(carried, field).label(field.key) for field in carried.fields(private))
-    return sa.select(*told).order_by(*sa.inspect(carried.model).primary_key)
+def _query(carried: Carried) -> sa.Select[Any]:
+    told = (_told(carried, field).label(field.key) for field in carried.fields(private=True))
+    at = getattr(carried.model, "id", sa.literal(0)).label("at")
+    return sa.select(at, *told).order_by(*sa.inspect(carried.model).primary_key)
 
 
 def _told(carried: Carried, field: Field) -> Any:
@@ -259,11 +306,3 @@ def _told(carried: Carried, field: Field) -> Any:
 def _parted(items: Sequence[Any]) -> Iterator[Sequence[Any]]:
     for first in range(0, len(items), _AT_ONCE):
         yield items[first : first + _AT_ONCE]
-
-
-def _discreet(row: Row) -> Row | None:
-    """A row without the name of whom a part is lent to; none where nothing but private words was in it."""
-    place = row.get("place")
-    if isinstance(place, str) and place.startswith(LENT):
-        return {**row, "place": f"{LENT}another"}
-    return None if row.get("feel") == "" and row.get("phase") == "" else row

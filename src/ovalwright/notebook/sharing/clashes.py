@@ -1,15 +1,14 @@
 """What has arrived held against the notebook: what is new, what is here already, and what clashes.
 
-The same row is one that the notebook itself would send in such a bundle. A row of the same uid that says
+A row of the same uid that says the same is here already, and gains what it lacks (`same.py`). One that says
 something else is a clash: it comes in as a copy with a uid of its own, and what refers to it in the bundle
-follows. What is here is never changed.
+follows. What is told here is never changed.
 """
 
 from __future__ import annotations
 
-import hashlib
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -18,19 +17,37 @@ from sqlalchemy.orm import Session
 
 from ovalwright.notebook.garage.parts import SHELF
 from ovalwright.notebook.sharing.arriving import Arrived
-from ovalwright.notebook.sharing.bundle import texts_of
-from ovalwright.notebook.sharing.carried import BY_TABLE, CARRIED, Carried, Row, ids_by_key, own_of, rows_of
-from ovalwright.notebook.tables import CODE_LENGTH, CODE_LETTERS, Document, Stay
+from ovalwright.notebook.sharing.bundle import texts_of, ways_to_send
+from ovalwright.notebook.sharing.carried import (
+    BY_TABLE,
+    CARRIED,
+    Carried,
+    Row,
+    ids_by_key,
+    kept_rows,
+    own_of,
+    rows_of,
+)
+from ovalwright.notebook.sharing.free_names import CALLED, FreeNames
+from ovalwright.notebook.sharing.private import ALL
+from ovalwright.notebook.sharing.same import Gain, Thing, by_owner, copied, gain
+from ovalwright.notebook.tables import Document, Revision, Stay
 
 Fate = Literal["new", "here", "copy", "more"]
-CALLED = {"document": "name", "part": "mark", "event": "name", "checklist": "name"}
-"""What a row of a table is called by the racer."""
-CALLED_WITH = {"document": ("kind",), "part": ("kind",), "event": ("held_on",), "checklist": ()}
-"""What makes two of one name differ all the same."""
-NUMBERED_IN = {"run": "event", "revision": "document"}
-CODED = tuple(NUMBERED_IN)
 ONE_BY_NAME = ("checklist",)
 """Tables whose rows every notebook may have made for itself: one of the same name and content is the same."""
+
+
+ELSE = "the one that is here says something else"
+LACKED = "what had stayed at home"
+FULLER = "it tells what had stayed at home of the one that is here"
+
+
+ALIKE = {
+    "document": ("kind",), "event": ("held_on",), "part": ("kind",), "run": ("started",), "checklist": (),
+    "check_round": ("begun_at",),
+}  # fmt: skip
+"""What a copy of a row has alike with it in any case."""
 
 
 @dataclass(frozen=True)
@@ -48,9 +65,15 @@ class Line:
 
 @dataclass
 class Matched:
-    """What is to be added, as rows by table with names as they will be in the notebook, and told in lines."""
+    """What is to be added, as rows by table with names as they will be in the notebook, and told in lines.
+
+    `filled` are private fields that rows here lack, by table and id; `anew` the owners, by table, whose rows
+    are replaced by fresh ones.
+    """
 
     fresh: dict[str, list[Row]] = field(default_factory=lambda: defaultdict(list))
+    filled: list[tuple[str, int, Row]] = field(default_factory=list)
+    anew: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
     now: dict[str, str] = field(default_factory=dict)
     fates: dict[str, Fate] = field(default_factory=dict)
     lines: list[Line] = field(default_factory=list)
@@ -63,8 +86,8 @@ def match(arrived: Arrived, session: Session) -> Matched:
     """Hold a bundle against a notebook; nothing is written."""
     told = Matched()
     for carried in CARRIED:
-        if not carried.owner_table:
-            _match_table(arrived, session, carried, told)
+        if not carried.owner_table and arrived.rows[carried.table]:
+            _Table(arrived, session, carried, told).match()
     for carried in CARRIED:
         if carried.bond == "grows":
             _match_more(arrived, session, carried, told)
@@ -76,70 +99,102 @@ def match(arrived: Arrived, session: Session) -> Matched:
 # ---------------- rows that stand alone
 
 
-def _match_table(arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
-    rows = arrived.rows[carried.table]
-    if not rows:
-        return
-    wholes = [one for one in own_of(carried) if one.bond == "whole"]
-    belonging = {one.table: _by_owner(one, arrived.rows[one.table]) for one in wholes}
-    here = _Here(session, carried, wholes, arrived.private)
-    here.look_for([row["uid"] for row in rows])
-    if carried.table in ONE_BY_NAME:
-        here.look_for_names([row[CALLED[carried.table]] for row in rows])
-    names = _Names(session, carried, rows)
-    referring = {row["revision"] for row in arrived.rows["reference"]}
-    for row in sorted(rows, key=lambda row: row["uid"] in referring):
-        uid = row["uid"]
-        mapped = _mapped(carried, row, told.now)
-        own = {
-            one.table: [_mapped(one, each, told.now) for each in belonging[one.table].get(uid, ())]
-            for one in wholes
+class _Table:
+    """The rows of one table that have arrived, held one by one against those that are here."""
+
+    def __init__(self, arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
+        self.arrived, self.session, self.carried, self.told = arrived, session, carried, told
+        self.wholes = [one for one in own_of(carried) if one.bond == "whole"]
+        self.here = _Here(session, carried, self.wholes)
+        self.cars = _cars_of_setups(arrived) if carried.model is Document else {}
+
+    def match(self) -> None:
+        """Settle every row: what it is called here, and what becomes of it."""
+        arrived, told = self.arrived, self.told
+        rows = arrived.rows[self.carried.table]
+        belonging = {one.table: by_owner(one, arrived.rows[one.table]) for one in self.wholes}
+        self.here.look_for([row["uid"] for row in rows])
+        if self.carried.table in ONE_BY_NAME:
+            self.here.look_for_names([row[CALLED[self.carried.table]] for row in rows])
+        self.names = FreeNames(self.session, self.carried, _whose(arrived))
+        later = {row["revision"] for row in arrived.rows["reference"]} | set(self.cars)
+        for row in sorted(rows, key=lambda row: row["uid"] in later):
+            own = {one.table: belonging[one.table].get(row["uid"], []) for one in self.wholes}
+            self._settle(row, self._mapped(row, own, arrived.texts.get(row["uid"], "")))
+        if self.carried.model is Revision:
+            for row in told.fresh[self.carried.table]:
+                row["parent"] = told.now.get(row["parent"])
+
+    def _mapped(self, row: Row, own: Mapping[str, Sequence[Row]], text: str) -> Thing:
+        now = self.told.now
+        belonging = {
+            table: [_mapped(BY_TABLE[table], each, now) for each in rows] for table, rows in own.items()
         }
-        text = arrived.texts.get(uid, "")
-        uid_now, fate = here.settle(mapped, _content(carried, mapped, own, text))
-        told.now[uid], told.fates[uid_now] = uid_now, fate
-        if fate == "here":
-            _tell(told, carried, here.rows[uid_now], fate, "")
-            continue
-        mapped["uid"] = uid_now
-        why = names.settle(mapped, fate)
-        _tell(told, carried, mapped, fate, why)
-        told.fresh[carried.table].append(mapped)
-        for one in wholes:
-            told.fresh[one.table] += [{**each, one.owner: uid_now} for each in own[one.table]]
-        if carried.table == "revision":
-            mapped["parent"] = row["parent"]
-            told.texts[uid_now], told.figures[uid_now] = text, arrived.figures[uid]
-    if carried.table == "revision":
-        for row in told.fresh[carried.table]:
-            row["parent"] = told.now.get(row["parent"])
+        return Thing(self.carried, _mapped(self.carried, row, now), belonging, text)
+
+    def _settle(self, row: Row, come: Thing) -> None:
+        told = self.told
+        uid, fate, gained = self.here.settle(come)
+        told.now[row["uid"]], told.fates[uid] = uid, fate
+        if fate != "here":
+            self._add(row, come, uid, fate, ELSE if fate == "copy" else "")
+            return
+        there = self.here.things[uid]
+        if gained.fields:
+            told.filled.append((self.carried.table, there.at, gained.fields))
+        for table, rows in gained.anew.items():
+            told.anew[table].append(uid)
+            told.fresh[table] += _of_owner(BY_TABLE[table], rows, uid)
+        _tell(told, self.carried, there.row, "more" if gained else "here", _said_of(gained))
+        if come.text and (extra := self._fuller(there, come.text)):
+            self._add(row, come, extra, "copy", FULLER)
+            told.fresh[self.carried.table][-1]["parent"] = row["uid"]
+
+    def _add(self, row: Row, come: Thing, uid: str, fate: Fate, why: str) -> None:
+        """A row that comes in, under some uid, with all that is part of it."""
+        told, added = self.told, {**come.row, "uid": uid}
+        taken = self.names.settle(added, {told.now[car] for car in self.cars.get(row["uid"], ())})
+        _tell(told, self.carried, added, fate, why or (f'another is called "{taken}" here' if taken else ""))
+        told.fresh[self.carried.table].append(added)
+        for table, rows in come.own.items():
+            told.fresh[table] += _of_owner(BY_TABLE[table], rows, uid)
+        if self.carried.model is Revision:
+            added["parent"] = row["parent"]
+            told.texts[uid], told.figures[uid] = come.text, self.arrived.figures[row["uid"]]
+
+    def _fuller(self, there: Thing, text: str) -> str:
+        """The uid of one more revision, where a text tells more that is private than the one that is here, or
+        any that came from that. A revision never changes, so what it lacks comes beside it.
+        """
+        if text in ways_to_send(there.text):
+            return ""
+        uid = copied(there.row["uid"], text)
+        self.here.look_for([uid])
+        children = self.session.scalars(sa.select(Revision.text).where(Revision.parent_id == there.at))
+        known = uid in self.here.things or any(text in ways_to_send(one) for one in children)
+        return "" if known else uid
 
 
 class _Here:
     """The rows of a table that the notebook has, with what belongs to them."""
 
-    def __init__(self, session: Session, carried: Carried, wholes: Sequence[Carried], private: bool) -> None:
-        self.session, self.carried, self.wholes, self.private = session, carried, wholes, private
-        self.rows: dict[str, Row] = {}
-        self.contents: dict[str, object] = {}
+    def __init__(self, session: Session, carried: Carried, wholes: Sequence[Carried]) -> None:
+        self.session, self.carried, self.wholes = session, carried, wholes
+        self.things: dict[str, Thing] = {}
         self.named: dict[str, str] = {}
 
     def look_for(self, uids: Collection[str]) -> None:
         """Fetch those of some names that are here."""
-        ids = set(ids_by_key(self.session, self.carried.table, uids).values())
+        carried = self.carried
+        ids = set(ids_by_key(self.session, carried.table, uids).values())
         if not ids:
             return
-        private = self.private
-        found = rows_of(self.session, self.carried, ids, private=private)
-        texts = texts_of(self.session, ids, private=private) if self.carried.table == "revision" else {}
-        own = {
-            one.table: _by_owner(one, rows_of(self.session, one, ids, private=private)) for one in self.wholes
-        }
-        for row in found:
+        texts = texts_of(self.session, ids, private=ALL) if carried.model is Revision else {}
+        own = {one.table: by_owner(one, rows_of(self.session, one, ids)) for one in self.wholes}
+        for at, row in kept_rows(self.session, carried, ids):
             uid = row["uid"]
-            self.rows[uid] = row
             mine = {table: rows.get(uid, []) for table, rows in own.items()}
-            self.contents[uid] = _content(self.carried, row, mine, texts.get(uid, ""))
+            self.things[uid] = Thing(carried, row, mine, texts.get(uid, ""), at)
 
     def look_for_names(self, names: Collection[str]) -> None:
         """Fetch those that the racer calls by some names."""
@@ -148,43 +203,44 @@ class _Here:
         self.named = {name: uid for name, uid in self.session.execute(query)}  # noqa: C416
         self.look_for(self.named.values())
 
-    def settle(self, row: Row, content: object) -> tuple[str, Fate]:
-        """The uid that an arrived row of some content has in the notebook, and what becomes of it.
+    def settle(self, come: Thing) -> tuple[str, Fate, Gain]:
+        """The uid that an arrived thing has in the notebook, what becomes of it, and what it brings.
 
-        That of a copy follows from its content, so that it is known when it comes again; where a copy was
-        changed since, the next one follows from that.
+        Where a copy was changed since, the next one follows from that.
         """
-        uid = row["uid"]
-        if uid not in self.rows:
-            twin = self.named.get(row.get(CALLED.get(self.carried.table, ""), ""), "")
-            return (twin, "here") if twin and self.contents[twin] == content else (uid, "new")
-        if self.contents[uid] == content:
-            return uid, "here"
-        copy = uid
-        while copy in self.rows and self.contents[copy] != content:
-            copy = hashlib.sha256(f"{copy} {content!r}".encode()).hexdigest()[:32]
-            self.look_for([copy])
-        return copy, "here" if copy in self.rows else "copy"
+        uid = self._origin(come)
+        if uid not in self.things:
+            twin = self.named.get(come.row.get(CALLED.get(self.carried.table, ""), ""), "")
+            gained = gain(self.things[twin], come) if twin else None
+            return (uid, "new", Gain()) if gained is None else (twin, "here", gained)
+        while uid in self.things:
+            gained = gain(self.things[uid], come)
+            if gained is not None:
+                return uid, "here", gained
+            uid = copied(uid, come.content)
+            self.look_for([uid])
+        return uid, "copy", Gain()
+
+    def _origin(self, come: Thing) -> str:
+        """The uid of an arrived thing or, if it is a copy that another notebook made, of its original."""
+        model, uid = self.carried.model, come.row["uid"]
+        if uid in self.things:
+            return str(uid)
+        query = sa.select(model.uid)
+        if model is Revision:
+            query = query.join(Document).where(Document.uid == come.row["document"])
+        else:
+            query = query.where(*(getattr(model, key) == come.row[key] for key in ALIKE[self.carried.table]))
+        told = (come.content, come.text)
+        for here in self.session.scalars(query):
+            if uid in {copied(here, said) for said in told}:
+                self.look_for([here])
+                return str(here)
+        return str(uid)
 
 
-def _content(carried: Carried, row: Row, own: Mapping[str, Sequence[Row]], text: str) -> object:
-    """What makes a row what it is, apart from its names."""
-    ours = {key: value for key, value in row.items() if key != "uid" and key not in carried.loose}
-    belonging = {
-        table: sorted(
-            repr(sorted((key, value) for key, value in each.items() if key != BY_TABLE[table].owner))
-            for each in rows
-        )
-        for table, rows in own.items()
-    }
-    return sorted(ours.items()), sorted(belonging.items()), text
-
-
-def _by_owner(carried: Carried, rows: Iterable[Row]) -> dict[str, list[Row]]:
-    found: dict[str, list[Row]] = defaultdict(list)
-    for row in rows:
-        found[row[carried.owner]].append(row)
-    return found
+def _of_owner(carried: Carried, rows: Sequence[Row], uid: str) -> Iterator[Row]:
+    return ({**row, carried.owner: uid} for row in rows)
 
 
 def _mapped(carried: Carried, row: Row, now: Mapping[str, str]) -> Row:
@@ -198,111 +254,72 @@ def _mapped(carried: Carried, row: Row, now: Mapping[str, str]) -> Row:
     return mapped
 
 
-# ---------------- names, codes and numbers that are taken
+def _cars_of_setups(arrived: Arrived) -> dict[str, set[str]]:
+    """The cars, as documents, that the setups of a bundle belong to."""
+    home = {row["uid"]: row["document"] for row in arrived.rows["revision"]}
+    found: dict[str, set[str]] = defaultdict(set)
+    for row in arrived.rows["reference"]:
+        if row["role"] == "car":
+            found[home[row["revision"]]].add(home[row["target"]])
+    return found
 
 
-class _Names:
-    """Names, codes and numbers of a table that are taken; a row that comes in gets free ones.
-
-    Two setups of one bundle may bear one name, each of its own car.
-    """
-
-    def __init__(self, session: Session, carried: Carried, rows: Sequence[Row]) -> None:
-        model, self.table = carried.model, carried.table
-        self.called = CALLED.get(self.table, "")
-        self.within = CALLED_WITH.get(self.table, ())
-        self.names: set[tuple[Any, ...]] = set()
-        self.codes: set[str] = set()
-        self.numbers: dict[str, set[int]] = defaultdict(set)
-        if self.called:
-            keys = [getattr(model, key) for key in (*self.within, self.called)]
-            self.names = {tuple(found) for found in session.execute(sa.select(*keys))}
-            self.longest = model.__table__.c[self.called].type.length
-        if self.table in NUMBERED_IN:
-            self.codes = set(session.scalars(sa.select(model.code)))
-            home = BY_TABLE[NUMBERED_IN[self.table]].model
-            of = getattr(model, f"{NUMBERED_IN[self.table]}_id")
-            for uid, number in session.execute(sa.select(home.uid, model.number).join(home, home.id == of)):
-                self.numbers[uid].add(number)
-
-    def settle(self, row: Row, fate: Fate) -> str:
-        """Give a row that comes in names of its own; says in words what was done."""
-        why = "the one that is here says something else" if fate == "copy" else ""
-        if self.called:
-            within = tuple(row[key] for key in self.within)
-            told = row[self.called]
-            row[self.called] = self._free_name(within, told)
-            if within != ("setup",):
-                self.names.add((*within, row[self.called]))
-            if row[self.called] != told:
-                why = why or f'another is called "{told}" here'
-        if self.table in CODED:
-            row["code"] = self._free_code(row["uid"], row["code"])
-            self.codes.add(row["code"])
-            taken = self.numbers[row[NUMBERED_IN[self.table]]]
-            if row["number"] in taken or row["number"] < 1:
-                row["number"] = max(taken, default=0) + 1
-            taken.add(row["number"])
-        return why
-
-    def _free_code(self, uid: str, told: str) -> str:
-        """The code as told or, where it is taken, one that follows from the uid: the same at every look."""
-        code, count = told, 0
-        while code in self.codes:
-            count += 1
-            digest = hashlib.sha256(f"{uid} {count}".encode()).digest()
-            code = "".join(CODE_LETTERS[byte % len(CODE_LETTERS)] for byte in digest[:CODE_LENGTH])
-        return code
-
-    def _free_name(self, within: tuple[Any, ...], told: str) -> str:
-        name, count = told, 1
-        while (*within, name) in self.names:
-            count += 1
-            end = f" ({count})"
-            name = told[: self.longest - len(end)] + end
-        return name
+def _whose(arrived: Arrived) -> str:
+    """Who made most of the documents of a bundle, where that is told."""
+    made = Counter(row["made_by"] for row in arrived.rows["revision"] if row["made_by"])
+    return made.most_common(1)[0][0] if made else ""
 
 
 # ---------------- rows that belong to others
 
 
 def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
-    """What may come to a row later: what it has not yet is added, what it has stays as it is."""
+    """What may come to a row later: what it has not yet is added; what it has gains what stayed at home."""
     rows = [_mapped(carried, row, told.now) for row in arrived.rows[carried.table]]
     owners = {row[carried.owner] for row in rows}
     old = {uid for uid in owners if told.fates.get(uid) == "here"}
     ids = set(ids_by_key(session, carried.owner_table, old).values())
-    here = rows_of(session, carried, ids, private=arrived.private)
+    here = kept_rows(session, carried, ids)
     if None in owners:
-        everywhere = rows_of(session, carried, private=arrived.private)
-        here += [row for row in everywhere if row[carried.owner] is None]
-    had = Counter(repr(sorted(row.items())) for row in here)
-    taken = {_alike(names, row) for row in here for names in carried.unique}
+        here += [one for one in kept_rows(session, carried) if one[1][carried.owner] is None]
+    taken = {_alike(names, row) for _, row in here for names in carried.unique}
+    had: dict[str, list[Thing]] = defaultdict(list)
+    for at, row in here:
+        one = Thing(carried, row, at=at)
+        had[repr(one.content)].append(one)
     more: Counter[str | None] = Counter()
-    for row in rows:
-        key, alike = repr(sorted(row.items())), {_alike(names, row) for names in carried.unique}
-        if had[key]:
-            had[key] -= 1
+    fuller: set[str | None] = set()
+    for row in sorted(rows, key=lambda row: not any(row == held for _, held in here)):
+        come, alike = Thing(carried, row), {_alike(names, row) for names in carried.unique}
+        same = had[repr(come.content)]
+        found = [(one, gained) for one in same if (gained := gain(one, come)) is not None]
+        if found:
+            one, gained = min(found, key=lambda pair: pair[0].row != row)
+            same.remove(one)
+            if gained:
+                told.filled.append((carried.table, one.at, gained.fields))
+                fuller.add(row[carried.owner])
         elif taken.isdisjoint(alike):
             taken |= alike
             told.fresh[carried.table].append(row)
             more[row[carried.owner]] += 1
-    _tell_more(told, carried, rows_of(session, BY_TABLE[carried.owner_table], ids, private=False), more)
+    for owner in rows_of(session, BY_TABLE[carried.owner_table], ids, private=()):
+        _tell_more(told, carried, owner, more[owner["uid"]], is_fuller=owner["uid"] in fuller)
+    if more[None]:
+        told.lines.append(Line("interval", "of every part", "more", _counted(carried, more[None])))
 
 
-def _tell_more(
-    told: Matched, carried: Carried, owners: Sequence[Row], more: Mapping[str | None, int]
-) -> None:
-    """A line for each row that was here and gets more, and one for what belongs to none."""
+def _tell_more(told: Matched, carried: Carried, owner: Row, more: int, *, is_fuller: bool) -> None:
+    """A line for what comes to a row that was here, and one for what that gains."""
+    if more:
+        told.lines.append(Line(*_called(carried.owner_table, owner), "more", _counted(carried, more)))
+    if is_fuller:
+        told.lines.append(Line(*_called(carried.owner_table, owner), "more", LACKED))
+
+
+def _counted(carried: Carried, count: int) -> str:
     what = carried.file.removesuffix(".csv")
-    counted = {
-        uid: f"{count} {what.removesuffix('s') if count == 1 else what}" for uid, count in more.items()
-    }
-    for row in owners:
-        if row["uid"] in counted:
-            told.lines.append(Line(*_called(carried.owner_table, row), "more", counted[row["uid"]]))
-    if None in counted:
-        told.lines.append(Line("interval", "of every part", "more", counted[None]))
+    return f"{count} {what.removesuffix('s') if count == 1 else what}"
 
 
 def _alike(names: Sequence[str], row: Row) -> tuple[Any, ...]:
@@ -324,6 +341,14 @@ def _match_stays(arrived: Arrived, session: Session, carried: Carried, told: Mat
 
 
 # ---------------- in words
+
+
+def _said_of(gained: Gain) -> str:
+    """What a row that is here gains, or what of it says something else and stays."""
+    if gained.differing:
+        names = ", ".join(name.replace("_", " ") for name in gained.differing)
+        return f"says something else here, which stays: {names}"
+    return LACKED if gained else ""
 
 
 def _tell(told: Matched, carried: Carried, row: Row, fate: Fate, why: str) -> None:

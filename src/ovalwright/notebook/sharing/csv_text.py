@@ -37,6 +37,7 @@ class Column:
     write: Callable[[Any], str]
     read: Callable[[str], Any]
     holds: str
+    may_be_empty: bool = False
 
 
 def text(name: str, longest: int = LONGEST_CELL) -> Column:
@@ -111,6 +112,7 @@ def maybe(column: Column) -> Column:
         lambda value: "" if value is None else column.write(value),
         lambda cell: None if cell == "" else column.read(cell),
         f"{column.holds} or nothing",
+        may_be_empty=True,
     )
 
 

@@ -1,6 +1,6 @@
 """Tables for people with notebooks of their own: a folder of CSV or of Parquet, and an xarray Dataset.
 
-Values are SI. Rows name each other by uid, as in a bundle; private things are left out unless asked for.
+Values are SI. Rows name each other by uid, as in a bundle; of what is private the kinds asked for.
 Parquet and the Dataset need the libraries of the extra ``tables``.
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -43,7 +43,7 @@ OF_A_RUN = (
 )  # fmt: skip
 
 
-def csv_folder(session: Session, folder: Path | str, *, private: bool = False) -> tuple[Path, ...]:
+def csv_folder(session: Session, folder: Path | str, *, private: Collection[str] = ()) -> tuple[Path, ...]:
     """Every table as a CSV file in a new folder. Raises NotebookTrouble."""
     return _written(
         folder,
@@ -54,7 +54,9 @@ def csv_folder(session: Session, folder: Path | str, *, private: bool = False) -
     )
 
 
-def parquet_folder(session: Session, folder: Path | str, *, private: bool = False) -> tuple[Path, ...]:
+def parquet_folder(
+    session: Session, folder: Path | str, *, private: Collection[str] = ()
+) -> tuple[Path, ...]:
     """Every table as a Parquet file in a new folder. Raises NotebookTrouble, also without pyarrow."""
     try:
         import pyarrow
@@ -73,7 +75,7 @@ def parquet_folder(session: Session, folder: Path | str, *, private: bool = Fals
     return _written(folder, files)
 
 
-def as_dataset(session: Session, *, private: bool = False) -> xarray.Dataset:
+def as_dataset(session: Session, *, private: Collection[str] = ()) -> xarray.Dataset:
     """The runs as a Dataset over `run` (its code), `lap`, `corner` and `third` of a tread; NaN where unknown.
 
     What was read off the car after or before a run stands under its name, such as `temperature` or `hot`; of
@@ -100,7 +102,7 @@ def as_dataset(session: Session, *, private: bool = False) -> xarray.Dataset:
     data: dict[str, Any] = {name: ("run", [row[place] for row in told]) for name, place in words.items()}
     data["session"] = ("run", [run.session for run in runs])
     data["started"] = ("run", np.array([run.started for run in runs], dtype="datetime64[us]"))
-    if private:
+    if "names" in private:
         data["driver"] = ("run", [run.driver for run in runs])
     for name in OF_A_RUN:
         values = [getattr(run, name) for run in runs]
@@ -125,9 +127,11 @@ def as_dataset(session: Session, *, private: bool = False) -> xarray.Dataset:
 # ---------------- tables
 
 
-def _shown(session: Session, private: bool) -> Iterator[tuple[Carried, tuple[Field, ...], list[Row]]]:
+def _shown(
+    session: Session, private: Collection[str]
+) -> Iterator[tuple[Carried, tuple[Field, ...], list[Row]]]:
     for carried in SHOWN:
-        yield carried, carried.fields(private), rows_of(session, carried, private=private)
+        yield carried, carried.fields(bool(private)), rows_of(session, carried, private=private)
 
 
 def _written(folder: Path | str, files: Mapping[str, bytes]) -> tuple[Path, ...]:

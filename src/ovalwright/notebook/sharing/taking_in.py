@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
@@ -24,7 +24,7 @@ from ovalwright.notebook import runs
 from ovalwright.notebook.asked import find
 from ovalwright.notebook.sharing.arriving import Arrived, arrive, generations
 from ovalwright.notebook.sharing.box import Box
-from ovalwright.notebook.sharing.carried import CARRIED, Carried, Field, Row, ids_by_key
+from ovalwright.notebook.sharing.carried import BY_TABLE, CARRIED, Carried, Field, Row, ids_by_key
 from ovalwright.notebook.sharing.clashes import Fate, Line, Matched, match
 from ovalwright.notebook.tables import Figure, Run
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -64,7 +64,7 @@ class Plan:
     @property
     def coming(self) -> tuple[Line, ...]:
         """What is to be looked at: what clashes or grows first, then what is new."""
-        coming = [line for line in self.lines if line.fate != "here"]
+        coming = [line for line in self.lines if line.fate != "here" or line.why]
         odd = [line for line in coming if line.fate != "new" or line.why]
         return (*odd, *(line for line in coming if line not in odd))
 
@@ -86,10 +86,12 @@ def take(plan: Plan, session: Session) -> Plan:
         elif carried.table == "lap":
             _put_laps(session, rows)
         elif rows:
+            _remove_rows_of(session, carried, matched.anew[carried.table])
             _add(session, carried, rows)
+    filled = _fill(session, matched)
     for table in FOUND_BY_WORDS:
         uids = [row["uid"] for row in matched.fresh[table]]
-        for row_id in sorted(ids_by_key(session, table, uids).values()):
+        for row_id in sorted({*ids_by_key(session, table, uids).values(), *filled[table]}):
             find.tell(session, table, row_id)
     return again
 
@@ -97,6 +99,33 @@ def take(plan: Plan, session: Session) -> Plan:
 def _plan(arrived: Arrived, session: Session) -> tuple[Plan, Matched]:
     matched = match(arrived, session)
     return Plan(arrived.name, arrived.about, tuple(matched.lines), arrived), matched
+
+
+# ---------------- filling in what was private
+
+
+def _fill(session: Session, matched: Matched) -> dict[str, set[int]]:
+    """Write what rows that are here lack; returns the ids, by table, of those whose words that touches."""
+    touched: dict[str, set[int]] = defaultdict(set)
+    for table, row_id, fields in matched.filled:
+        row = session.get_one(BY_TABLE[table].model, row_id)
+        for name, value in fields.items():
+            setattr(row, name, value)
+        touched[table].add(row_id)
+    session.flush()
+    touched["run"] |= set(ids_by_key(session, "run", matched.anew["comment"]).values())
+    touched["run"] |= set(session.scalars(sa.select(Run.id).where(Run.setup_id.in_(touched["revision"]))))
+    return touched
+
+
+def _remove_rows_of(session: Session, carried: Carried, owners: Collection[str]) -> None:
+    """Take out the rows of some owners, for fuller ones to come."""
+    if owners:
+        ids = ids_by_key(session, carried.owner_table, owners).values()
+        of = getattr(carried.model, f"{carried.owner}_id")
+        for row in session.scalars(sa.select(carried.model).where(of.in_(ids))):
+            session.delete(row)
+        session.flush()
 
 
 # ---------------- adding

@@ -11,7 +11,8 @@ from starlette.responses import Response
 
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.sharing.box import SUFFIX
-from ovalwright.notebook.sharing.bundle import PRIVATE, WHATS, named_bundle
+from ovalwright.notebook.sharing.bundle import WHATS, named_bundle
+from ovalwright.notebook.sharing.private import ALL, listed
 from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.undo import last_entries
@@ -60,7 +61,7 @@ class SharePage(NotebookPage):
     wrong: str
     whats: tuple[str, ...] = WHATS
     suffix: str = SUFFIX
-    private: str = PRIVATE
+    private: str = listed(ALL).capitalize()
 
 
 def share(
@@ -82,7 +83,7 @@ def bundle(
     """A bundle as a file. Raises HTTPException."""
     try:
         with bench_of(request).store.reading() as session:
-            made = named_bundle(session, what, which.strip(), private=private).to_bytes()
+            made = named_bundle(session, what, which.strip(), private=ALL if private else ()).to_bytes()
     except NotebookTrouble as problem:
         raise HTTPException(422, sentence(str(problem))) from None
     stem = "".join(c if c.isascii() and c.isalnum() else "_" for c in f"{what}_{which.strip()}").strip("_")

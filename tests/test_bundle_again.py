@@ -1,0 +1,141 @@
+"""The same things sent again, with and without what is private: one thing stays one, and loses nothing."""
+
+import dataclasses
+
+import pytest
+import sqlalchemy as sa
+from shared_rows import LAPS, SECRET, fill, shared, taken, whole
+
+from ovalwright.notebook import runs, shelf, undo
+from ovalwright.notebook.garage import parts
+from ovalwright.notebook.runs import Said
+from ovalwright.notebook.sharing.bundle import discreet
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.tables import Document, Event, Part, Revision, Run, Serviced
+
+
+@pytest.fixture(scope="module")
+def ours(tmp_path_factory):
+    with Store.open(tmp_path_factory.mktemp("ours") / "notebook.sqlite", by="ann") as store:
+        fill(store)
+        yield store
+
+
+@pytest.fixture
+def theirs(tmp_path):
+    with Store.open(tmp_path / "theirs.sqlite", by="bob") as store:
+        yield store
+
+
+def records(store):
+    with store.reading() as session:
+        return [runs.record(session, run) for run in session.scalars(sa.select(Run).order_by(Run.number))]
+
+
+def rows(store, table):
+    with store.reading() as session:
+        return list(session.scalars(sa.select(table).order_by(table.id)))
+
+
+def fates(lines, kind):
+    return {(line.fate, line.why) for line in lines if line.kind == kind}
+
+
+def test_a_run_sent_without_and_with_what_is_private_is_one_run(ours, theirs):
+    heat, feature = records(ours)
+    for code, private in ((heat.code, False), (feature.code, True), (feature.code, False)):
+        taken(theirs, shared(ours, code, private=private))
+    with_gaps = whole(theirs).to_bytes()
+    lines = taken(theirs, shared(ours, heat.code, private=True))
+    assert fates(lines, "run") == {("more", "what had stayed at home")}
+    assert records(theirs) == [heat, feature], "all of it is there, once"
+    assert len(rows(theirs, Event)) == 1 and rows(theirs, Event)[0].note == SECRET
+    with theirs.entry("undo") as session:
+        undo.undo(session, by="bob")
+    assert whole(theirs).to_bytes() == with_gaps
+    for private in (True, False, True):
+        taken(theirs, shared(ours, heat.code, private=private))
+        assert records(theirs) == [heat, feature], "a poorer one blanks nothing"
+
+
+def test_a_document_never_changes_and_its_notes_come_beside_it(ours, theirs):
+    for private in (False, True, True, False):
+        taken(theirs, shared(ours, private=private))
+    mine = {one.uid: one.text for one in rows(ours, Revision)}
+    there = rows(theirs, Revision)
+    poor = {one.id: one for one in there if one.uid in mine}
+    fuller = [one for one in there if one.uid not in mine]
+    assert fuller, "the documents have notes"
+    assert all(one.text == discreet(mine[one.uid]) for one in poor.values())
+    assert {one.text for one in fuller} == {text for text in mine.values() if text != discreet(text)} & {
+        mine[one.uid] for one in poor.values()
+    }
+    assert len({one.parent_id for one in fuller}) == len(fuller), "each once"
+    assert all(one.text == mine[poor[one.parent_id].uid] for one in fuller)
+    assert fates(taken(ours, whole(theirs)), "setup") == {("here", "")}, "and is known where it came from"
+
+
+def test_what_contradicts_comes_as_a_copy_and_what_is_here_stays(ours, theirs):
+    taken(theirs, shared(ours))
+    with theirs.entry("bob's own") as session:
+        runs.say(session, runs.run_of(session, "last"), Said(words="bob's own words"))
+    own = records(theirs)
+    assert {fate for fate, _ in fates(taken(theirs, shared(ours, private=True)), "run")} == {"copy"}
+    first, copy = records(theirs)
+    assert first == own[0]
+    kept = {"code": copy.code, "number": copy.number, "setup": copy.setup, "setup_number": copy.setup_number}
+    assert copy == dataclasses.replace(records(ours)[-1], **kept)
+
+
+def test_what_was_done_is_filled_in_and_a_note_of_theirs_stays(ours, theirs):
+    taken(theirs, whole(ours, private=False))
+    with theirs.entry("a note") as session:
+        parts.part_of(session, "tire T8").note = "bob's own"
+    lines = taken(theirs, whole(ours))
+    assert ("more", "says something else here, which stays: note") in fates(lines, "tire")
+    (done,) = rows(theirs, Serviced)
+    assert (done.done_by, done.note) == (SECRET, SECRET)
+    tire = next(one for one in rows(theirs, Part) if one.mark == "T8")
+    assert (tire.note, tire.bought_from) == ("bob's own", SECRET)
+    assert ("here", "says something else here, which stays: note") in fates(
+        taken(theirs, whole(ours)), "tire"
+    )
+
+
+def test_a_copy_is_known_by_whoever_has_the_original(tmp_path, theirs):
+    with Store.open(tmp_path / "ours.sqlite", by="ann") as ours:
+        fill(ours)
+        taken(theirs, shared(ours))
+        with ours.entry("mended") as session:
+            runs.put_laps(session, runs.run_of(session, "last"), LAPS)
+        assert {fate for fate, _ in fates(taken(theirs, shared(ours)), "run")} == {"copy"}
+        copy = max(rows(theirs, Run), key=lambda run: run.id).code
+        assert fates(taken(ours, shared(theirs, copy, private=True)), "run") == {("here", "")}
+
+
+# ---------------- names
+
+
+def test_a_setup_of_another_car_keeps_its_name(ours, theirs, tmp_path):
+    with Store.open(tmp_path / "third.sqlite", by="cid") as third:
+        fill(third)
+        taken(theirs, shared(third))
+    lines = taken(theirs, shared(ours))
+    with theirs.reading() as session:
+        told = {one.name for one in shelf.revisions(session, kind="setup")}
+        cars = session.scalars(sa.select(Document.name).where(Document.kind == "car")).all()
+    assert told == {f"Conventional of {car}" for car in cars} and len(set(cars)) == 2
+    assert {line.name.rpartition(" ")[0] for line in lines if line.kind == "setup"} == {"Conventional"}
+
+
+def test_a_name_that_is_taken_tells_whose_it_is(ours, theirs, tmp_path):
+    with Store.open(tmp_path / "third.sqlite", by="cid") as third:
+        fill(third)
+        taken(theirs, shared(third, private=True))
+    taken(theirs, shared(ours, private=True))
+    with theirs.reading() as session:
+        tires = session.scalars(sa.select(Part.mark).where(Part.kind == "tire")).all()
+        events = session.scalars(sa.select(Event.name)).all()
+        cars = session.scalars(sa.select(Document.name).where(Document.kind == "car")).all()
+    assert set(tires) == {"T8", "T8 (ann)"} and set(events) == {"Opening night", "Opening night (ann)"}
+    assert sorted(cars)[1] == f"{sorted(cars)[0]} (ann)"
