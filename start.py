@@ -152,6 +152,8 @@ def make_ready(extra):
     install(["setuptools"])
     install(["--no-build-isolation", "--editable", "." + extra])
     if os.path.exists(os.path.join(HERE, "src", "ovalwright", "compile.py")):
+        # An install in place leaves the package's own bytecode to whoever starts it first, if he may write.
+        run(["-m", "compileall", "-q", "src"])
         code = run(["-m", "ovalwright.compile"])
         if code:
             sys.exit(code)
