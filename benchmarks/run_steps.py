@@ -34,6 +34,7 @@ RUBBER = {
     "best": "best temperature, 20 F",
     "window": "window, 40 F",
     "softening": "softening, 0.05 %/F",
+    "easing": "rolling resistance by heat, 0.2 %/F",
     "sliding_share": "share of sliding into the tire, 10 %",
     "tread_to_road": "exchange with the road, 25 W/K",
     "tread_to_air": "tread to air, 12 W/K",

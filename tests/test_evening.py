@@ -6,7 +6,7 @@ import pytest
 from evidence import DERIVED
 
 from ovalwright.documents import Conditions
-from ovalwright.pack import conditions_after, density
+from ovalwright.pack import conditions_after, density, surface_grip
 
 COOLING = Conditions.from_text(
     'air = "80 F"\nsurface = "110 F"\n'
@@ -40,11 +40,27 @@ def test_an_evening_cools_in_straight_lines(check, minutes: float, air: float, s
 def test_cool_air_is_denser_and_the_rest_of_the_day_stays() -> None:
     later = conditions_after(COOLING, 2400.0)
     assert density(later) > density(COOLING)
-    assert (later.barometer, later.humidity, later.grip) == (
-        COOLING.barometer,
-        COOLING.humidity,
-        COOLING.grip,
-    )
+    assert (later.barometer, later.humidity) == (COOLING.barometer, COOLING.humidity)
+
+
+def test_a_surface_grips_as_it_is_written_or_as_warm_as_it_is() -> None:
+    def day(**keys: str) -> Conditions:
+        return Conditions.from_text("\n".join(f'{key} = "{said}"' for key, said in keys.items()))
+
+    assert surface_grip(day()) == 1.0
+    assert surface_grip(day(surface="85 F")) == pytest.approx(1.0 + 25 * 0.0008)
+    assert surface_grip(day(surface="85 F", hot_slick="0 %/F")) == 1.0
+    assert surface_grip(day(surface="85 F", grip="0.97")) == 0.97
+    assert surface_grip(day(surface="150 F", hot_slick="10 %/F")) == pytest.approx(0.1)
+
+
+def test_grip_comes_back_as_the_surface_cools_unless_it_is_told() -> None:
+    assert surface_grip(conditions_after(COOLING, 1200.0)) == pytest.approx(1.0 + 10 * 0.0008)
+    slick = Conditions.from_text('grip = "0.95"\n[[later]]\nafter = "20 min"\nsurface = "85 F"\n')
+    assert surface_grip(conditions_after(slick, 1200.0)) == pytest.approx(0.95 * (1.0 + 25 * 0.0008))
+    told = Conditions.from_text('surface = "85 F"\n[[later]]\nafter = "20 min"\ngrip = "0.98"\n')
+    halfway = surface_grip(conditions_after(told, 600.0))
+    assert halfway == pytest.approx(0.5 * (1.0 + 25 * 0.0008 + 0.98))
 
 
 def test_a_day_that_says_nothing_of_later_does_not_change() -> None:

@@ -1,4 +1,4 @@
-"""A fact of the trade about long races: what rear weight does to the rear tires."""
+"""Facts of the trade about long races: what rear weight does to the tires, a cool evening to the car."""
 
 from __future__ import annotations
 
@@ -97,3 +97,33 @@ def test_tires_come_in_within_ten_laps(check) -> None:
         kind=COMMON_PRACTICE,
         area="run",
     )
+
+
+# ---------------- the evening
+
+
+@cache
+def evening(air: str, surface: str) -> Run:
+    """Thirty laps of the demo car in some air on a surface whose grip was left out."""
+    with resources.as_file(resources.files("ovalwright") / "demo") as folder:
+        car = build(assemble(folder / "setup_conventional.toml"), values={"setup.final_drive": 5.14})
+        track = load_track(folder / "track_three_eighths.toml")
+    ribbon = ribbon_of(track)
+    day = Conditions.model_validate({"document": "conditions", "air": air, "surface": surface})
+    return run(with_fuel(car, share=0.75), ribbon.line(groove(track, ribbon, "middle")), day, 30)
+
+
+def test_grip_comes_back_in_the_evening_and_the_car_tightens(check) -> None:
+    hot, cool = evening("90 F", "135 F"), evening("66 F", "80 F")
+    plain = {"kind": COMMON_PRACTICE, "area": "run"}
+    check.between(
+        float(cool.times.min() - hot.times.min()), -0.6, -0.05, unit="s",
+        of="best lap of a cool evening less that of a hot afternoon",
+        source="a hot surface is slick; grip returns in the evening", **plain,
+    )  # fmt: skip
+    check.between(
+        100.0 * float(cool.laps[4].balance - hot.laps[4].balance), -5.0, -0.2, unit="%",
+        of="balance on lap 5, cool evening less hot afternoon, minus is tighter",
+        source="the car tightens in the evening", **plain,
+    )  # fmt: skip
+    assert (cool.laps[-1].tread < hot.laps[-1].tread).all()

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from evidence import COMMON_PRACTICE, DERIVED, FROM_MEMORY, READ
+from scipy.optimize import brentq
 from stint import HP, INCH, LB, PSI, Stint, fahrenheit, kelvin
 
 from ovalwright.documents import Assembly, Car, assemble
@@ -291,6 +292,27 @@ def test_a_pyrometer_reads_a_cooled_tread(check, typical: Warming) -> None:
         of="RF tread cooled in the first minute after the stop",
         source="pyrometers are read within about a minute, hardest-working tire first",
         kind=COMMON_PRACTICE,
+        area="run",
+    )
+
+
+def test_a_warm_carcass_rolls_as_the_rule_for_road_tires_has_it(check, typical: Warming) -> None:
+    """A tire that warms itself by 25 K in air of 25 C, and in air 5 K warmer or cooler."""
+
+    def resistance(air: float) -> float:
+        held = brentq(lambda own: own - air - 25.0 * easing(own) / easing(298.15 + 25.0), air, air + 100.0)
+        return easing(held)
+
+    def easing(own: float) -> float:
+        return float(typical.rolling(np.full(4, own))[0])
+
+    check(
+        [resistance(303.15) / resistance(298.15), resistance(293.15) / resistance(298.15)],
+        [1.0 / (1.0 + 0.008 * 5.0), 1.0 / (1.0 - 0.008 * 5.0)],
+        rel=0.003,
+        of="rolling resistance in air of 30 and 20 C against that in air of 25 C",
+        source="UN Regulation 117 annex 6, 6.2: Fr25 = Fr (1 + 0.008 (t - 25)) for class C1",
+        kind=READ,
         area="run",
     )
 

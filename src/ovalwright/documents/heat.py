@@ -19,6 +19,7 @@ class TireHeat(Part):
         "temperature_span", "180 F", "40 F", "grip is 1 - (off / window) ** 2 that far off the best"
     )
     softening: Amount = typical("heat_loss", "0.1 %/F", "0.05 %/F", "cornering stiffness lost by heat")
+    easing: Amount = typical("heat_loss", "0.55 %/F", "0.2 %/F", "rolling resistance lost by a warm carcass")
     unscuffed_loss: Amount = typical("share", "3 %", "2 %", "grip a new tire lacks in its first laps")
     cycle_loss: Amount = typical("share", "0.4 %", "0.2 %", "grip lost per heat cycle")
     hot_loss: Amount = typical("share", "2 %", "1 %", "grip lost by 10 minutes at the best temperature")

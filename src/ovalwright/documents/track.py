@@ -32,7 +32,8 @@ class Conditions(Document):
     humidity: Amount = typical("share", "55 %", "15 %")
     altitude: Amount = typical("altitude", "600 ft", "300 ft")
     surface: Amount = typical("temperature", "110 F", "12 F", "temperature of the road")
-    grip: Amount = typical("factor", "1", "0.03", "grip of this surface against a medium one")
+    grip: Amount = typical("factor", "1", "0.03", "grip of this surface of that day against a medium one")
+    hot_slick: Amount = typical("heat_loss", "0.08 %/F", "0.06 %/F", "grip a surface loses by heat")
     later: tuple[Later, ...] = Field(default=(), max_length=200)
 
     @field_validator("later")

@@ -17,7 +17,7 @@ from .build import (
 )
 from .masses import slosh_of
 from .parts import watched_points
-from .road import conditions_after, density, motion
+from .road import conditions_after, density, motion, surface_grip
 from .seats import Disagreement, Fit, Standing
 from .tires import Rubber
 from .values import Drawn, Values
@@ -42,6 +42,7 @@ __all__ = [
     "rebuilt_reset",
     "roll_outs",
     "slosh_of",
+    "surface_grip",
     "turn_jack_bolts",
     "watched_points",
     "with_fuel",

@@ -30,6 +30,8 @@ RADIATING = 0.06
 """Emissivity times area of a disc [m^2]."""
 RADIAL_GROWTH = 0.25
 """Growth by heat and stretch of a radial against that of a bias tire (common practice, no source)."""
+RESISTANCE_AT = 333.15
+"""Carcass temperature [K] at which rolling resistance is stated: 140 F (common practice, no source)."""
 HOT_TIME = 600.0
 """Time at the best temperature [s] for which `hot_loss` is stated."""
 
@@ -47,6 +49,7 @@ class Warming:
     best: Array
     window: Array
     softening: Array
+    easing: Array
     heat_cycles: Array
     unscuffed_loss: Array
     cycle_loss: Array
@@ -87,6 +90,15 @@ class Warming:
         """Cornering stiffness of each tire against that at its best temperature, at least a tenth."""
         return np.maximum(1.0 - self.softening * (tread - self.best), 0.1)
 
+    def rolling(self, carcass: Array) -> Array:
+        """Rolling resistance of each tire at its carcass temperature [K] against that at RESISTANCE_AT.
+
+        A cold carcass loses more as it flexes: exp(-easing (T - RESISTANCE_AT)). UN Regulation 117, annex 6,
+        6.2 (as ISO 28580) takes 0.8 % per kelvin of the air around a tire that warms itself by some 25 K,
+        which is 1 % per kelvin of its own temperature.
+        """
+        return np.asarray(np.exp(-self.easing * (carcass - RESISTANCE_AT)))
+
     def pressure(self, gas: Array, *, filled_at: float, ambient: float = ATMOSPHERE) -> Array:
         """Hot gauge pressures [Pa] at gas temperatures [K], from the cold ones set at `filled_at` [K]."""
         pairs = zip(self.cold, gas, strict=True)
@@ -114,12 +126,12 @@ def warming(car: Values, setup: Values) -> Warming:
     def each(name: str) -> Array:
         return np.array([getattr(tire.heat, name) for tire in tires])
 
-    plain = ("best", "window", "softening", "heat_cycles", "unscuffed_loss", "cycle_loss", "hot_loss")
+    plain = ("best", "window", "softening", "easing", "heat_cycles", "unscuffed_loss", "cycle_loss")
     points = [(point.temperature, point.friction) for point in car.brakes.pads]
     return Warming(
         bodies=_bodies(car, tires),
         cold=np.array([tire.cold for tire in tires]),
-        **{name: each(name) for name in (*plain, "worn_loss", "tread_depth")},
+        **{name: each(name) for name in (*plain, "hot_loss", "worn_loss", "tread_depth")},
         heat_growth=each("heat_growth") * _radial(tires, "heat_growth"),
         stretch=each("stretch") * _radial(tires, "stretch"),
         pads=np.array(points).T,

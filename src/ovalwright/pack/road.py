@@ -17,6 +17,7 @@ from ovalwright.mechanics.handbook import (
     saturation_pressure,
     standard_air,
 )
+from ovalwright.units import Quantity
 from ovalwright.vehicle.record import MOTION
 
 INWARD = {"inside": 1.0, "center": 0.0, "wall": -1.0}
@@ -49,17 +50,39 @@ def density(conditions: Conditions) -> float:
     )
 
 
+def surface_grip(conditions: Conditions) -> float:
+    """Grip of the surface against a medium one.
+
+    What is written is that of the day. Where it is left out, it is that of a medium surface as warm as this
+    one, which loses `hot_slick` for each kelvin above the typical temperature. A cool evening gives grip
+    back, beyond what the tires make of it: common practice, no source.
+    """
+    if conditions.grip.known:
+        return conditions.grip.si
+    typical: Quantity = Conditions.model_fields["surface"].default
+    return conditions.grip.si * _slicker(conditions, conditions.surface.si - typical.si)
+
+
+def _slicker(conditions: Conditions, hotter: float) -> float:
+    """Grip left of a surface that got hotter [K], at least a tenth."""
+    return max(1.0 - conditions.hot_slick.si * hotter, 0.1)
+
+
 def conditions_after(conditions: Conditions, seconds: float) -> Conditions:
     """Conditions some time [s] into a run: air, surface and its grip in straight lines from one entry of
-    `later` to the next, held after the last. Never raises.
+    `later` to the next, held after the last. Where no later grip is told, it follows the temperature of the
+    surface. Never raises.
     """
+    grip = replace(conditions.grip, si=surface_grip(conditions), evidence="unstated")
     changed = {}
-    for name in ("air", "surface", "grip"):
-        start = getattr(conditions, name)
+    for name, start in (("air", conditions.air), ("surface", conditions.surface), ("grip", grip)):
         told = [(entry.after.si, at.si) for entry in conditions.later if (at := getattr(entry, name))]
         if told:
             times, values = zip((0.0, start.si), *told, strict=True)
             changed[name] = replace(start, si=float(np.interp(seconds, times, values)))
+    if "surface" in changed and "grip" not in changed:
+        hotter = changed["surface"].si - conditions.surface.si
+        changed["grip"] = replace(grip, si=grip.si * _slicker(conditions, hotter))
     return conditions.model_copy(update=changed) if changed else conditions
 
 
@@ -76,7 +99,7 @@ def motion(
     curvature, bank = hand / center_radius(track, at), hand * at.bank.si
     record = np.zeros(1, MOTION)[0]
     record["gravity"] = GRAVITY
-    record["air_density"], record["grip"] = density(conditions), conditions.grip.si
+    record["air_density"], record["grip"] = density(conditions), surface_grip(conditions)
     record["speed"], record["acceleration"] = speed, station.along.si
     record["curvature"] = station.curvature.si * curvature
     record["curvature_rate"] = station.curvature_change.si * curvature / at.turn_in.si

@@ -74,7 +74,8 @@ HOT_GAIN = {"LF": 2.6 * PSI, "RF": 8.9 * PSI, "LR": 3.0 * PSI, "RR": 7.9 * PSI}
 @dataclass(frozen=True, eq=False)
 class Rubber:
     """What a run has made of four tires, (4,) each: hot gauge pressure [Pa], roll-out grown beyond that of
-    pressure [m], tread worn off [m], and grip and cornering stiffness against the documents' tire.
+    pressure [m], tread worn off [m], and grip, cornering stiffness and rolling resistance against the
+    documents' tire.
     """
 
     pressure: npt.NDArray[np.float64]
@@ -82,6 +83,7 @@ class Rubber:
     wear: npt.NDArray[np.float64]
     grip: npt.NDArray[np.float64]
     stiffness: npt.NDArray[np.float64]
+    rolling: npt.NDArray[np.float64]
 
 
 def set_tire(to: Record, tire: Values, *, pressure: float, roll_out: float, read_at: float) -> None:
@@ -138,6 +140,7 @@ def running_tires(record: Record, setup: Values, sheet: Values, rubber: Rubber) 
         to["free_radius"] -= rubber.wear[i]
         to["grip"] *= rubber.grip[i]
         to["stiffness_factor"] *= rubber.stiffness[i]
+        to["rolling_resistance"] *= rubber.rolling[i]
 
 
 def _on_the_scales(corner: str, setup: Values, sheet: Values) -> tuple[float, float, float]:

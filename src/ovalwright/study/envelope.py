@@ -19,7 +19,7 @@ from scipy.stats import qmc
 
 from ovalwright.documents import Conditions
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.pack import Packed, density, slosh_of
+from ovalwright.pack import Packed, density, slosh_of, surface_grip
 from ovalwright.road import Ribbon
 from ovalwright.solve.edge import AT_ALONG, AT_SPEED, FUEL_SIDE, KIND, ROW, SLOSH, TIE, reach, steady
 from ovalwright.solve.envelope import Fit, fit
@@ -155,7 +155,7 @@ class _Car:
         self.record, self.work = packed.record.copy(), np.zeros((40, SIZE))
         self.row, self.tie, self.motion = np.zeros(ROW), np.zeros(TIE), np.zeros(1, MOTION)[0]
         self.motion["gravity"], self.motion["air_density"] = GRAVITY, density(conditions)
-        self.motion["grip"] = conditions.grip.si * driver.grip * driver.use
+        self.motion["grip"] = surface_grip(conditions) * driver.grip * driver.use
         self.tie[SLOSH] = slosh_of(packed.values()[0], float(self.record["fuel_mass"]))
         self.tie[FUEL_SIDE] = self.record["fuel_cg"][1]
         engine = engine_of(packed)

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ovalwright.documents import Conditions
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.pack import Packed, at_moment, density, slosh_of
+from ovalwright.pack import Packed, at_moment, density, slosh_of, surface_grip
 from ovalwright.road import Line
 from ovalwright.solve.edge import ROW, SLOWEST
 from ovalwright.solve.lap import BRAKE_EDGE, BRAKES, CAP, POWER, REVS, fastest_lap
@@ -237,7 +237,7 @@ def roads_of(line: Line, conditions: Conditions, grip: float = 1.0) -> Array:
     for name in ("curvature", "curvature_rate", "bank", "bank_rate", "bank_bend", "grade", "crest"):
         roads[name] = getattr(line, name)
     roads["gravity"], roads["air_density"] = GRAVITY, density(conditions)
-    roads["grip"] = conditions.grip.si * grip
+    roads["grip"] = surface_grip(conditions) * grip
     return roads
 
 

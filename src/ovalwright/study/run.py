@@ -236,7 +236,12 @@ class _Run:
             nodes[:, heat.GAS], filled_at=self.filled_at, ambient=station_pressure(self.day)
         )
         return Rubber(
-            pressure, np.array(growth), self.used[:, 0].copy(), np.array(grip), w.stiffness(lap_tread)
+            pressure=pressure,
+            growth=np.array(growth),
+            wear=self.used[:, 0].copy(),
+            grip=np.array(grip),
+            stiffness=w.stiffness(lap_tread),
+            rolling=w.rolling(nodes[:, heat.CARCASS]),
         )
 
     def car(self) -> Packed:

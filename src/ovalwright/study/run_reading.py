@@ -183,8 +183,8 @@ def last_solved(driven: Run) -> Lap:
 def state_at_flag(driven: Run) -> State:
     """Fuel left, hot pressures, growth beyond that of pressure, and wear after the last lap."""
     last, packed = driven.laps[-1], last_solved(driven).packed
-    still = np.zeros(4)
-    ungrown = roll_outs(packed, Rubber(last.pressure, still, last.wear, np.ones(4), np.ones(4)))
+    still, alike = np.zeros(4), np.ones(4)
+    ungrown = roll_outs(packed, Rubber(last.pressure, still, last.wear, alike, alike, alike))
     fuel = (last.fuel - last.burned) / packed.values()[0].fuel_cell.density
     corners = {
         corner: {

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from ovalwright.documents import STATIONS, Conditions, Track
 from ovalwright.mechanics.handbook import GRAVITY
-from ovalwright.pack import Packed, density, slosh_of, watched_points, with_fuel
+from ovalwright.pack import Packed, density, slosh_of, surface_grip, watched_points, with_fuel
 from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import ribbon_of
 from ovalwright.road import Line
@@ -104,7 +104,7 @@ class Pace:
     def on(self, conditions: Conditions) -> Pace:
         """The same road at the same speeds on another day."""
         roads = self.roads.copy()
-        roads["air_density"], roads["grip"] = density(conditions), conditions.grip.si
+        roads["air_density"], roads["grip"] = density(conditions), surface_grip(conditions)
         return Pace(self.name, self.end, self.distance, roads, self.middle)
 
 

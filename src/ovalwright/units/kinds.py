@@ -227,7 +227,7 @@ def _kinds() -> Iterator[Kind]:
     yield row("heat_transfer", "W/K", "W/K", 0, 0, (0, 300), (0, 10000), (0, 0.4), (0, 0.15), "60 W/K")
     yield row("wear_rate", "in/MJ", "mm/MJ", 4, 3, (0, 0.02), (0, 10), (0, 0.5), (0, 0.1), "0.002 in/MJ")
     yield row("heat_growth", "in/F", "mm/K", 4, 3, (0, 0.01), (-1, 1), (0, 0.3), (0, 0.1), "0.0015 in/F")
-    yield row("heat_loss", "%/F", "%/K", 2, 2, (0, 0.5), (-10, 10), (0, 0.3), (0, 0.1), "0.1 %/F")
+    yield row("heat_loss", "%/F", "%/K", 2, 2, (0, 1), (-10, 10), (0, 0.3), (0, 0.1), "0.1 %/F")
     yield row(
         "fuel_rate", "lb/hp/h", "kg/kW/h", 2, 3, (0.35, 1.6), (0.05, 10), (0, 0.05), (0, 0.02), "0.48 lb/hp/h"
     )

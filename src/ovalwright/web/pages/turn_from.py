@@ -40,6 +40,7 @@ SPRINGS = (*COILS, "setup.bar.", ".gas_force", "car.chassis.twist")
 LINKS = ("car.front.", "car.rear.", "setup.panhard.")
 TIRES = tuple(f".tire.{one}" for one in ("roll_out", "cold", "hot", "rate_", "growth", "grip", "width"))
 PLACE = ("track.ends", "track.grade")
+SURFACE = ("conditions.grip", "conditions.hot_slick", "conditions.surface")
 AIR = ("car.aero.", "conditions.air", "conditions.barometer", "conditions.humidity", "conditions.altitude")
 ORIGINS: dict[str, Origin] = {
     "load": Origin(
@@ -65,7 +66,7 @@ ORIGINS: dict[str, Origin] = {
         "The yaw moment method (Milliken and Milliken, Race Car Vehicle Dynamics, 1995, from memory).",
         (
             *TIRES,
-            "conditions.grip",
+            *SURFACE,
             "setup.rear_lead",
             "setup.toe_out",
             ".camber",
@@ -78,7 +79,7 @@ ORIGINS: dict[str, Origin] = {
         "Limit",
         "The greatest speed with a steady state at this phase of the turn, and what gives up there first.",
         "V^2 over the radius on a bank: OpenStax College Physics, ch. 6; the tires' own limit is solved.",
-        (*TIRES, "conditions.grip", *PLACE, *AIR, "car.engine.", "setup.final_drive"),
+        (*TIRES, *SURFACE, *PLACE, *AIR, "car.engine.", "setup.final_drive"),
     ),
     "coil": Origin(
         "Coils and stops",
