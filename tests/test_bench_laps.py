@@ -258,8 +258,8 @@ def test_what_is_in_hand_is_driven_against_what_it_was(laptop, season_store):
     try:
         who = read(laptop.get(f"/laps?laps={LAPS}").text).one("p", class_="who").text
         assert re.search(
-            r"A , solid, to compare with: .* revision \d+\. "
-            r"B , dashed, what is driven: .*in hand with 1 changed",
+            r"A , dashed, to compare with: .* revision \d+\. "
+            r"B , solid, what is driven: .*in hand with 1 changed",
             who,
         )
     finally:
@@ -307,7 +307,7 @@ def test_more_fuel_than_the_cell_holds_is_refused(laptop):
 def test_bands_can_be_stopped_and_asked_for_again(laptop):
     address = f"/laps?laps={LAPS}&other={quote('Soft right rear, much wedge')}"
     answer, page = ready(laptop, address)
-    assert "A , solid" in page.one("p", class_="who").text
+    assert "A , dashed" in page.one("p", class_="who").text
     form = next(one for one in page.all("form") if one.all("input", name="bands"))
     told = {one["name"]: one["value"] for one in form.all("input")}
     assert laptop.post("/laps/ask", data=told).status_code == 303

@@ -10,6 +10,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
+from typing import Any
 
 import altair
 import drawn
@@ -22,6 +23,7 @@ from hypothesis import strategies as st
 
 from ovalwright.pictures import inks
 from ovalwright.pictures.chart import Chart
+from ovalwright.pictures.chart_svg import chart_svg
 from ovalwright.pictures.lap import LapTrace, lap_chart
 from ovalwright.pictures.layout import NARROWEST, fitted, round_ticks, word_rows
 from ovalwright.pictures.run import RunTrace, run_chart
@@ -42,6 +44,33 @@ def _said(chart: Chart) -> list[str]:
         *(mark.word for mark in chart.marks),
         *(piece.word for lane in chart.lanes for piece in lane.pieces),
     ]
+
+
+@CHARTS
+def test_the_other_setup_is_dashed_and_the_one_in_question_solid_and_on_top(chart: Chart) -> None:
+    root = ET.fromstring(chart_svg(chart, panels=chart.panels[:1], lanes=False))
+    ranks = ("curve", "ghost second")
+    drawn = [one.get("class") for one in root.iter("path") if one.get("class") in ranks]
+    assert drawn == ["ghost second", "curve"]
+    lines = chart_lines(chart)
+    assert [line.split()[-1] for line in lines[1:3]] == ["(letters)", "line)"]
+    dashes = [
+        layer["mark"]["strokeDash"]
+        for layer in _marked(spec(chart), "line")
+        if layer["mark"].get("strokeWidth", 0.0) >= 2.0
+    ]
+    assert dashes[:2] == [list(inks.PENS[1].dash), [1, 0]]
+
+
+def _marked(one: Any, kind: str) -> list[dict[str, Any]]:
+    """All layers of a description that are drawn with one kind of mark, in order."""
+    if isinstance(one, list):
+        return [layer for part in one for layer in _marked(part, kind)]
+    if not isinstance(one, dict):
+        return []
+    mark = one.get("mark")
+    own = [one] if isinstance(mark, dict) and mark.get("type") == kind else []
+    return own + [layer for part in one.values() for layer in _marked(part, kind)]
 
 
 @CHARTS

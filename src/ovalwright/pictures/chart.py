@@ -99,7 +99,8 @@ class Mark:
 
 @dataclass(frozen=True)
 class Chart:
-    """Panels and lanes over one axis; `names` are the laps or setups, the first drawn on top.
+    """Panels and lanes over one axis; `names` are the laps or setups, the last the one in question: it is
+    drawn solid and on top, those before it in dashes.
 
     `notes` are sentences below; `whole` keeps the ticks of the axis to whole numbers.
     """
@@ -123,6 +124,10 @@ class Chart:
     def key(self, of: int) -> str:
         """The letter of one lap or setup where there are several, else nothing."""
         return letter(of) if len(self.names) > 1 else ""
+
+    def rank(self, of: int) -> int:
+        """Which of the pens draws a lap or setup: the first for the last of the names, which is on top."""
+        return len(self.names) - 1 - of
 
     def legend(self) -> tuple[str, ...]:
         """The names with their letters."""

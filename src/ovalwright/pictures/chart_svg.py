@@ -19,7 +19,7 @@ PHONE_CHART, LAPTOP_CHART = Room(340.0, 130.0, True), Room(900.0, 190.0, False)
 LEFT, RIGHT, HEAD, FOOT = 44.0, 8.0, 20.0, 22.0
 LANE, GAP = 20.0, 4.0
 CURVES = ("curve", "ghost second", "ghost third")
-"""How the curves of the first, second and further laps or setups are drawn."""
+"""How the curves of the last, the one before and further laps or setups are drawn."""
 FINEST = 1.2
 """Points of a curve nearer than this to the line between others are left out [px]."""
 LETTER = 7.5
@@ -82,12 +82,12 @@ def _panel(sheet: Sheet, chart: Chart, panel: Panel, room: Room, x: Along, top: 
     for zone in chart.zones:
         if zone.word == UNSURE and panel is chart.panels[0]:
             _unsure(sheet, zone, x, top, tall)
-    for curve in reversed(panel.curves):
+    for curve in panel.curves:
         pieces = _pieces(curve.x, curve.y, x, y)
-        sheet.path(CURVES[min(curve.of, len(CURVES) - 1)], "".join(map(path, pieces)))
+        sheet.path(CURVES[min(chart.rank(curve.of), len(CURVES) - 1)], "".join(map(path, pieces)))
     for mark in chart.marks:
         at = x(mark.at)
-        sheet.line("rule" if not mark.of else "rule second", [(at, top), (at, top + tall)])
+        sheet.line("rule second" if chart.rank(mark.of) else "rule", [(at, top), (at, top + tall)])
     sheet.text("axis", (2.0, top - 6.0), panel.heading)
     if panel is chart.panels[0]:
         _zone_names(sheet, chart, x, top)

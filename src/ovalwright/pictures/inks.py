@@ -27,7 +27,9 @@ PENS = (
     Pen("#1F4FB5", (4, 3), 1.6, "short dashes"),
     Pen("#8A1F4B", (16, 4), 1.6, "long dashes"),
 )
-"""By the number of the lap or setup; at least 4.5 to 1 on paper, so that they may color text too."""
+"""By the rank of the lap or setup, the one in question first; at least 4.5 to 1 on paper, so that they may
+color text too.
+"""
 
 
 @dataclass(frozen=True)

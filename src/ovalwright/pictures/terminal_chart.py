@@ -24,7 +24,7 @@ def chart_lines(chart: Chart, width: int = 80) -> list[str]:
     check_width(width)
     lines = [*wrap(chart.title, width)]
     for of, name in enumerate(chart.legend()):
-        how = "" if len(chart.names) == 1 else " (letters)" if of else " (the line)"
+        how = "" if len(chart.names) == 1 else " (letters)" if chart.rank(of) else " (the line)"
         lines += wrap(f"{name}{how}", width, subsequent_indent="   ")
     if chart.empty:
         return [*lines, "Nothing to draw yet."]
@@ -63,8 +63,9 @@ def _panel_lines(chart: Chart, panel: Panel, columns: int, width: int) -> Iterat
     for one in panel.curves:
         if one.low.size:
             _draw(cells, _reach(edges, one.x, one.low, one.high), (low, high), ".")
-    for one in reversed(panel.curves):
-        _draw(cells, _reach(edges, one.x, one.y, one.y), (low, high), chart.key(one.of) if one.of else "")
+    for one in panel.curves:
+        glyph = chart.key(one.of) if chart.rank(one.of) else ""
+        _draw(cells, _reach(edges, one.x, one.y, one.y), (low, high), glyph)
     ends = {0: panel.number(high), rows - 1: panel.number(low)}
     for row in range(rows):
         yield _gutter(ends.get(row, "")) + "".join(cells[row])

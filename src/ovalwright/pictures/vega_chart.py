@@ -8,7 +8,7 @@ from textwrap import wrap
 
 from ovalwright.pictures import inks
 from ovalwright.pictures.chart import Chart, Curve, Lane, Panel, Piece
-from ovalwright.pictures.inks import PENS, ruling
+from ovalwright.pictures.inks import PENS, Pen, ruling
 from ovalwright.pictures.layout import round_ticks, word_rows
 from ovalwright.pictures.vega_parts import (
     LINE,
@@ -40,9 +40,8 @@ def chart_spec(chart: Chart, width: int) -> Spec:
     if chart.empty:
         nothing = "Nothing to draw yet."
         return page([caption(inner, [nothing])], chart.title, f"{chart.title}. {nothing}")
-    samples = [
-        (name, pen.color, pen.dash, pen.width) for name, pen in zip(chart.legend(), PENS, strict=False)
-    ]
+    pens = [PENS[chart.rank(of)] for of in range(len(chart.names))]
+    samples = [(name, pen.color, pen.dash, pen.width) for name, pen in zip(chart.legend(), pens, strict=True)]
     parts = [line_samples(inner, samples), *_zone_names(chart, inner)]
     for panel in chart.panels:
         parts += [_heading(chart, panel, inner), _panel(chart, panel, inner)]
@@ -97,8 +96,8 @@ def _panel(chart: Chart, panel: Panel, width: float) -> Spec:
         "ticks": False,
     }
     frame = field.layer("point", rows(x=chart.span, y=field.y), axes={"y": axis}, opacity=0, aria=False)
-    curves = [_curve(one, field) for one in reversed(panel.curves)]
-    bands = [layer for one in panel.curves if one.low.size for layer in _band(one, field)]
+    curves = [_curve(one, PENS[chart.rank(one.of)], field) for one in panel.curves]
+    bands = [layer for one in panel.curves if one.low.size for layer in _band(one, chart.rank(one.of), field)]
     return field.holding(*_zones(chart, field), frame, *_uprights(chart, field), *bands, *curves)
 
 
@@ -108,8 +107,7 @@ def _number_format(ticks: Sequence[float]) -> str:
     return f",.{max(0, -math.floor(math.log10(step) + 1e-9))}f"
 
 
-def _curve(one: Curve, field: Field) -> Spec:
-    pen = PENS[one.of]
+def _curve(one: Curve, pen: Pen, field: Field) -> Spec:
     return field.layer(
         "line",
         rows(x=one.x, y=one.y),
@@ -122,14 +120,14 @@ def _curve(one: Curve, field: Field) -> Spec:
     )
 
 
-def _band(one: Curve, field: Field) -> Iterator[Spec]:
-    """A gray band for the first, two fine dotted lines for the others."""
-    if one.of == 0:
+def _band(one: Curve, rank: int, field: Field) -> Iterator[Spec]:
+    """A gray band for the one on top, two fine dotted lines for the others."""
+    if rank == 0:
         yield field.layer(
             "area", rows(x=one.x, y=one.low, y2=one.high), color=inks.BAND, opacity=1, invalid=_BREAK
         )
         return
-    fine: Spec = {"color": PENS[one.of].color, "strokeDash": [1, 3], "strokeWidth": 1, "invalid": _BREAK}
+    fine: Spec = {"color": PENS[rank].color, "strokeDash": [1, 3], "strokeWidth": 1, "invalid": _BREAK}
     for ends in (one.low, one.high):
         yield field.layer("line", rows(x=one.x, y=ends), **fine)
 
@@ -148,14 +146,16 @@ def _uprights(chart: Chart, field: Field) -> Iterator[Spec]:
     """Fine lines at the places of the marks."""
     for of in sorted({mark.of for mark in chart.marks}):
         lines = [(mark.at, field.y[0], mark.at, field.y[1]) for mark in chart.marks if mark.of == of]
+        rank = chart.rank(of)
         yield strokes(
-            field, lines, color=PENS[of].color if of else inks.RULE, strokeWidth=0.7, strokeDash=_fine(of)
-        )
+            field, lines, color=PENS[rank].color if rank else inks.RULE, strokeWidth=0.7,
+            strokeDash=_fine(rank),
+        )  # fmt: skip
 
 
-def _fine(of: int) -> list[float]:
-    """The dash of a mark: solid for the first lap or setup, broken for the others."""
-    return [3, 3] if of else [1, 0]
+def _fine(rank: int) -> list[float]:
+    """The dash of a mark: solid for the lap or setup on top, broken for the others."""
+    return [3, 3] if rank else [1, 0]
 
 
 def _zone_names(chart: Chart, width: float) -> Iterator[Spec]:
@@ -255,7 +255,8 @@ def _marks(chart: Chart, width: float) -> Iterator[Spec]:
             for x, (row, _), mark in zip(at, placed, chart.marks, strict=True)
             if mark.of == of
         ]
-        layers.append(strokes(field, lines, color=PENS[of].color, strokeDash=_fine(of)))
+        rank = chart.rank(of)
+        layers.append(strokes(field, lines, color=PENS[rank].color, strokeDash=_fine(rank)))
     for left in (False, True):
         chosen = [number for number, (_, side) in enumerate(placed) if side == left]
         data = rows(
