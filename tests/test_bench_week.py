@@ -11,6 +11,7 @@ from benches import PASSCODE, PHONE, client, read, token
 from ovalwright.documents import MIDDLE, QUESTIONS, Car, Conditions, new_car
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage import service
+from ovalwright.notebook.garage.how_measured import about_key, to_measure
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build
 from ovalwright.study.bands import Band
@@ -21,7 +22,6 @@ from ovalwright.web import hand as hands
 from ovalwright.web import week_numbers
 from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.next_up import next_up
-from ovalwright.web.to_measure import about_key, to_measure
 
 ANSWERS = {one.key: one.example for one in QUESTIONS}
 HTMX = {"HX-Request": "true"}

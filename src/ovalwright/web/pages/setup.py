@@ -31,6 +31,7 @@ from ovalwright.documents.car import Car
 from ovalwright.documents.new import new_car
 from ovalwright.documents.sheet import Sheet
 from ovalwright.notebook import shelf
+from ovalwright.notebook.garage.how_measured import ToMeasure, about_key, to_measure
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import build
@@ -46,7 +47,6 @@ from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress as Shown
 from ovalwright.web.pages.working import progress_of
 from ovalwright.web.sent_once import answer_once
-from ovalwright.web.to_measure import ToMeasure, about_key, to_measure
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import amount

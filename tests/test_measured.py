@@ -1,0 +1,329 @@
+"""What was measured: read as it is typed, kept where it is written, and what it narrows."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import shutil
+
+import numpy as np
+import pytest
+from evidence import DERIVED
+from fuzz_documents import DEMO
+
+from ovalwright.documents import Conditions, DocumentError, Track
+from ovalwright.notebook import shelf, undo
+from ovalwright.notebook.garage.how_measured import to_measure
+from ovalwright.notebook.garage.measuring_tools import TOOLS, tools_for
+from ovalwright.notebook.garage.parts import find_part, new_part
+from ovalwright.notebook.garage.parts_measured import measurements
+from ovalwright.notebook.known import number, numbers
+from ovalwright.notebook.measured import keep_measured
+from ovalwright.notebook.store import Store
+from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.measured import (
+    GiveTrouble,
+    half_of_mean,
+    looks_odd,
+    read_measured,
+    together_with,
+)
+from ovalwright.pack import build
+from ovalwright.study.narrowed import THREE, narrowed
+from ovalwright.study.sure import what_to_measure
+from ovalwright.units import KINDS, read_quantity
+
+TRACK = "track_three_eighths.toml"
+SETUPS = ("setup_soft_front.toml", "setup_conventional.toml")
+
+
+@pytest.fixture(scope="module")
+def notebook(tmp_path_factory):
+    """A notebook of two setups of one car, and of two parts of its rack."""
+    path = tmp_path_factory.mktemp("measured") / "notebook.sqlite"
+    with Store.open(path, by="owner") as opened, opened.entry("kept") as session:
+        for name in SETUPS:
+            shelf.keep_setup(session, DEMO / name)
+        new_part(session, "spring", "B12")
+        new_part(session, "tire", "T11")
+    return path
+
+
+@pytest.fixture
+def store(notebook, tmp_path):
+    with Store.open(shutil.copy(notebook, tmp_path / "notebook.sqlite"), by="owner") as opened:
+        yield opened
+
+
+def kept(store, name, origin="measured", setup="Conventional", together=False, **typed):
+    with store.entry("measured") as session:
+        revision = shelf.revision(session, setup)
+        what = number(session, revision, name)
+        kind = what.first.kind
+        tool = tools_for(kind, to_measure(what.name).tools)[0]
+        readings = {
+            "" if place == "it" else place: read_measured(
+                text, kind, is_point=what.is_point, tool=tool, origin=origin
+            )
+            for place, text in typed.items()
+        }
+        if together:
+            readings = {
+                place: together_with(one, what.at(place).entry.value, kind) for place, one in readings.items()
+            }
+        return keep_measured(session, revision, what, readings, reason="with a scale pad")
+
+
+def now(store, setup="Conventional"):
+    with store.reading() as session:
+        return shelf.assembly_of(session, shelf.revision(session, setup))
+
+
+# ---------------- as it is typed
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "value"),
+    [
+        ("15 3/16 in", "height", "15 3/16 in"),
+        ("340", "mass", "340 lb"),
+        ("15,4", "height", "15.4 in"),
+        ("1,200 lb", "mass", "1200 lb"),
+        ("15 1/8, 15 1/4, 15 3/16 in", "height", "15.19 in"),
+        ('15 1/8", 15 1/4"', "height", "15.19 in"),
+        ("201,203,202", "spring_rate", "202.0 lb/in"),
+        ("75; 77 F", "temperature", "76.0 F"),
+        ("386 mm\n387 mm", "height", "386.5 mm"),
+    ],
+)
+def test_one_reading_or_several_with_or_without_a_unit(typed, kind, value):
+    assert read_measured(typed, KINDS[kind], tool=tools_for(KINDS[kind])[0]).written["value"] == value
+
+
+def test_points_are_parted_by_semicolons():
+    found = read_measured("5.5,9.6,6.2; 5.6, 9.5, 6.4 in", KINDS["point"], is_point=True)
+    assert found.written["value"] == "5.55, 9.55, 6.30 in"
+    assert "2 readings that lie 0.2 in apart" in found.told
+
+
+@pytest.mark.parametrize(("typed", "said"), [("", "is typed"), ("abc", "195 lb"), ("-5 lb", "cannot be")])
+def test_what_cannot_be_read_says_what_to_type(typed, said):
+    with pytest.raises(NotebookTrouble, match=said):
+        read_measured(typed, KINDS["mass"])
+
+
+def test_a_wrong_give_or_take_is_told_from_a_wrong_number():
+    with pytest.raises(GiveTrouble):
+        read_measured("340", KINDS["mass"], give="much")
+
+
+def test_how_sure_is_what_is_typed_else_the_tool_else_a_tag():
+    kind = KINDS["mass"]
+    tool = tools_for(kind)[2]
+    assert read_measured("340", kind, give="5", tool=tool).written["give_or_take"] == "5 lb"
+    assert read_measured("154 kg", kind, give="2", tool=tool).written["give_or_take"] == "2 kg"
+    assert read_measured("340", kind, tool=tool).written["give_or_take"] == tool.give
+    maker = read_measured("340", kind, tool=tool, origin="maker")
+    assert "give_or_take" not in maker.written
+    assert maker.value == read_quantity({"value": "340 lb", "from": "maker"}, kind)
+
+
+def test_the_band_of_a_mean_holds_the_truth(check):
+    rng = np.random.default_rng(11)
+    tool, draws, count = 2.0, 4000, 3
+    sigma = tool / 1.96
+    shared = rng.normal(0.0, sigma * math.sqrt(0.5), draws)
+    readings = shared[:, None] + rng.normal(0.0, sigma * math.sqrt(0.5), (draws, count))
+    inside = [abs(row.mean()) <= half_of_mean(row[:, None], tool) for row in readings]
+    check.between(
+        float(np.mean(inside)),
+        0.95,
+        1.0,
+        unit="",
+        of="means of three readings that share half of the tool's variance, within the band that is said",
+        source="simulated readings",
+        kind=DERIVED,
+        area="bands",
+    )
+
+
+def test_readings_that_scatter_more_than_the_tool_make_the_band_wider():
+    near, far = (np.array(row)[:, None] for row in ([10.0, 10.1, 9.9, 10.0], [8.0, 10.0, 12.0, 10.0]))
+    assert half_of_mean(near, 1.0) < 1.0 < half_of_mean(far, 1.0)
+
+
+def test_a_number_far_from_the_old_one_asks_to_look_again():
+    kind = KINDS["mass"]
+    typical = read_quantity({"value": "340 lb", "give_or_take": "70 lb", "from": "typical"}, kind)
+    tool = tools_for(kind)[0]
+    assert looks_odd(read_measured("352", kind, tool=tool).value, typical, kind) == ""
+    assert "look again" in looks_odd(read_measured("35", kind, tool=tool).value, typical, kind)
+    assert "usual" in looks_odd(read_measured("3000", kind).value, typical, kind)
+
+
+def test_taken_together_the_surer_one_weighs_more(check):
+    kind = KINDS["mass"]
+    old = read_quantity({"value": "340 lb", "give_or_take": "4 lb", "from": "measured"}, kind)
+    both = together_with(read_measured("350 lb", kind, give="2"), old, kind)
+    assert (both.written["value"], both.written["give_or_take"]) == ("348.0 lb", "1.8 lb")
+    check(
+        ours=kind.to_us(both.value.si),
+        expected=(340.0 / 16.0 + 350.0 / 4.0) / (1.0 / 16.0 + 1.0 / 4.0),
+        abs=0.05,
+        unit="lb",
+        of="340 lb give or take 4 and 350 lb give or take 2, taken together",
+        source="weighted mean of least variance, by hand",
+        kind=DERIVED,
+        area="bands",
+    )
+
+
+# ---------------- what to measure, and with what
+
+
+def test_every_number_of_the_car_is_told_how_it_is_measured(store):
+    with store.reading() as session:
+        found = numbers(session, shelf.revision(session, "Conventional"))
+    untold = [name for name in found if to_measure(name).how == "Measure it, or ask the builder."]
+    assert untold == ["sheet.total"]
+    assert {"car.sprung.height", "spring B12.rate", "setup.each.tire.growth"} <= found.keys()
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [
+        ("car.front.short.each.coil_ratio", "let down"),
+        ("car.rear.points.links.left_arm.axle", "stands"),
+        ("spring B12.bind_height", "let down"),
+        ("sheet.fuel", "flame"),
+    ],
+)
+def test_what_can_hurt_is_said_where_it_can(name, word):
+    assert any(word in caution for caution in to_measure(name).cautions)
+
+
+def test_the_usual_tool_is_about_as_good_as_a_careful_reading_of_its_kind():
+    for name, tools in TOOLS.items():
+        kind = KINDS[name]
+        one = read_measured(kind.example, kind, tool=tools[0]).value
+        assert 0.3 < one.give_or_take / (2.0 * kind.one_sigma(one.si, "measured")) < 3.0, name
+
+
+# ---------------- kept
+
+
+def test_a_number_of_the_car_is_kept_in_the_car_for_every_setup_of_it(store):
+    made = kept(store, "car.unsprung.axle", it="352, 350, 351")
+    for setup in ("Conventional", "Soft right rear, much wedge", made.now.code):
+        held = now(store, made.others[0][1].code if setup.startswith("Soft") else setup).car.unsprung.axle
+        assert (held.text, held.evidence) == ("351.0 lb", "measured")
+    assert made.said == "unsprung axle 338 -> 351.0 lb"
+    assert made.now.parent_id == made.was.id
+    assert "with a scale pad" in made.now.reason
+
+
+def test_it_is_taken_back_whole(store):
+    made = kept(store, "car.unsprung.axle", it="352")
+    with store.entry("undo") as session:
+        assert undo.undo(session, by="owner").what.startswith("unsprung axle 338 -> 352 lb")
+    assert now(store).car.unsprung.axle.text == "338 lb"
+    with store.reading() as session:
+        assert not shelf.is_kept(session, made.now.code)
+
+
+def test_a_spring_of_the_rack_is_kept_there_and_in_its_life(store):
+    kept(store, "spring B12.rate", it="231, 233, 232 lb/in")
+    held = now(store)
+    assert held.setup.RR.coil.rate.text == "232.0 lb/in"
+    assert held.setup.RR.coil.spring == "B12"
+    assert next(one for one in held.rack.springs if one.id == "B12").date == dt.date.today()
+    with store.reading() as session:
+        (one,) = measurements(session, find_part(session, "spring", "B12"))
+    assert one.typed == "232.0 lb/in"
+
+
+def test_a_roll_out_is_noted_at_its_pressure(store):
+    kept(store, "tire T11.roll_out", it="87 3/4 in")
+    with store.reading() as session:
+        (one,) = measurements(session, find_part(session, "tire", "T11"))
+    assert one.typed.startswith("87 3/4 in at ") and one.at is not None
+
+
+def test_of_what_is_typical_at_several_corners_those_measured_are_kept(store):
+    kept(store, "setup.each.tire.growth", LF="0.1", RR="0.11 in/psi")
+    tires = {corner: getattr(now(store).setup, corner).tire.growth for corner in ("LF", "RF", "LR", "RR")}
+    assert [tires[corner].evidence for corner in tires] == ["measured", "typical", "typical", "measured"]
+
+
+def test_one_number_of_a_part_leaves_its_others_there(store):
+    kept(store, "bar inch and an eighth.diameter", it="1.13 in")
+    bar = now(store).setup.bar
+    assert (bar.bar, bar.diameter.text, bar.length.text) == ("inch and an eighth", "1.13 in", "37 1/2 in")
+
+
+def test_one_point_of_a_curve_that_is_typical_keeps_the_rest_of_it(store):
+    before = now(store).car.brakes.pads
+    kept(store, "car.brakes.pads[2].friction", it="0.44")
+    after = now(store).car.brakes.pads
+    assert after[1].friction.text == "0.44"
+    assert [one.friction.si for one in after[2:]] == [one.friction.si for one in before[2:]]
+    assert not after[2].friction.known
+
+
+def test_what_was_read_at_a_weighing_is_told_with_a_weighing(store):
+    with pytest.raises(NotebookTrouble, match="Scales"):
+        kept(store, "sheet.fuel", it="20 gal")
+
+
+def test_the_tag_does_not_take_the_place_of_the_rater(store):
+    with pytest.raises(NotebookTrouble, match="rated at"):
+        kept(store, "spring B12.rate", origin="maker", it="225")
+
+
+def test_a_number_that_the_rest_cannot_stand_on_is_refused_whole(store):
+    with pytest.raises(DocumentError, match="more than the cell holds"):
+        kept(store, "car.fuel_cell.capacity", it="12 gal")
+    assert now(store).car.fuel_cell.capacity.text == "22 gal"
+
+
+def test_the_same_again_is_not_kept(store):
+    kept(store, "car.unsprung.axle", it="352")
+    with pytest.raises(NotebookTrouble, match="just so"):
+        kept(store, "car.unsprung.axle", it="352")
+
+
+def test_a_name_is_enough_by_its_end_and_otherwise_told(store):
+    with store.reading() as session:
+        setup = shelf.revision(session, "Conventional")
+        assert number(session, setup, "sprung.height").name == "car.sprung.height"
+        with pytest.raises(NotebookTrouble, match=r"car\.unsprung\.height or car\.sprung\.height"):
+            number(session, setup, "height")
+
+
+# ---------------- what it narrows
+
+
+def test_a_measurement_narrows_what_it_was_made_for_and_nothing_gets_wider(store):
+    with store.reading() as session:
+        car = build(shelf.assembly_of(session, shelf.revision(session, "Conventional")))
+    kept(store, "car.sprung.height", it="15.8; 15.9; 15.7; 15.8 in")
+    found = narrowed(car, build(now(store)), Track.load(DEMO / TRACK), Conditions(), draws=16)
+    assert tuple(found.before) == tuple(found.after) == THREE
+    assert width(found.after["cross"]) < 0.95 * width(found.before["cross"])
+    assert all(width(found.after[name]) < 1.05 * width(found.before[name]) for name in THREE)
+
+
+@pytest.mark.proof
+def test_it_narrows_as_much_as_the_study_foretold_that_chose_it(store):
+    with store.reading() as session:
+        car = build(shelf.assembly_of(session, shelf.revision(session, "Conventional")))
+    track = Track.load(DEMO / TRACK)
+    (best,) = (one for one in what_to_measure(car, track, Conditions()) if one.what == "car.sprung.height")
+    kept(store, "car.sprung.height", it="15.8 in", together=True)
+    found = narrowed(car, build(now(store)), track, Conditions(), draws=256)
+    ratio = width(found.after["cross"]) / width(found.before["cross"])
+    assert ratio == pytest.approx(best.after / best.before, abs=0.08)
+
+
+def width(band):
+    return band.high - band.low
