@@ -84,6 +84,15 @@ class _Place:
     tires: AtLimit | None = None
 
 
+@dataclass(frozen=True)
+class _Cars:
+    """A step as bolted in and re-set, None where that does not apply, or why it could not be built."""
+
+    bolted: Packed | None = None
+    reset: Packed | None = None
+    problem: str = ""
+
+
 def effects(
     packed: Packed,
     track: Track,
@@ -108,11 +117,11 @@ def effects(
     base = _figures(packed, places, share, Draw({}))
     wedge = wedged(with_fuel(packed, share=share))
     slopes = [wedge_slope(fueled(packed, share, p.spot), p.limit, wedge) for p in places]
-    problems: dict[str, str] = {}
     tell = progress or (lambda done, total: None)
-    tried = []
+    built, tried = [], []
     for done, step in enumerate(chosen, start=1):
-        tried.append(_both_ways(packed, step, places, share, Draw({}), problems))
+        built.append(_built(packed, step, Draw({})))
+        tried.append(_both_ways(built[-1], places, share, Draw({})))
         tell(done, len(chosen) + draws)
     here = np.array(tried) - base
     unknowns = Unknowns(_assemblies(packed, chosen), track, conditions, tuple(stations))
@@ -122,13 +131,13 @@ def effects(
         car = as_drawn(packed, draw)
         at = _places(car, spots, share, draw)
         zero = _figures(car, at, share, draw)
-        return np.array([_both_ways(car, step, at, share, draw, {}) for step in chosen]) - zero
+        return np.array([_both_ways(_built(car, step, draw), at, share, draw) for step in chosen]) - zero
 
     found, failed = over_draws(answer, asked, lambda done, all: tell(len(chosen) + done, len(chosen) + all))
     found = found.reshape(-1, *here.shape)
     rows = [
-        _effect(packed, step, here[k], found[:, k], places, share, slopes, problems.get(step.name, ""))
-        for k, step in enumerate(chosen)
+        _effect(packed, step, cars, here[k], found[:, k], places, share, slopes)
+        for k, (step, cars) in enumerate(zip(chosen, built, strict=True))
     ]
     return Effects(
         rows=tuple(sorted(rows, key=lambda row: -row.size())),
@@ -179,41 +188,37 @@ def _figures(car: Packed, places: Sequence[_Place], share: float, draw: Draw) ->
     return figures
 
 
-def _both_ways(
-    car: Packed,
-    step: Adjustment,
-    places: Sequence[_Place],
-    share: float,
-    draw: Draw,
-    problems: dict[str, str],
-) -> Array:
+def _built(car: Packed, step: Adjustment, draw: Draw) -> _Cars:
+    values = draw.values(step.changed) if step.changed is not None and draw.z else None
+    bolted = None
+    try:
+        bolted = step.as_bolted(car, values=values)
+        return _Cars(bolted, step.reset(car, values=values))
+    except DocumentError as problem:
+        return _Cars(bolted, problem=str(problem))
+
+
+def _both_ways(cars: _Cars, places: Sequence[_Place], share: float, draw: Draw) -> Array:
     """Figures of a step as bolted in and re-set, (2, places, FIGURES); NaN where not applicable."""
     both = np.full((2, len(places), FIGURES), np.nan)
-    values = draw.values(step.changed) if step.changed is not None and draw.z else None
-    try:
-        both[0] = _figures(step.as_bolted(car, values=values), places, share, draw)
-        reset = step.reset(car, values=values)
-        if reset is not None:
-            both[1] = _figures(reset, places, share, draw)
-    except DocumentError as problem:
-        problems[step.name] = str(problem)
+    for way, car in enumerate((cars.bolted, cars.reset)):
+        if car is not None:
+            both[way] = _figures(car, places, share, draw)
     return both
 
 
 def _effect(
     base: Packed,
     step: Adjustment,
+    cars: _Cars,
     here: Array,
     found: Array,
     places: Sequence[_Place],
     share: float,
     slopes: Sequence[float],
-    problem: str,
 ) -> Effect:
-    if problem:
-        return Effect(step, {}, None, math.nan, problem)
-    bolted = step.as_bolted(base)
-    cars = (bolted, step.reset(base) if step.resets else None)
+    if cars.bolted is None or cars.problem:
+        return Effect(step, {}, None, math.nan, cars.problem)
     ways = [
         {
             place.spot.station.name: _moved(
@@ -221,10 +226,10 @@ def _effect(
             )
             for i, place in enumerate(places)
         }
-        for way, car in enumerate(cars)
+        for way, car in enumerate((cars.bolted, cars.reset))
     ]
-    was, now = (loads_of(car.weighed.corners()).cross for car in (base, bolted))
-    return Effect(step, ways[0], ways[1] if step.resets else None, now - was)
+    was, now = (loads_of(car.weighed.corners()).cross for car in (base, cars.bolted))
+    return Effect(step, ways[0], ways[1] if cars.reset is not None else None, now - was)
 
 
 def _parts(car: Packed | None, place: _Place, share: float) -> Parts | None:
