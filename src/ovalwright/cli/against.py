@@ -13,6 +13,7 @@ from ovalwright.cli.changing import check_draws
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
+from ovalwright.cli.options import ToDrive
 from ovalwright.cli.running import balance, chart_of, how_sure, told_run
 from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
@@ -34,29 +35,20 @@ MOST_NAMED = 4
 
 def against(
     screen: Screen,
-    setup: Path,
+    asked: ToDrive,
     other: Path,
-    track: Path,
     *,
     laps: int,
     draws: int,
     scatter: str,
     impound: bool,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
-    time: str,
     pictures: Sequence[Path],
 ) -> None:
     """Two setups on one line, day and driver: the times, when B gets ahead, how sure, and why."""
     check_draws(draws)
-    sought = lap_time(time) if time else None
+    sought = lap_time(asked.time) if asked.time else None
     sigma = quantity(scatter, "lap_gain", "--scatter")
-    job = job_of(
-        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
-    )
+    job = job_of(screen, asked)
     rival = on_its_own_sheet(job.assembly, other)
     if impound:
         _check_impound(job.assembly, rival)

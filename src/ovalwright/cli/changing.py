@@ -9,9 +9,10 @@ from pathlib import Path
 
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
+from ovalwright.cli.options import InTurn
 from ovalwright.cli.screen import CORNERS, Screen, plus
-from ovalwright.cli.turning import START_SLOW, at_end
-from ovalwright.cli.typed import air, beside, joined, track_of
+from ovalwright.cli.turning import START_SLOW
+from ovalwright.cli.typed import beside, in_turn
 from ovalwright.documents import Assembly
 from ovalwright.pack import build
 from ovalwright.study.bands import FEWEST, Band
@@ -21,35 +22,17 @@ from ovalwright.study.reading import Reading
 from ovalwright.study.turn import NO_TRANSIENT
 
 
-def compare(
-    screen: Screen,
-    setup: Path,
-    other: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    draws: int,
-    end: int,
-    more: bool,
-) -> None:
+def compare(screen: Screen, asked: InTurn, other: Path, *, draws: int, more: bool) -> None:
     """Two setups at one speed, as bolted in and re-set, with the band of the difference."""
     check_draws(draws)
-    base = joined(setup, sheet=sheet)
-    second = beside(base, other)
-    oval = track_of(screen, track)
+    car = in_turn(screen, asked)
+    base, second = car.assembly, beside(car.assembly, other)
     with screen.progress("comparing, draws") as tell:
         answer = compare_study(
-            build(base),
-            second,
-            oval,
-            air(screen, conditions),
-            draws=draws,
-            end=at_end(oval, end),
-            progress=tell,
+            build(base), second, car.oval, car.day, draws=draws, end=car.end, progress=tell
         )
     screen.title(f"{base.setup.name} (A) against {second.setup.name} (B)")
-    screen.say(f"{oval.name}, {oval.ends[at_end(oval, end)].name}; one speed, 2 % under the lower limit.")
+    screen.say(f"{car.where}; one speed, 2 % under the lower limit.")
     screen.say()
     on_the_scales(screen, answer)
     verdicts(screen, base, answer)

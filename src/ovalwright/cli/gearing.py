@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import shlex
-from pathlib import Path
 from typing import Any
 
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.lapping import NOT_IN_IT, job_of, lap_time, matched
+from ovalwright.cli.options import ToDrive
 from ovalwright.cli.screen import Screen, plus
 from ovalwright.cli.turning import START_SLOW
 from ovalwright.study.gears import STEP, GearLap, Gears
@@ -16,23 +16,10 @@ from ovalwright.study.gears import gears as gears_study
 from ovalwright.study.lap import Lap, NoLap
 
 
-def gears(
-    screen: Screen,
-    setup: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
-    time: str,
-) -> None:
+def gears(screen: Screen, asked: ToDrive) -> None:
     """A lap with each gear on the rack: the best, and what one step does."""
-    sought = lap_time(time) if time else None
-    job = job_of(
-        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
-    )
+    sought = lap_time(asked.time) if asked.time else None
+    job = job_of(screen, asked)
     with said_by(NoLap), screen.progress("gears") as tell:
         driver = matched(job, sought, tell).driver if sought else job.driver
         answer = gears_study(job.packed, job.line, job.day, driver, progress=tell)
@@ -51,7 +38,7 @@ def gears(
     if answer.best is not answer.fitted:
         screen.say("To try it:")
         ratio = screen.show(answer.best.ratio, "ratio")
-        screen.command(f'vary {shlex.quote(str(setup))} geared.toml "final_drive={ratio}"')
+        screen.command(f'vary {shlex.quote(str(asked.setup))} geared.toml "final_drive={ratio}"')
     if sought:
         screen.note(
             f"Matched to your {sought:.3f} s with the gear in the car: {driver.grip:.3f} times the grip."

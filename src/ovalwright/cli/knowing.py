@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
 from ovalwright.cli.changing import check_draws
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
+from ovalwright.cli.options import InTurn
 from ovalwright.cli.screen import CORNERS, Screen
-from ovalwright.cli.turning import START_SLOW, at_end, guessed
-from ovalwright.cli.typed import air, joined, quantity, track_of
+from ovalwright.cli.turning import START_SLOW, guessed
+from ovalwright.cli.typed import in_turn, quantity
 from ovalwright.documents import STATIONS, Assembly, Conditions, Station, Track
 from ovalwright.pack import Packed, build
 from ovalwright.study.bands import Band, Measurement
@@ -23,25 +23,14 @@ from ovalwright.study.sure import Sureness, SurePlace, how_sure, what_to_measure
 from ovalwright.study.turn import NO_TRANSIENT
 
 
-def effects(
-    screen: Screen,
-    setup: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    top: int,
-    draws: int,
-    end: int,
-) -> None:
+def effects(screen: Screen, asked: InTurn, *, fuel: str, top: int, draws: int) -> None:
     """Every adjustment by one step of the trade, the strongest first, and why."""
     check_draws(draws)
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    packed, day = build(assembly), air(screen, conditions)
+    car = in_turn(screen, asked)
+    assembly, packed = car.assembly, build(car.assembly)
     share = _share(assembly, fuel)
-    answer = strongest(screen, packed, oval, day, share=share, top=top, draws=draws, end=at_end(oval, end))
-    screen.title(f"{assembly.setup.name} on {oval.name}: one step of each adjustment, strongest first")
+    answer = strongest(screen, packed, car.oval, car.day, share=share, top=top, draws=draws, end=car.end)
+    screen.title(f"{assembly.setup.name} on {car.oval.name}: one step of each adjustment, strongest first")
     _bands_title(screen, answer)
     screen.table([_effect(one) for one in answer.rows], head=("step", "bolted in", "entry", "middle", "exit"))
     screen.say()
@@ -128,29 +117,19 @@ def _moved(moved: Moved | None) -> str:
     return f"{100 * moved.balance.value:+.2f} {word}"
 
 
-def sure(
-    screen: Screen,
-    setup: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    wanted: str,
-    draws: int,
-    end: int,
-) -> None:
+def sure(screen: Screen, asked: InTurn, *, wanted: str, draws: int) -> None:
     """Bands of the answers in the turn, and the measurement that would narrow the wanted one most."""
     check_draws(draws)
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    packed, day = build(assembly), air(screen, conditions)
+    car = in_turn(screen, asked)
+    assembly, packed = car.assembly, build(car.assembly)
     kinds = {"cross": "percent", "balance": "percent", "limit": "speed", "bite": "force"}
     kinds |= {f"{corner} load": "force" for corner in CORNERS}
     if wanted not in kinds:
         raise Trouble(f'--of: "{wanted[:20]}" is no answer here; write one of {", ".join(kinds)}')
     with screen.progress("drawing cars that fit your sheet") as tell:
-        answer = how_sure(packed, oval, day, draws=draws, end=at_end(oval, end), progress=tell)
-        best = what_to_measure(packed, oval, day, wanted=wanted, progress=tell)
-    screen.title(f"How sure: {assembly.setup.name} on {oval.name}")
+        answer = how_sure(packed, car.oval, car.day, draws=draws, end=car.end, progress=tell)
+        best = what_to_measure(packed, car.oval, car.day, wanted=wanted, progress=tell)
+    screen.title(f"How sure: {assembly.setup.name} on {car.oval.name}")
     screen.say("Middle of 95 % of cars that fit your scale sheet and what you know of the rest.")
     for share in dict.fromkeys(place.fuel_share for place in answer.places):
         places = [place for place in answer.places if place.fuel_share == share]

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.lapping import NOT_IN_IT, job_of
+from ovalwright.cli.options import ToDrive
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.documents import LapList
 from ovalwright.study.bands import Band
@@ -32,19 +33,12 @@ def matched(
     listed: LapList,
     setup: Path | None,
     track: Path | None,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
+    **how: Any,
 ) -> dict[str, Any]:
     """Match a list to the car's run and show it; returns it for another program. Raises Trouble."""
     if setup is None or track is None:
         raise Trouble("--setup and --track: a match takes both, the car that ran the laps and where")
-    job = job_of(
-        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
-    )
+    job = job_of(screen, ToDrive(setup=setup, track=track, **how))
     with said_by(ValueError), screen.progress("runs of the car") as tell:
         found = match_laps(job.packed, job.line, job.day, listed, job.driver, tell)
     screen.say()

@@ -10,6 +10,7 @@ from typing import Any
 
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble, said_by
+from ovalwright.cli.options import ToDrive
 from ovalwright.cli.screen import CORNERS, Screen, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import air, joined, quantity, track_of
@@ -58,36 +59,28 @@ class Job:
         return f"{self.oval.name}, {self.way}, {self.fuel}"
 
 
-def job_of(
-    screen: Screen,
-    setup: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
-) -> Job:
+def job_of(screen: Screen, asked: ToDrive) -> Job:
     """Read what was typed. Raises Trouble or DocumentError."""
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    driver = _driver(shares)
+    assembly, oval = joined(asked.setup, sheet=asked.sheet), track_of(screen, asked.track)
+    driver = _driver(asked)
     cell = assembly.car.fuel_cell
-    gallons = quantity(fuel, "volume", "--fuel") if fuel else cell.capacity.si
+    gallons = quantity(asked.fuel, "volume", "--fuel") if asked.fuel else cell.capacity.si
     if gallons > cell.capacity.si:
-        raise Trouble(f"--fuel: {fuel} does not go into a cell of {screen.show(cell.capacity.si, 'volume')}")
+        room = screen.show(cell.capacity.si, "volume")
+        raise Trouble(f"--fuel: {asked.fuel} does not go into a cell of {room}")
     laid = lay(oval)
     screen.notes(laid.remarks)
-    day = air(screen, conditions)
+    day = air(screen, asked.conditions)
     packed = with_fuel(build(assembly), gallons * cell.density.si)
-    line = groove_line(oval, laid.ribbon, groove)
-    return Job(assembly, packed, oval, line, day, driver, f"{groove} groove", screen.show(gallons, "volume"))
+    line = groove_line(oval, laid.ribbon, asked.groove)
+    way, filled = f"{asked.groove} groove", screen.show(gallons, "volume")
+    return Job(assembly, packed, oval, line, day, driver, way, filled)
 
 
-def _driver(shares: dict[str, str]) -> Driver:
+def _driver(asked: ToDrive) -> Driver:
     """The usual driver with the shares that were typed. Raises Trouble."""
     driver = DRIVER
-    for name, text in shares.items():
+    for name, text in (("use", asked.use), ("brake", asked.brake), ("throttle", asked.throttle)):
         try:
             driver = replace(driver, **{name: quantity(text, "share", f"--{name}")}) if text else driver
         except ValueError as problem:
@@ -100,26 +93,17 @@ def _driver(shares: dict[str, str]) -> Driver:
 
 def lap(
     screen: Screen,
-    setup: Path,
-    track: Path,
+    asked: ToDrive,
     *,
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
-    time: str,
     free: bool,
     pictures: Sequence[Path],
     maps: Sequence[Path],
 ) -> None:
     """One lap: how fast, where, what rules, what touches, and what can be checked on the car."""
-    sought = lap_time(time) if time else None
-    if free and (time or groove != MIDDLE):
+    sought = lap_time(asked.time) if asked.time else None
+    if free and (asked.time or asked.groove != MIDDLE):
         raise Trouble("--free: the free line is no groove and no lap of yours; leave out --groove and --time")
-    job = job_of(
-        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
-    )
+    job = job_of(screen, asked)
     with said_by(ValueError), screen.progress("around the track") as tell:
         if sought is not None:
             found = matched(job, sought, tell)

@@ -1,7 +1,8 @@
-"""Options and arguments that several commands share, and the screen they ask for."""
+"""Options and arguments that several commands share, those that belong together, and the screen asked for."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -65,6 +66,35 @@ Which = Annotated[
 Draft = Annotated[str, typer.Option("--draft", metavar="ID", help="Go on with a draft.")]
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why, in your own words.")]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class OnTrack:
+    """A car on a track as it is asked about, by what was typed."""
+
+    setup: Path
+    track: Path
+    conditions: Path | None
+    sheet: Path | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class InTurn(OnTrack):
+    """In which turn: that of an end, counted from 1."""
+
+    end: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToDrive(OnTrack):
+    """How it is driven; what is empty is as usual, `time` a lap that the grip is matched to."""
+
+    groove: str
+    fuel: str
+    time: str = ""
+    use: str = ""
+    brake: str = ""
+    throttle: str = ""
 
 
 def screen_of(as_json: bool, si: bool) -> Screen:

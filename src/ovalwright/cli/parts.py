@@ -5,22 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 
 from ovalwright.cli.door import said_by
+from ovalwright.cli.options import InTurn
 from ovalwright.cli.screen import Screen
-from ovalwright.cli.turning import at_end, shown_fuel
-from ovalwright.cli.typed import air, joined, quantity, track_of
+from ovalwright.cli.turning import shown_fuel
+from ovalwright.cli.typed import air, in_turn, quantity
 from ovalwright.pack import build
 from ovalwright.pack.road import station_pressure
 from ovalwright.study.stagger import cold_pressure, tire_pairs
 from ovalwright.study.turn import turn
 
 
-def stagger(
-    screen: Screen, setup: Path, track: Path, *, conditions: Path | None, sheet: Path | None, end: int
-) -> None:
+def stagger(screen: Screen, asked: InTurn) -> None:
     """The stagger this radius wants, what the car's own does, and which tires of the rack give it."""
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    answer = turn(build(assembly), oval, air(screen, conditions), end=at_end(oval, end), balances=False)
-    screen.title(f"Rear stagger of {assembly.setup.name} on {oval.name}, {oval.ends[at_end(oval, end)].name}")
+    car = in_turn(screen, asked)
+    assembly = car.assembly
+    answer = turn(build(assembly), car.oval, car.day, end=car.end, balances=False)
+    screen.title(f"Rear stagger of {assembly.setup.name} on {car.where}")
     show, wanted = screen.show, None
     for tank in answer.tanks:
         places = [place for place in tank.places if place.carried and place.carried.stagger]

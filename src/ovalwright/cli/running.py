@@ -15,6 +15,7 @@ from ovalwright.cli.ballast import against_book
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import said_by
 from ovalwright.cli.lapping import FAR_GRIP, NOT_IN_IT, Job, job_of, lap_time
+from ovalwright.cli.options import ToDrive
 from ovalwright.cli.race_plan import planned
 from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
@@ -55,27 +56,18 @@ LITTLE_LOST = 0.005
 
 def run(
     screen: Screen,
-    setup: Path,
-    track: Path,
+    asked: ToDrive,
     *,
     laps: int,
     yellow: Sequence[str],
     stops: Sequence[str],
-    conditions: Path | None,
-    sheet: Path | None,
-    fuel: str,
-    groove: str,
-    shares: dict[str, str],
-    time: str,
     books: Sequence[Path],
     pictures: Sequence[Path],
 ) -> None:
     """Many laps: when it is best, when it goes away, which tire and why, and the car at the flag."""
-    sought = lap_time(time) if time else None
+    sought = lap_time(asked.time) if asked.time else None
     read_books = [read(Rules, path) for path in books]
-    job = job_of(
-        screen, setup, track, conditions=conditions, sheet=sheet, fuel=fuel, groove=groove, shares=shares
-    )
+    job = job_of(screen, asked)
     plan = planned(screen, job.assembly, laps, yellow, stops)
     with said_by(NoLap), screen.progress("driving") as tell:
         if sought is None:

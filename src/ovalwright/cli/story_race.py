@@ -8,6 +8,7 @@ from pathlib import Path
 from ovalwright.cli.against import figures, to_see, when_ahead
 from ovalwright.cli.door import said_by
 from ovalwright.cli.lapping import Job, job_of, lap_picture, map_picture, saved, sections
+from ovalwright.cli.options import ToDrive
 from ovalwright.cli.running import chart_of
 from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import on_its_own_sheet
@@ -45,16 +46,11 @@ def race(screen: Screen, folder: Path, setup: str, other: str) -> None:
 
 def _geared(screen: Screen, folder: Path, setup: str, track: str) -> tuple[Job, Gears]:
     """The car on a track, with the quickest gear of its rack bolted in."""
-    job = job_of(
-        screen,
-        folder / f"setup_{setup}.toml",
-        folder / f"track_{track}.toml",
-        conditions=folder / "conditions_evening.toml",
-        sheet=None,
-        fuel="",
-        groove="middle",
-        shares={},
-    )
+    asked = ToDrive(
+        setup=folder / f"setup_{setup}.toml", track=folder / f"track_{track}.toml",
+        conditions=folder / "conditions_evening.toml", sheet=None, groove="middle", fuel="",
+    )  # fmt: skip
+    job = job_of(screen, asked)
     with said_by(NoLap), screen.progress("gears") as tell:
         answer = gears_study(job.packed, job.line, job.day, job.driver, progress=tell)
     best = answer.best

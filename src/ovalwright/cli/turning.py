@@ -9,9 +9,10 @@ from pathlib import Path
 
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble
+from ovalwright.cli.options import InTurn
 from ovalwright.cli.screen import CORNERS, Screen, plus
-from ovalwright.cli.typed import air, joined, quantity, track_of
-from ovalwright.documents import Assembly, State, Track
+from ovalwright.cli.typed import in_turn, quantity
+from ovalwright.documents import Assembly, State
 from ovalwright.pack import Packed, build
 from ovalwright.study.contacts import Contact, Sweep, as_fuel_burns
 from ovalwright.study.pulldown import NOTE as PULL_DOWN_NOTE
@@ -37,29 +38,21 @@ G = parse("1 g", KINDS["acceleration"])
 
 def turn(
     screen: Screen,
-    setup: Path,
-    track: Path,
+    asked: InTurn,
     *,
-    conditions: Path | None,
-    sheet: Path | None,
     fuels: Sequence[str],
     state: Path | None,
     speeds: Sequence[str],
-    end: int,
     more: bool,
 ) -> None:
     """What the four tires carry at entry, middle and exit, tank full and nearly empty."""
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    packed = _at_state(assembly, state)
+    car = in_turn(screen, asked)
+    assembly = car.assembly
+    loads = _fuels(assembly, fuels, state)
     answer = turn_study(
-        packed,
-        oval,
-        air(screen, conditions),
-        fuels=_fuels(assembly, fuels, state),
-        speed=_speeds(speeds),
-        end=at_end(oval, end),
+        _at_state(assembly, state), car.oval, car.day, fuels=loads, speed=_speeds(speeds), end=car.end
     )
-    screen.title(f"{assembly.setup.name}: {oval.name}, {oval.ends[at_end(oval, end)].name}")
+    screen.title(f"{assembly.setup.name}: {car.where}")
     for tank in answer.tanks:
         show_tank(screen, assembly, tank, most=heaviest(answer), more=more)
     _contacts(screen, assembly, answer)
@@ -90,13 +83,6 @@ def _speeds(speeds: Sequence[str]) -> dict[str, float] | float | None:
             raise Trouble(f'--speed: "{name[:20]}" is no place; write entry=, middle= or exit= and a speed')
         named[name.strip()] = quantity(amount.strip(), "speed", "--speed")
     return named or None
-
-
-def at_end(track: Track, end: int) -> int:
-    """The end asked for, counted from nought. Raises Trouble when the track has no such end written."""
-    if end > len(track.ends):
-        raise Trouble(f"--end: {track.file_name} has {len(track.ends)} end written; write --end 1")
-    return end - 1
 
 
 def shown_fuel(screen: Screen, assembly: Assembly, tank: Tank) -> str:
@@ -332,13 +318,12 @@ def guessed(assembly: Assembly) -> str:
     return f"{typical} of this car's {len(entries)} numbers are typical: `ovalwright sure` gives the bands."
 
 
-def limit(
-    screen: Screen, setup: Path, track: Path, *, conditions: Path | None, sheet: Path | None, end: int
-) -> None:
+def limit(screen: Screen, asked: InTurn) -> None:
     """How fast, what sets it, tight or loose there, and from where the car is unstable at fixed steer."""
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
-    answer = turn_study(build(assembly), oval, air(screen, conditions), end=at_end(oval, end))
-    screen.title(f"{assembly.setup.name}: limits on {oval.name}, {oval.ends[at_end(oval, end)].name}")
+    car = in_turn(screen, asked)
+    assembly = car.assembly
+    answer = turn_study(build(assembly), car.oval, car.day, end=car.end)
+    screen.title(f"{assembly.setup.name}: limits on {car.where}")
     for tank in answer.tanks:
         screen.say()
         screen.title(shown_fuel(screen, assembly, tank).capitalize())
@@ -373,21 +358,13 @@ def _rounds(place: AtStation) -> str:
     return plus(f"{left.rounds:.1f} at {left.corner}")
 
 
-def pulldown(
-    screen: Screen,
-    setup: Path,
-    track: Path,
-    *,
-    conditions: Path | None,
-    sheet: Path | None,
-    place: str,
-    end: int,
-) -> None:
+def pulldown(screen: Screen, asked: InTurn, *, place: str) -> None:
     """Heights and loads to reproduce on the scales, as in the turn."""
-    assembly, oval = joined(setup, sheet=sheet), track_of(screen, track)
+    car = in_turn(screen, asked)
+    assembly = car.assembly
     if place not in ("entry", "middle", "exit"):
         raise Trouble(f'--at: "{place[:20]}" is no place of a turn; write entry, middle or exit')
-    answer = turn_study(build(assembly), oval, air(screen, conditions), end=at_end(oval, end), balances=False)
+    answer = turn_study(build(assembly), car.oval, car.day, end=car.end, balances=False)
     pulls = {}
     for number, tank in enumerate(answer.tanks):
         if number:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
 from ovalwright.cli.door import Trouble
+from ovalwright.cli.options import InTurn
 from ovalwright.cli.screen import CORNERS, Screen
 from ovalwright.documents import Assembly, Car, Conditions, Document, Setup, Sheet, Track, assemble
 from ovalwright.units import KINDS, UnitError, read_quantity
@@ -104,6 +106,29 @@ def air(screen: Screen, path: Path | None) -> Conditions:
     conditions = read(Conditions, path) if path else Conditions()
     screen.notes(conditions.warnings)
     return conditions
+
+
+@dataclass(frozen=True)
+class CarInTurn:
+    """A car, the track and which of its ends, counted from nought, and the day."""
+
+    assembly: Assembly
+    oval: Track
+    end: int
+    day: Conditions
+
+    @property
+    def where(self) -> str:
+        """Track and end by their names."""
+        return f"{self.oval.name}, {self.oval.ends[self.end].name}"
+
+
+def in_turn(screen: Screen, asked: InTurn) -> CarInTurn:
+    """Read what was typed. Raises Trouble, also when the track has no such end written, or DocumentError."""
+    assembly, oval = joined(asked.setup, sheet=asked.sheet), track_of(screen, asked.track)
+    if asked.end > len(oval.ends):
+        raise Trouble(f"--end: {oval.file_name} has {len(oval.ends)} end written; write --end 1")
+    return CarInTurn(assembly, oval, asked.end - 1, air(screen, asked.conditions))
 
 
 def track_of(screen: Screen, path: Path) -> Track:
