@@ -29,11 +29,13 @@ gives the figure). `area` is one of AREAS. A check must never compare the produc
 that uses `check` gets the marker `sourced` by itself.
 
 `python -m pytest --write-evidence` rewrites docs/evidence.md from the quick tests; with `-m proof` it
-rewrites docs/proof.md from the long ones. `--check-evidence` fails the run when that file is stale.
+rewrites docs/proof.md from the long ones. A run of whole test files, named, rewrites their rows alone.
+`--check-evidence` fails the run when that file is stale, and names the tests whose rows are.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -79,14 +81,18 @@ AREAS = (
 
 NOISE = 1e-6
 """Differences below this are not shown: they need not be the same on every machine."""
+COLUMNS = ("test", "of", "source", "kind", "expected", "ours", "difference", "tolerance")
 LEGEND = (
-    "Made by the tests (`python -m pytest --write-evidence`); do not edit by hand.",
-    "",
     "READ: the figure was read in the source named. From memory: the source is cited and was not looked up.",
     "Library: a general library gives the figure. DERIVED: worked out from a law by a route the product does",
     "not use. Common practice: a fact of the trade without a source. TRAP: a figure printed wrong in",
     "its source, which the product must not reproduce.",
 )
+QUICK, PROOF = "Evidence", "Evidence, the long proof"
+COMMANDS = {
+    QUICK: "python -m pytest --write-evidence",
+    PROOF: "python -m pytest -m proof --write-evidence",
+}
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -251,7 +257,14 @@ def _tolerance(rel: float | None, absolute: float | None, unit: str) -> str:
 
 def render(rows: list[Row], title: str) -> str:
     """The evidence file: counts by kind and area, then one table per area, in a fixed order."""
-    lines = [f"# {title}", "", *LEGEND, ""]
+    lines = [
+        f"# {title}",
+        "",
+        f"Made by the tests (`{COMMANDS[title]}`); do not edit by hand.",
+        "",
+        *LEGEND,
+        "",
+    ]
     areas = [area for area in AREAS if any(row.area == area for row in rows)]
     lines += [f"| area | {' | '.join(KINDS)} | all |", f"| --- |{' ---: |' * (len(KINDS) + 1)}"]
     for area in [*areas, "all"]:
@@ -260,23 +273,37 @@ def render(rows: list[Row], title: str) -> str:
         lines.append(f"| {area} | {' | '.join(str(count) for count in counts)} | {len(chosen)} |")
     for area in areas:
         lines += ["", f"## {area[0].upper()}{area[1:]}", ""]
-        lines.append("| test | of | source | kind | expected | ours | difference | tolerance |")
-        lines.append("| --- | --- | --- | --- | --- | --- | --- | --- |")
+        lines += [f"| {' | '.join(COLUMNS)} |", f"|{' --- |' * len(COLUMNS)}"]
         for row in sorted((row for row in rows if row.area == area), key=lambda row: (row.test, row.place)):
-            cells = (
-                row.test,
-                row.of,
-                row.source,
-                row.kind,
-                row.expected,
-                row.ours,
-                row.difference,
-                row.tolerance,
-            )
+            cells = [getattr(row, column) for column in COLUMNS]
             lines.append(
                 "| " + " | ".join(cell.replace("|", "\\|").replace("\n", " ") for cell in cells) + " |"
             )
     return "\n".join(lines) + "\n"
+
+
+def rows_of(text: str) -> list[Row]:
+    """The rows of an evidence file."""
+    rows: list[Row] = []
+    for title, *lines in (part.splitlines() for part in text.split("\n## ")[1:]):
+        area = title[0].lower() + title[1:]
+        for line in lines[3:]:
+            cells = [cell.strip().replace("\\|", "|") for cell in re.split(r"(?<!\\)\|", line)[1:-1]]
+            rows.append(Row(area=area, place=len(rows), **dict(zip(COLUMNS, cells, strict=True))))
+    return rows
+
+
+def merged(ran: list[Row], files: set[str], text: str) -> list[Row]:
+    """What a run of some test files makes of the rows of an evidence file; of the whole run where none are
+    named."""
+    kept = [row for row in rows_of(text) if files and row.test.partition("/")[0] not in files]
+    return [*ran, *kept]
+
+
+def stale(was: str, now: str) -> list[str]:
+    """Names of the tests whose rows differ between two evidence files."""
+    lines = [set(text.splitlines()) for text in (was, now)]
+    return sorted({line.split(" | ")[0].removeprefix("| ") for line in lines[0] ^ lines[1] if "/" in line})
 
 
 # ---------------- pytest hooks
@@ -298,8 +325,9 @@ def pytest_configure(config: pytest.Config) -> None:
     config.stash[ROWS] = []
     if hasattr(config, "workerinput"):
         return
-    if _wanted(config) and (config.getoption("keyword") or config.args_source.name == "ARGS"):
-        raise pytest.UsageError("the evidence file is made from the whole run: name no tests and no -k")
+    single = config.getoption("keyword") or not all(Path(file).is_file() for file in _named(config))
+    if _wanted(config) and single:
+        raise pytest.UsageError("the evidence is made from whole test files: name no single tests and no -k")
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -326,8 +354,13 @@ def _wanted(config: pytest.Config) -> bool:
 
 def _place(config: pytest.Config) -> tuple[Path, str]:
     if config.getoption("markexpr") == "proof":
-        return ROOT / "docs" / "proof.md", "Evidence, the long proof"
-    return ROOT / "docs" / "evidence.md", "Evidence"
+        return ROOT / "docs" / "proof.md", PROOF
+    return ROOT / "docs" / "evidence.md", QUICK
+
+
+def _named(config: pytest.Config) -> list[str]:
+    """The test files that the run was asked for by name; none when it is the whole one."""
+    return config.args if config.args_source is pytest.Config.ArgsSource.ARGS else []
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -349,12 +382,14 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     ):
         return
     path, title = _place(config)
-    text = render(config.stash[ROWS], title)
+    was = path.read_text(encoding="utf-8") if path.exists() else ""
+    files = {Path(file).stem.removeprefix("test_") for file in _named(config)}
+    text = render(merged(config.stash[ROWS], files, was), title)
     if config.getoption("write_evidence"):
-        path.parent.mkdir(exist_ok=True)
         path.write_text(text, encoding="utf-8", newline="\n")
-    elif not path.exists() or path.read_text(encoding="utf-8") != text:
-        config.stash[STALE] = f"{path.relative_to(ROOT)} is stale: run `python -m pytest --write-evidence`"
+    elif was != text:
+        told = ", ".join(stale(was, text)) or "its head"
+        config.stash[STALE] = f"{path.relative_to(ROOT)} is stale ({told}): run `{COMMANDS[title]}`"
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 

@@ -1,7 +1,7 @@
 """The checks that carry a source must fail when they should, and write the same file every time."""
 
 import pytest
-from evidence import COMMON_PRACTICE, READ, Check, render
+from evidence import COMMON_PRACTICE, QUICK, READ, ROOT, Check, merged, render, rows_of, stale
 
 SOURCE = {"of": "a figure", "source": "a book", "kind": READ, "area": "springs"}
 
@@ -65,12 +65,32 @@ def test_the_file_does_not_show_noise(checks):
     for collector, noise in ((checks, 0.0), (other, 3e-12)):
         collector(2.0 + noise, 2.0, rel=1e-9, **SOURCE)
         collector(noise, 0.0, abs=1e-9, **SOURCE)
-    assert render(checks.rows, "Evidence") == render(other.rows, "Evidence")
+    assert render(checks.rows, QUICK) == render(other.rows, QUICK)
 
 
 def test_the_file_counts_by_kind_and_area(checks):
     checks.fact(True, **SOURCE)
     checks.fact(True, of="another", source="trade", kind=COMMON_PRACTICE, area="stagger")
-    text = render(checks.rows, "Evidence")
+    text = render(checks.rows, QUICK)
     assert "| all | 1 | 0 | 0 | 0 | 1 | 2 |" in text
     assert text.index("## Stagger") < text.index("## Springs")
+
+
+def test_the_file_is_read_as_it_was_written(checks):
+    checks.fact(True, **{**SOURCE, "source": "|x| of a table", "area": "load transfer"})
+    text = render(checks.rows, QUICK)
+    assert rows_of(text) == checks.rows
+    whole = (ROOT / "docs" / "evidence.md").read_text(encoding="utf-8")
+    assert render(rows_of(whole), QUICK) == whole
+
+
+def test_a_run_of_some_files_changes_their_rows_alone_and_what_is_stale_is_named(checks):
+    other, again = Check(test="there/that"), Check(test="here/this")
+    checks.fact(True, **SOURCE)
+    other.fact(True, **SOURCE)
+    again(1.0, 1.0, rel=0.1, **SOURCE)
+    was = render([*checks.rows, *other.rows], QUICK)
+    now = render(merged(again.rows, {"here"}, was), QUICK)
+    assert now == render([*again.rows, *other.rows], QUICK)
+    assert stale(was, now) == ["here/this"]
+    assert merged(again.rows, set(), was) == again.rows
