@@ -352,7 +352,7 @@ def test_another_notebook_is_named_on_the_line(shop, tmp_path):
     assert "It is empty" in good("notebook")
     (entry,) = told("notebook", "entries", "--notebook", other)["entries"]
     assert entry["by"] == "ann"
-    assert "write --notebook and --json behind list" in refused("notebook", "--json", "list", code=2)
+    assert "write options behind list" in refused("notebook", "--json", "list", code=2)
     assert "is no notebook" in refused("notebook", "--notebook", SETUP)
     assert "no notebook is kept there" in refused("notebook", "--notebook", "mysql://a:secret@b/c")
     assert "secret" not in refused("notebook", "--notebook", "mysql://a:secret@b/c")

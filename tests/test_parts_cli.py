@@ -229,7 +229,7 @@ def test_lists_are_there_before_any_was_begun(empty):
     assert all(line["done_at"] is None for line in lines)
     assert told("work")["lists"]["Nut and bolt"] == len(lines)
     assert "no checklist" in refused("work", "list", "Kitchen").lower()
-    assert "Nothing was ticked" in good("work", "hours") and "No round is open" in good("work", "open")
+    assert "Nothing was ticked" in good("work", "hours") and "No list is under way" in good("work", "open")
     assert 'begin "Nut and bolt"' in refused("work", "tick", "1")
 
 
@@ -254,7 +254,7 @@ def test_a_round_is_ticked_off_and_closed(week):
     closed = fits(good("work", "close"))
     assert "Left open:" in closed and re.search(r"and \d+ more things", closed)
     assert len(closed.splitlines()) < 16
-    assert "No round is open" in refused("work", "close")
+    assert "No list is under way" in refused("work", "close")
     for command in (("work",), ("work", "list", "Nut and bolt"), ("work", "open"), ("parts", "due")):
         text = fits(good(*command))
         assert "Found and not put right" in text and "jam nut loose" in text

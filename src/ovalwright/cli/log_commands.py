@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from ovalwright.cli import completing
-from ovalwright.cli.options import By, Draft, Json, Si, Where, screen_of
+from ovalwright.cli.options import By, Day, Draft, Json, Note, Si, Where, is_asked_alone, screen_of
 
 HELP = "The run log: events, runs, laps, what was read and said."
 
@@ -42,26 +42,23 @@ FuelLeft = Annotated[str, typer.Option(metavar="TEXT", help="Fuel that was left.
 Air = Annotated[str, typer.Option(metavar="TEXT", help='"68 F", or conditions by code, name or file.')]
 Surface = Annotated[str, typer.Option(metavar="TEXT", help='Temperature of the road, as "85 F".')]
 Stagger = Annotated[str, typer.Option(metavar="TEXT", help='Rear stagger, as "2 1/4 in".')]
-Note = Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")]
 
 
 @log.callback(invoke_without_command=True)
 def overview(ctx: typer.Context, where: Where = "", as_json: Json = False, si: Si = False) -> None:
     """The run log: events, runs, laps, what was read and said."""
-    if ctx.invoked_subcommand is None:
+    if is_asked_alone(ctx, where, as_json, si):
         from ovalwright.cli import run_shown
 
         run_shown.overview(screen_of(as_json, si), where=where)
-    elif where or as_json or si:
-        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
 
 
 @log.command()
 def event(
     name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called.", show_default=False)] = "",
-    on: Annotated[str, typer.Option("--on", metavar="DATE", help="As 2026-04-25; today when left out.")] = "",
+    on: Day = "",
     track: Track = "",
-    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    note: Note = "",
     spent: Annotated[str, typer.Option(metavar="AMOUNT", help="What it cost; private.")] = "",
     draft: Draft = "",
     where: Where = "",

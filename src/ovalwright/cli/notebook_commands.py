@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ovalwright.cli import completing
-from ovalwright.cli.options import By, Draft, Json, Reason, Si, Where, Which, screen_of
+from ovalwright.cli.options import By, Draft, Json, Reason, Si, Where, Which, is_asked_alone, screen_of
 
 notebook = typer.Typer(
     name="notebook",
@@ -101,12 +101,10 @@ def undo(
 @notebook.callback(invoke_without_command=True)
 def overview(ctx: typer.Context, where: Where = "", as_json: Json = False) -> None:
     """What is kept, with all its revisions; what was entered last."""
-    if ctx.invoked_subcommand is None:
+    if is_asked_alone(ctx, where, as_json):
         from ovalwright.cli import keeping
 
         keeping.overview(screen_of(as_json, False), where=where)
-    elif where or as_json:
-        raise typer.BadParameter(f"write --notebook and --json behind {ctx.invoked_subcommand}", ctx)
 
 
 @notebook.command("list")

@@ -65,6 +65,9 @@ Which = Annotated[
 ]
 Draft = Annotated[str, typer.Option("--draft", metavar="ID", help="Go on with a draft.")]
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why, in your own words.")]
+Note = Annotated[str, typer.Option("--note", metavar="TEXT", help="Anything worth keeping.")]
+Day = Annotated[str, typer.Option("--on", metavar="DATE", help="As 2026-04-25; today when left out.")]
+DoneBy = Annotated[str, typer.Option("--done-by", metavar="NAME", help="Who did it; you if left out.")]
 Laps = Annotated[int, typer.Option("--laps", min=0, max=1000, help="Laps run, where a book allows for them.")]
 
 
@@ -95,6 +98,13 @@ class ToDrive(OnTrack):
     use: str = ""
     brake: str = ""
     throttle: str = ""
+
+
+def is_asked_alone(ctx: typer.Context, *given: object) -> bool:
+    """Whether a group is asked, and no command of it. Raises BadParameter for options before a command."""
+    if ctx.invoked_subcommand is not None and any(given):
+        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
+    return ctx.invoked_subcommand is None
 
 
 def screen_of(as_json: bool, si: bool) -> Screen:

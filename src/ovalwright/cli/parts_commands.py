@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from ovalwright.cli import completing, completing_shop
-from ovalwright.cli.options import By, Json, Si, Where, screen_of
+from ovalwright.cli.options import By, Day, DoneBy, Json, Note, Si, Where, is_asked_alone, screen_of
 
 parts = typer.Typer(name="parts", help="Parts by their marks: where, how long run, what is due.",
                     rich_markup_mode=None)  # fmt: skip
@@ -27,7 +27,6 @@ MarkIfAny = Annotated[
         show_default=False,
     ),
 ]
-Day = Annotated[str, typer.Option("--on", metavar="DATE", help="As 2026-04-25; today when left out.")]
 Moment = Annotated[
     str,
     typer.Option("--on", metavar="DATE", help='As 2026-04-25 or "2026-04-25 18:30"; now when left out.'),
@@ -48,12 +47,10 @@ def overview(
     ctx: typer.Context, car: Car = "", where: Where = "", as_json: Json = False, si: Si = False
 ) -> None:
     """Parts by their marks: where, how long run, what is due."""
-    if ctx.invoked_subcommand is None:
+    if is_asked_alone(ctx, car, where, as_json, si):
         from ovalwright.cli import owning
 
         owning.overview(screen_of(as_json, si), car=car, where=where)
-    elif car or where or as_json or si:
-        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
 
 
 @parts.command("rack")
@@ -89,7 +86,7 @@ def add(
     laps: Annotated[str, typer.Option(metavar="NUMBER", help="Laps it had when it came.")] = "",
     miles: Annotated[str, typer.Option(metavar="NUMBER", help="Miles it had then.")] = "",
     runs: Annotated[str, typer.Option(metavar="NUMBER", help="Runs it had then.")] = "",
-    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    note: Note = "",
     where: Where = "",
     by: By = "",
     as_json: Json = False,
@@ -236,9 +233,7 @@ def serviced(
     job: Annotated[list[str], typer.Argument(metavar="JOB...", help="What was done, as `parts due` has it.")],
     on: Day = "",
     note: Annotated[str, typer.Option(metavar="TEXT", help="What was found; open until put right.")] = "",
-    done_by: Annotated[
-        str, typer.Option("--done-by", metavar="NAME", help="Who did it; you if left out.")
-    ] = "",
+    done_by: DoneBy = "",
     where: Where = "",
     by: By = "",
     as_json: Json = False,
@@ -286,7 +281,7 @@ def interval(
 # ---------------- the work
 
 
-work = typer.Typer(name="work", help="Checklists, the rounds through them, what is open, hours.",
+work = typer.Typer(name="work", help="Checklists, those under way, what is left to do, hours.",
                    rich_markup_mode=None)  # fmt: skip
 
 ListName = Annotated[
@@ -313,23 +308,20 @@ OfEvent = Annotated[
         autocompletion=completing.events,
     ),
 ]
-DoneBy = Annotated[str, typer.Option("--done-by", metavar="NAME", help="Who did it; you if left out.")]
 
 
 @work.callback(invoke_without_command=True)
 def work_overview(ctx: typer.Context, where: Where = "", as_json: Json = False) -> None:
-    """Checklists, the rounds through them, what is open, hours."""
-    if ctx.invoked_subcommand is None:
+    """Checklists, those under way, what is left to do, hours."""
+    if is_asked_alone(ctx, where, as_json):
         from ovalwright.cli import working
 
         working.overview(screen_of(as_json, False), where=where)
-    elif where or as_json:
-        raise typer.BadParameter(f"write options behind {ctx.invoked_subcommand}", ctx)
 
 
 @work.command("list")
 def work_list(name: ListName, where: Where = "", as_json: Json = False) -> None:
-    """One checklist, and how far the round through it is."""
+    """One checklist, and how far it is where it is under way."""
     from ovalwright.cli import working
 
     working.listed(screen_of(as_json, False), name, where=where)
@@ -339,7 +331,7 @@ def work_list(name: ListName, where: Where = "", as_json: Json = False) -> None:
 def work_begin(
     name: ListName, event: OfEvent = "", where: Where = "", by: By = "", as_json: Json = False
 ) -> None:
-    """Begin a round, or go on with the one that is open."""
+    """Begin a list, or go on with it where it is under way."""
     from ovalwright.cli import working
 
     working.begin(screen_of(as_json, False), name, event=event, where=where, by=by)
@@ -358,7 +350,7 @@ def work_tick(
     by: By = "",
     as_json: Json = False,
 ) -> None:
-    """Done: things of the open round, who did them, what was found."""
+    """Done: things of a list under way, who did them, what was found."""
     from ovalwright.cli import working
 
     working.tick(
@@ -369,7 +361,7 @@ def work_tick(
 
 @work.command("open")
 def work_open(where: Where = "", as_json: Json = False) -> None:
-    """What is left to do in the open rounds, and what was found and is not put right."""
+    """What is left to do on lists under way, and what is not put right."""
     from ovalwright.cli import working
 
     working.still_open(screen_of(as_json, False), where=where)
@@ -395,7 +387,7 @@ def work_right(
 
 @work.command("close")
 def work_close(name: ListName = "", where: Where = "", by: By = "", as_json: Json = False) -> None:
-    """Close a round; what was left open is said and kept."""
+    """Close a list; what was left open is said and kept."""
     from ovalwright.cli import working
 
     working.close(screen_of(as_json, False), name, where=where, by=by)

@@ -1,4 +1,4 @@
-"""The work on the car: checklists, rounds through them, what is still open, hours: work."""
+"""The work on the car: checklists, lists under way, what is left to do, hours: work."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ from ovalwright.notebook.typed.entering import read_day
 
 MINUTE = 60.0
 MOST_LEFT = 5
-"""Things left open that are named when a round is closed."""
+"""Things left open that are named when a list is closed."""
 
 
 def overview(screen: Screen, *, where: str) -> None:
-    """The checklists, and the rounds that are open."""
+    """The checklists, and those under way."""
     with opened(screen, where) as store, store.reading() as session:
         names = work.lists(session)
         told = {name: len(work.list_lines(session, work.list_of(session, name))) for name in names}
@@ -34,11 +34,11 @@ def overview(screen: Screen, *, where: str) -> None:
         wrong = findings(session)
     if not told:
         told = {ready.name: len(ready.things) for ready in READY}
-        screen.say("No round was begun yet. Checklists to begin with, to be changed as you like:")
+        screen.say("No list was begun yet. Checklists to begin with, to be changed as you like:")
     screen.table([(name, counted(number, "thing")) for name, number in told.items()], head=("list", ""))
     if going:
         screen.say()
-        screen.title("Open rounds")
+        screen.title("Under way")
         screen.table(
             [(_called(one), f"{len(one.left_open)} of {len(one.lines)} left") for one in going], left=2
         )
@@ -54,7 +54,7 @@ def _called(one: RoundSheet) -> str:
 
 
 def listed(screen: Screen, name: str, *, where: str) -> None:
-    """One checklist, thing by thing, as far as it is done where a round is open."""
+    """One checklist, thing by thing, as far as it is done where it is under way."""
     with opened(screen, where) as store, store.reading() as session:
         told = as_it_stands(session, name)
     screen.title(told.name)
@@ -81,7 +81,7 @@ def things(screen: Screen, lines: Sequence[Line]) -> None:
 
 
 def say_wrong(screen: Screen, wrong: Sequence[Finding]) -> None:
-    """What was found and is not put right, whatever became of the round; nothing where there is nothing."""
+    """What was found and is not put right, whatever became of the list; nothing where there is nothing."""
     if not wrong:
         return
     screen.say()
@@ -96,20 +96,20 @@ def _took(seconds: float | None) -> str:
 
 
 def begin(screen: Screen, name: str, *, event: str, where: str, by: str) -> None:
-    """A round through a checklist; one that is open is gone on with."""
-    with opened(screen, where, by) as store, store.entry("round") as session:
+    """Begin a list; one that is under way is gone on with."""
+    with opened(screen, where, by) as store, store.entry("begin") as session:
         work.ready_lists(session)
         found = work.list_of(session, name)
         day = _event(session, event)
         was_open = work.open_round(session, found, event=day) is not None
         told = work.round_sheet(session, work.begin_round(session, found, event=day))
-        entry_of(session).what = f"round of {_called(told)} begun"
+        entry_of(session).what = f"list {_called(told)} begun"
         if was_open:
             session.rollback()
     screen.title(f"{_called(told)}, begun {at_home(told.begun_at)}{', gone on with' if was_open else ''}")
     things(screen, told.lines)
     screen.command("work tick 1 2 3 --minutes 15")
-    screen.end("work begin", {"round": told, "was_open": was_open})
+    screen.end("work begin", {"under_way": told, "was_open": was_open})
 
 
 def _event(session: Session, name: str) -> Event | None:
@@ -127,7 +127,7 @@ def tick(
     where: str,
     by: str,
 ) -> None:
-    """Things done in the open round; the minutes are those of all of them together."""
+    """Things done on the list under way; the minutes are those of all of them together."""
     with opened(screen, where, by) as store, store.entry("tick") as session:
         going = _going(session, name)
         ours = work.tick_all(session, going, items, by=done_by, took=minutes, found=found)
@@ -140,16 +140,17 @@ def tick(
     screen.say(_left(told))
     if not told.left_open:
         screen.command(f'work close "{told.checklist}"')
-    screen.end("work tick", {"round": told, "ticked": done})
+    screen.end("work tick", {"under_way": told, "ticked": done})
 
 
 def _going(session: Session, name: str) -> CheckRound:
-    """The open round of a list, or the latest of all. Raises NotebookTrouble."""
+    """A list under way, or the latest of them. Raises NotebookTrouble."""
     checklist = work.list_of(session, name) if name else None
     found = work.open_rounds(session, checklist)
     if not found:
-        whose = f" of {checklist.name}" if checklist else ""
-        raise NotebookTrouble(f'no round{whose} is open; begin one, such as work begin "{READY[0].name}".')
+        none = f"{checklist.name} is not" if checklist else "no list is"
+        begun = checklist.name if checklist else READY[0].name
+        raise NotebookTrouble(f'{none} under way; begin it with work begin "{begun}".')
     return found[0]
 
 
@@ -161,12 +162,12 @@ def _left(told: RoundSheet) -> str:
 
 
 def still_open(screen: Screen, *, where: str) -> None:
-    """What is left to do in the open rounds."""
+    """What is left to do on the lists under way."""
     with opened(screen, where) as store, store.reading() as session:
         going = [work.round_sheet(session, one) for one in work.open_rounds(session)]
         wrong = findings(session)
     if not going:
-        screen.say("No round is open.")
+        screen.say("No list is under way.")
         screen.command(f'work begin "{READY[0].name}"')
     for one in going:
         screen.title(f"{_called(one)}: {len(one.left_open)} of {len(one.lines)} left")
@@ -190,12 +191,12 @@ def right(screen: Screen, which: str, *, name: str, how: str, done_by: str, wher
 
 
 def close(screen: Screen, name: str, *, where: str, by: str) -> None:
-    """Close a round, and say what was left open."""
+    """Close a list, and say what was left open."""
     with opened(screen, where, by) as store, store.entry("close") as session:
         going = _going(session, name)
         told = work.close_round(session, going)
         wrong = findings(session, going.checklist)
-        entry_of(session).what = f"round of {_called(told)} closed"
+        entry_of(session).what = f"list {_called(told)} closed"
     screen.title(f"{_called(told)}: closed")
     if told.left_open:
         screen.say("Left open:")
@@ -206,7 +207,7 @@ def close(screen: Screen, name: str, *, where: str, by: str) -> None:
     else:
         screen.say("All of it was done.")
     say_wrong(screen, wrong)
-    screen.end("work close", {"round": told, "found": wrong})
+    screen.end("work close", {"closed": told, "found": wrong})
 
 
 def hours(screen: Screen, *, event: str, where: str) -> None:

@@ -1,4 +1,4 @@
-"""A checklist as it stands: ticked as far as the open round is, with what was found and is not put right.
+"""A checklist as it stands: ticked as far as it is where it is under way, with what was found and is not put right.
 
 The ready-made lists are known before they are in the notebook.
 """
@@ -18,7 +18,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 
 @dataclass(frozen=True)
 class Standing:
-    """A checklist, `event` that of its open round."""
+    """A checklist, `event` that which it is under way for."""
 
     name: str
     note: str

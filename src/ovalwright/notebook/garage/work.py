@@ -1,4 +1,8 @@
-"""The work on the car: checklists, the rounds through them, who did what, what was found, and the hours."""
+"""The work on the car: checklists, the rounds through them, who did what, what was found, and the hours.
+
+A round is what the racer calls a list under way, until it is closed: in the trade a round is a turn of a jack
+bolt.
+"""
 
 from __future__ import annotations
 
@@ -283,7 +287,7 @@ def untick(session: Session, check_round: CheckRound, item: Item) -> None:
     was = _done_of(session, check_round, item)
     if was is None:
         raise NotebookTrouble(
-            f'"{item.words[:60]}" was not done in that round; there is nothing to take back.'
+            f'"{item.words[:60]}" was not done there; there is nothing to take back.'
         )
     _forget_put_right(session, check_round, item)
     session.delete(was)

@@ -101,8 +101,8 @@ def begin(
     name: Annotated[str, Form(max_length=120)] = "",
     event: Annotated[str, Form(max_length=40)] = "",
 ) -> Response:
-    """Begin a round through a checklist; one that is open is gone on with."""
-    with form_entry(request, "round", lambda wrong: _shown(request, wrong=wrong)) as session:
+    """Begin a list; one that is under way is gone on with."""
+    with form_entry(request, "begin", lambda wrong: _shown(request, wrong=wrong)) as session:
         work.ready_lists(session)
         found = work.list_of(session, name)
         day = runs.event_of(session, event) if event else None
@@ -151,7 +151,7 @@ def right(
 
 
 def close(request: Request, round: Annotated[str, Form(max_length=40)] = "") -> Response:
-    """Close a round, whatever is left open."""
+    """Close a list, whatever is left open."""
     with form_entry(request, "close", lambda wrong: _shown(request, wrong=wrong)) as session:
         told = work.close_round(session, _round(session, round))
         left = f", {len(told.left_open)} left open" if told.left_open else ""
