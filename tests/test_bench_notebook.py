@@ -308,5 +308,8 @@ def test_private_things_stay_at_home_unless_they_are_asked_for(season_client):
     def size(**asked):
         return len(season_client.get("/notebook/bundle", params={"what": "all", **asked}).content)
 
-    assert size(private="1") > size()
+    assert size(private=["names", "notes"]) > size(private="names") > size()
+    boxes = read(season_client.get("/notebook/share").text).all("input", name="private")
+    assert len(boxes) == 4 and not any("checked" in box.attributes for box in boxes)
+    assert season_client.get("/notebook/bundle", params={"what": "all", "private": "1"}).status_code == 422
     assert season_client.get("/notebook/bundle", params={"what": "run"}).status_code == 422

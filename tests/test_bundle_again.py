@@ -4,12 +4,13 @@ import dataclasses
 
 import pytest
 import sqlalchemy as sa
-from shared_rows import LAPS, SECRET, fill, shared, taken, whole
+from shared_rows import LAPS, PRICE, SECRET, fill, shared, taken, whole
 
 from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts
 from ovalwright.notebook.runs import Said
-from ovalwright.notebook.sharing.bundle import discreet
+from ovalwright.notebook.sharing.bundle import bundle_of, discreet, whole_bundle
+from ovalwright.notebook.sharing.private import KINDS
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event, Part, Revision, Run, Serviced
 
@@ -111,6 +112,38 @@ def test_a_copy_is_known_by_whoever_has_the_original(tmp_path, theirs):
         assert {fate for fate, _ in fates(taken(theirs, shared(ours)), "run")} == {"copy"}
         copy = max(rows(theirs, Run), key=lambda run: run.id).code
         assert fates(taken(ours, shared(theirs, copy, private=True)), "run") == {("here", "")}
+
+
+# ---------------- a choice of what is private
+
+
+def test_each_kind_of_private_things_goes_along_by_itself(ours):
+    def held(*kinds):
+        with ours.reading() as session:
+            members = whole_bundle(session, private=kinds).members
+        return b"\n".join(raw for name, raw in members.items() if name.endswith((".csv", ".toml")))
+
+    secret, price = SECRET.encode(), str(PRICE).encode()
+    counts = {kind: (held(kind).count(secret), held(kind).count(price)) for kind in KINDS}
+    assert counts["money"] == (0, 2) and all(
+        counts[kind][0] and not counts[kind][1] for kind in KINDS if kind != "money"
+    )
+    assert sum(words for words, _ in counts.values()) == held(*KINDS).count(secret)
+    assert b"says SECRET" in held("words") and b"says SECRET" not in held("names", "money", "notes")
+    assert b"lent to SECRET" in held("names") and b"lent to SECRET" not in held("words", "money", "notes")
+    assert b'notes = "SECRET"' in held("notes") and b'notes = "SECRET"' not in held("names", "words")
+
+
+def test_what_comes_kind_by_kind_ends_up_whole(ours, theirs):
+    run = records(ours)[-1]
+    for kinds in ((), ("words",), ("notes", "money"), ("names",), ()):
+        with ours.reading() as session:
+            taken(theirs, bundle_of(session, runs.run_of(session, run.code), private=kinds))
+    assert records(theirs) == [run]
+    assert (rows(theirs, Event)[0].note, rows(theirs, Event)[0].spent) == (SECRET, PRICE)
+    with ours.reading() as session:
+        again = bundle_of(session, runs.run_of(session, run.code), private=KINDS)
+    assert fates(taken(theirs, again), "run") == {("here", "")}
 
 
 # ---------------- names

@@ -1,8 +1,10 @@
 """A notebook used in any order: setups made and grown, runs, tires moved, shared, undone, reopened.
 
 A plain model in memory says after every step what must be in the notebook: a run's setup never changes, a
-part is in one place at a time, laps add up on what was really in the car, and the file is whole. The quick
-run takes a sample of such uses; 10,000 steps are the proof.
+part is in one place at a time, laps add up on what was really in the car, the file is whole, and what two
+notebooks send each other, with more or less of what is private, neither comes twice nor loses a word.
+
+The quick run takes a sample of such uses; 10,000 steps are the proof.
 """
 
 import copy
@@ -22,12 +24,13 @@ import ovalwright
 from ovalwright.documents import TimedLap
 from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts, parts_life
+from ovalwright.notebook.runs import Said
 from ovalwright.notebook.sharing.box import read_box
-from ovalwright.notebook.sharing.bundle import bundle_of, discreet
-from ovalwright.notebook.sharing.private import ALL
+from ovalwright.notebook.sharing.bundle import bundle_of, discreet, substance
+from ovalwright.notebook.sharing.private import ALL, KINDS
 from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
-from ovalwright.notebook.tables import Document, Entry, Lap, Part, Revision, Ridden, Run, Stay
+from ovalwright.notebook.tables import Comment, Document, Entry, Lap, Part, Revision, Ridden, Run, Stay
 from ovalwright.notebook.trouble import NotebookTrouble
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
@@ -47,18 +50,23 @@ BY = "owner"
 FIRST = dt.datetime(2026, 4, 25, 9)
 
 lap_times = st.lists(st.integers(15_000, 40_000), max_size=30)
+notes = st.sampled_from(("", "", "windy", "wet"))
+kinds = st.sets(st.sampled_from(sorted(KINDS))).map(frozenset)
 flags = st.sampled_from(("green", "yellow", "pit", "traffic", "other"))
 
 
 @dataclass
 class Known:
-    """What must be in the notebook: texts of revisions and runs by their codes, and where parts are."""
+    """What must be in the notebook: texts of revisions and runs by their codes, where parts are, and what was
+    noted and said of a run.
+    """
 
     texts: dict[str, str] = field(default_factory=dict)
     ran: dict[str, str] = field(default_factory=dict)
     laps: dict[str, tuple[tuple[int, float, str], ...]] = field(default_factory=dict)
     rode: dict[str, dict[str, str]] = field(default_factory=dict)
     where: dict[str, tuple[str, str]] = field(default_factory=dict)
+    told: dict[str, tuple[str, tuple[str, ...]]] = field(default_factory=dict)
 
 
 class Notebook(RuleBasedStateMachine):
@@ -118,15 +126,16 @@ class Notebook(RuleBasedStateMachine):
             assert child.parent.code == code
             self.known.texts[child.code] = child.text
 
-    @rule(data=st.data(), times=lap_times, flag=flags)
-    def run(self, data, times, flag):
+    @rule(data=st.data(), times=lap_times, flag=flags, note=notes)
+    def run(self, data, times, flag, note):
         code = drawn(data, self.known.texts)
         with self.entry("run") as session:
             track = shelf.revision(session, "three-eighths at twelve", kind="track")
             event = runs.new_event(session, f"{self.clock:%H:%M}", self.clock.date(), track=track)
             run = runs.new_run(
-                session, event, shelf.revision(session, code, kind="setup"), started=self.clock
+                session, event, shelf.revision(session, code, kind="setup"), started=self.clock, note=note
             )
+            self.known.told[run.code] = note, ()
             self.put_laps(session, run, times, flag)
             self.known.ran[run.code] = code
             self.known.rode[run.code] = {
@@ -139,6 +148,19 @@ class Notebook(RuleBasedStateMachine):
         code = drawn(data, self.known.ran)
         with self.entry("laps") as session:
             self.put_laps(session, runs.run_of(session, code), times, flag)
+
+    @precondition(lambda self: self.known.ran)
+    @rule(data=st.data(), note=notes, words=notes)
+    def write_the_note_anew(self, data, note, words):
+        code = drawn(data, self.known.ran)
+        with self.entry("note") as session:
+            run = runs.run_of(session, code)
+            runs.change_run(session, run, {"note": note})
+            said = self.known.told[code][1]
+            if words:
+                runs.say(session, run, Said(words=words))
+                said = (*said, words)
+            self.known.told[code] = note, said
 
     def put_laps(self, session, run, times, flag):
         laps = [
@@ -214,21 +236,27 @@ class Notebook(RuleBasedStateMachine):
         self.open()
 
     @precondition(lambda self: self.known.ran)
-    @rule(data=st.data(), private=st.booleans())
+    @rule(data=st.data(), private=kinds)
     def give_a_run_to_the_neighbor(self, data, private):
         code = drawn(data, self.known.ran)
         box = sent(self.store, code, private=private)
         with self.theirs.reading() as session:
             plan = look(box, session)
+            before = told_of_runs(session)
         with self.theirs.entry("taken in") as session:
             take(plan, session)
         setup = self.known.ran[code]
         text = self.known.texts[setup]
-        text = self.first_given.setdefault(setup, text if private else discreet(text))
+        text = self.first_given.setdefault(setup, discreet(text, private))
         self.given.add((text, self.known.laps[code]))
         with self.theirs.reading() as session:
-            kept = contents(session)
+            kept, told = contents(session), told_of_runs(session)
         assert {(text, laps) for text, laps, _ in kept.values()} == self.given, "all that was given, no more"
+        assert keeps_all(before, told)
+        note, said = self.known.told[code]
+        given = note if "notes" in private else "", said if "words" in private else ()
+        alike = [told[one] for one, (_, laps, _) in kept.items() if laps == self.known.laps[code]]
+        assert any(keeps_all({code: given}, {code: one}) for one in alike), "what was told in confidence too"
 
     @precondition(lambda self: self.given)
     @rule(data=st.data())
@@ -236,22 +264,25 @@ class Notebook(RuleBasedStateMachine):
         with self.theirs.reading() as session:
             there = contents(session)
         code = drawn(data, there)
-        box = sent(self.theirs, code, private=True)
+        box = sent(self.theirs, code, private=ALL)
         with self.store.reading() as session:
             plan = look(box, session)
         with self.entry("taken in") as session:
             take(plan, session)
-            now = contents(session)
+            now, told = contents(session), told_of_runs(session)
             setups = dict(
                 session.execute(
                     sa.select(Run.code, Revision.code).join(Revision, Revision.id == Run.setup_id)
                 ).all()
             )
             texts = dict(session.execute(sa.select(Revision.code, Revision.text)).all())
-        assert (there[code][0], there[code][1]) in {(text, laps) for text, laps, _ in now.values()}
+        assert keeps_all(self.known.told, told)
+        self.known.told = told
+        came = substance(there[code][0]), there[code][1]
+        assert came in {(substance(text), laps) for text, laps, _ in now.values()}
         for new in now.keys() - self.known.ran.keys():
             text, self.known.laps[new], self.known.rode[new] = now[new]
-            assert (text, self.known.laps[new]) == there[code][:2]
+            assert (substance(text), self.known.laps[new]) == came
             self.known.ran[new] = setups[new]
             self.first_given.setdefault(setups[new], text)
             self.known.texts[setups[new]] = texts[setups[new]]
@@ -283,11 +314,12 @@ class Notebook(RuleBasedStateMachine):
     @invariant()
     def laps_add_up(self):
         with self.store.reading() as session:
-            kept = contents(session)
+            kept, told = contents(session), told_of_runs(session)
             tires = session.scalars(sa.select(Part).where(Part.mark.in_(self.known.where))).all()
             lives = {one.mark: one.laps for one in parts_life.lives(session, tires)}
         assert {code: laps for code, (_, laps, _) in kept.items()} == self.known.laps
         assert {code: there for code, (_, _, there) in kept.items()} == self.known.rode
+        assert told == self.known.told
         for mark in self.known.where:
             on_it = (code for code, there in self.known.rode.items() if mark in there.values())
             assert lives[mark] == 7 + sum(len(self.known.laps[code]) for code in on_it)
@@ -323,7 +355,7 @@ def drawn(data, known):
 def sent(store, code, *, private):
     """A run as it arrives in a bundle."""
     with store.reading() as session:
-        return read_box(bundle_of(session, runs.run_of(session, code), private=ALL if private else ()).to_bytes())
+        return read_box(bundle_of(session, runs.run_of(session, code), private=private).to_bytes())
 
 
 def contents(session):
@@ -337,6 +369,24 @@ def contents(session):
     for code, place, mark in session.execute(query):
         found[code][2][place] = mark
     return {code: (text, tuple(laps), rode) for code, (text, laps, rode) in found.items()}
+
+
+def told_of_runs(session):
+    """What was noted and what was said of every run, by its code."""
+    found = {code: (note, []) for code, note in session.execute(sa.select(Run.code, Run.note))}
+    query = sa.select(Run.code, Comment.words).join(Run, Run.id == Comment.run_id).order_by(Comment.id)
+    for code, words in session.execute(query):
+        found[code][1].append(words)
+    return {code: (note, tuple(said)) for code, (note, said) in found.items()}
+
+
+def keeps_all(before, after):
+    """Whether nothing that was noted or said of a run is lost or says something else; it may be filled in."""
+    return all(
+        not one or one == other
+        for code, told in before.items()
+        for one, other in zip(told, after[code], strict=True)
+    )
 
 
 def used(examples, steps):

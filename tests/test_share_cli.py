@@ -76,6 +76,19 @@ def test_private_things_go_along_when_asked_for(week):
     assert (received.driver, received.note) == ("Pat", "first time out")
 
 
+def test_some_of_what_is_private_goes_along_and_the_rest_later(week):
+    theirs = ("--notebook", week / "theirs.sqlite")
+    text = fits(good("share", "run", "last", "--to", "some", "--with", "Notes", "--with", "money,words"))
+    assert "Money, the driver's words and notes went along" in text and "Names of people stayed" in text
+    good("receive", f"some{SUFFIX}", *theirs)
+    received = last_run(week / "theirs.sqlite")
+    assert (received.driver, received.note) == ("", "first time out")
+    good("share", "run", "last", "--to", "more", "--private")
+    assert "gets more: what had stayed at home" in fits(good("receive", f"more{SUFFIX}", *theirs))
+    assert last_run(week / "theirs.sqlite").driver == "Pat"
+    assert "write money, names, words, notes" in refused("share", "all", "--to", "x", "--with", "secrets")
+
+
 def test_what_clashes_is_said_before_it_is_taken(week):
     theirs = ("--notebook", week / "theirs.sqlite")
     good("share", "run", "last", "--to", "sent")
@@ -158,7 +171,7 @@ COMMANDS = [
 PIECES = [
     "last", NAME, "@", "--to", "--look", "--private", "--form", "csv", "parquet", "--in", "mine", "out",
     "sent.ovalbox", "mine/notebook.sqlite", "", " ", "½", "\u202e", "\x1b[31m", "'", "%", "a" * 300, "0",
-    "\n", "--", "\ud800", "..", "nosuch", "all",
+    "\n", "--", "\ud800", "..", "nosuch", "all", "--with", "words",
 ]  # fmt: skip
 
 

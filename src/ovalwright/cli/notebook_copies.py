@@ -10,8 +10,15 @@ import typer
 from ovalwright.cli import completing
 from ovalwright.cli.notebook_commands import notebook
 from ovalwright.cli.options import By, Json, Si, Where, screen_of
+from ovalwright.notebook.sharing.private import KINDS, listed
 
-Private = Annotated[bool, typer.Option("--private", help="Money, names of people and free words go along.")]
+Private = Annotated[bool, typer.Option("--private", help=f"All that is private goes along: {listed(KINDS)}.")]
+With = Annotated[
+    list[str],
+    typer.Option(
+        "--with", metavar="KIND", help=f"Only that of it goes along: {', '.join(KINDS)}; one by one."
+    ),
+]
 CopiesIn = Annotated[
     Path | None, typer.Option("--in", metavar="FOLDER", help="Where the copies are, if not beside it.")
 ]
@@ -27,13 +34,21 @@ def share(
         ),
     ] = [],  # noqa: B006
     private: Private = False,
+    along: With = [],  # noqa: B006
     where: Where = "",
     as_json: Json = False,
 ) -> None:
     """A setup, a run, an event or all of it into one file to send."""
     from ovalwright.cli import sharing
 
-    sharing.share(screen_of(as_json, False), what, " ".join(which), to, private=private, where=where)
+    sharing.share(
+        screen_of(as_json, False),
+        what,
+        " ".join(which),
+        to,
+        private=sharing.private_of(private, along),
+        where=where,
+    )
 
 
 def sheet(
@@ -96,13 +111,16 @@ def tables(
     to: Annotated[Path, typer.Option("--to", metavar="FOLDER", help="A new folder for them.")],
     form: Annotated[str, typer.Option(metavar="FORM", help="csv, parquet or netcdf.")] = "csv",
     private: Private = False,
+    along: With = [],  # noqa: B006
     where: Where = "",
     as_json: Json = False,
 ) -> None:
     """Everything as tables, for a spreadsheet or a program of yours."""
     from ovalwright.cli import sharing
 
-    sharing.tables(screen_of(as_json, False), to, form=form, private=private, where=where)
+    sharing.tables(
+        screen_of(as_json, False), to, form=form, private=sharing.private_of(private, along), where=where
+    )
 
 
 @notebook.command()

@@ -13,30 +13,40 @@ from ovalwright.cli.screen import Screen, quoted
 from ovalwright.notebook.sharing.box import SUFFIX, read_box
 from ovalwright.notebook.sharing.bundle import named_bundle
 from ovalwright.notebook.sharing.clashes import Line
-from ovalwright.notebook.sharing.private import ALL, listed
+from ovalwright.notebook.sharing.private import ALL, chosen, listed
 from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 
-PRIVATE = listed(ALL).capitalize()
-AT_HOME = f"{PRIVATE} stayed at home; --private sends them along."
-ALONG = f"{PRIVATE} went along: send it only to whom you trust."
 RUNS = "runs.nc"
 MOST_LINES = 40
 """Lines shown of what a bundle holds."""
 
 
-def share(screen: Screen, what: str, which: str, file: Path, *, private: bool, where: str) -> None:
+def share(screen: Screen, what: str, which: str, file: Path, *, private: Collection[str], where: str) -> None:
     """A setup, a run, an event or everything into one file."""
     if not file.name:
         raise Trouble(f"--to: {file} is no file; write such as opening_night{SUFFIX}")
     path = file if file.suffix else file.with_suffix(SUFFIX)
     with opened(screen, where) as store, store.reading() as session:
-        bundle = named_bundle(session, what, which.strip().removeprefix(MARK), private=ALL if private else ())
+        bundle = named_bundle(session, what, which.strip().removeprefix(MARK), private=private)
     path = bundle.save(path)
     screen.say(f"Written: {quoted(path)}, {bundle.about['what']}.")
     screen.say("Whoever gets it looks, then takes it in:")
     screen.command(f"receive {quoted(path)} --look")
-    screen.note(ALONG if private else AT_HOME)
+    _note_private(screen, private)
     screen.end("share", {"written": str(path), "about": bundle.about, "members": sorted(bundle.members)})
+
+
+def private_of(everything: bool, along: Sequence[str]) -> frozenset[str]:
+    """The kinds of private things that go along. Raises NotebookTrouble."""
+    return ALL if everything else chosen(along)
+
+
+def _note_private(screen: Screen, private: Collection[str]) -> None:
+    """What of what is private went along, and what stayed at home."""
+    if private:
+        screen.note(f"{listed(private).capitalize()} went along: send it only to whom you trust.")
+    if at_home := ALL.difference(private):
+        screen.note(f"{listed(at_home).capitalize()} stayed at home; --private or --with sends more.")
 
 
 def receive(screen: Screen, file: Path, *, only_look: bool, where: str, by: str) -> None:
@@ -81,7 +91,7 @@ def _row(line: Line) -> Sequence[str]:
 # ---------------- tables
 
 
-def tables(screen: Screen, folder: Path, *, form: str, private: bool, where: str) -> None:
+def tables(screen: Screen, folder: Path, *, form: str, private: Collection[str], where: str) -> None:
     """The notebook as tables for another program."""
     from ovalwright.notebook.sharing import tables_out
 
@@ -93,10 +103,10 @@ def tables(screen: Screen, folder: Path, *, form: str, private: bool, where: str
     if form not in makers:
         raise Trouble(f'--form: "{form[:20]}" is none; write {", ".join(makers)}')
     with opened(screen, where) as store, store.reading() as session:
-        written = makers[form](session, folder, private=ALL if private else ())
+        written = makers[form](session, folder, private=private)
     screen.say(f"Written into {quoted(folder)}: {counted(len(written), 'file')}.")
     screen.note("Values are SI; rows name each other by uid.")
-    screen.note(ALONG if private else AT_HOME)
+    _note_private(screen, private)
     screen.end("notebook tables", {"form": form, "written": [str(path) for path in written]})
 
 

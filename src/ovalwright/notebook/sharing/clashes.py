@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from ovalwright.notebook.garage.parts import SHELF
+from ovalwright.notebook.place import person
 from ovalwright.notebook.sharing.arriving import Arrived
 from ovalwright.notebook.sharing.bundle import texts_of, ways_to_send
 from ovalwright.notebook.sharing.carried import (
@@ -266,7 +267,7 @@ def _cars_of_setups(arrived: Arrived) -> dict[str, set[str]]:
 
 def _whose(arrived: Arrived) -> str:
     """Who made most of the documents of a bundle, where that is told."""
-    made = Counter(row["made_by"] for row in arrived.rows["revision"] if row["made_by"])
+    made = Counter(filter(None, (person(row["made_by"]) for row in arrived.rows["revision"])))
     return made.most_common(1)[0][0] if made else ""
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Annotated, ClassVar
 
 from fastapi import File, Form, HTTPException, Query, UploadFile
@@ -12,7 +13,7 @@ from starlette.responses import Response
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.sharing.box import SUFFIX
 from ovalwright.notebook.sharing.bundle import WHATS, named_bundle
-from ovalwright.notebook.sharing.private import ALL, listed
+from ovalwright.notebook.sharing.private import KINDS, chosen
 from ovalwright.notebook.sharing.taking_in import FATES, Plan, look, take
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.undo import last_entries
@@ -61,7 +62,7 @@ class SharePage(NotebookPage):
     wrong: str
     whats: tuple[str, ...] = WHATS
     suffix: str = SUFFIX
-    private: str = listed(ALL).capitalize()
+    private: Mapping[str, str] = field(default_factory=lambda: KINDS)
 
 
 def share(
@@ -78,12 +79,12 @@ def bundle(
     request: Request,
     what: Annotated[str, Query(max_length=20)] = "",
     which: Annotated[str, Query(max_length=120)] = "",
-    private: Annotated[bool, Query()] = False,
+    private: Annotated[list[str], Query(max_length=20)] = [],  # noqa: B006
 ) -> Response:
     """A bundle as a file. Raises HTTPException."""
     try:
         with bench_of(request).store.reading() as session:
-            made = named_bundle(session, what, which.strip(), private=ALL if private else ()).to_bytes()
+            made = named_bundle(session, what, which.strip(), private=chosen(private)).to_bytes()
     except NotebookTrouble as problem:
         raise HTTPException(422, sentence(str(problem))) from None
     stem = "".join(c if c.isascii() and c.isalnum() else "_" for c in f"{what}_{which.strip()}").strip("_")
