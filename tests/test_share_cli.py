@@ -191,7 +191,7 @@ def test_any_words_end_in_an_answer_or_in_one_sentence(week):
     good("share", "run", "last", "--to", "sent")
     before = last_run()
     codes = [any_words(7, number) for number in range(60)]
-    assert 5 < codes.count(1) < 55, "both ends must be tried"
+    assert 2 < codes.count(1) < 55, "both ends must be tried"
     assert last_run() == before
 
 
