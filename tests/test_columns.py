@@ -16,7 +16,6 @@ from ovalwright.documents.laps import POSSIBLE
 from ovalwright.documents.pasted import MARKS, decoded, rows_of
 from ovalwright.notebook.typed.columns import (
     ColumnMap,
-    cars_of,
     fingerprint,
     headings_of,
     mapped,
@@ -126,7 +125,6 @@ def test_the_laps_of_one_car_of_several():
     assert [lap.line for lap in laps.laps] == [2, 4]
     assert laps.notes == ("the lap list: 2 lines are of other cars than 7.",)
     assert laps.aside == ()
-    assert cars_of(EXPORT, TOLD) == {"7": 2, "12": 2}
     alone = "\n".join(line for line in EXPORT.splitlines() if not line.startswith("12"))
     assert mapped(alone, TOLD).times == laps.times
 

@@ -3,10 +3,15 @@
 import numpy as np
 import pytest
 from evidence import COMMON_PRACTICE, DERIVED, FROM_MEMORY, READ
+from fuzz_documents import DEMO
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.constants import g, inch, pound
+from scipy.constants import inch, pound
 
+from ovalwright.documents import Car, Sheet
+from ovalwright.study.other_scale import match_scales, scale_fault
+from ovalwright.study.scale_faults import moved_mass_fault, pad_swap, repeat_fault, sum_fault
+from ovalwright.study.scale_sheet import read_sheet, weights_of
 from ovalwright.study.weigh import (
     CORNERS,
     PERCENTS,
@@ -16,14 +21,6 @@ from ovalwright.study.weigh import (
     PadError,
     by_difference,
     estimate,
-    level_effect,
-    level_fault,
-    match_scales,
-    moved_mass_fault,
-    pad_swap,
-    repeat_fault,
-    scale_fault,
-    sum_fault,
     weigh,
 )
 
@@ -399,87 +396,6 @@ def test_pad_swap_band_against_simulated_swaps(check):
     )
 
 
-@pytest.mark.parametrize(
-    ("rates", "footprint", "expected"),
-    [
-        ((250, 300, 175, 225), SQUARE, (57.168784, -57.168784, -57.168784, 57.168784)),
-        ((200, 200, 200, 200), SQUARE, (50.0, -50.0, -50.0, 50.0)),
-        ((250, 300, 175, 225), CAR, (55.136200, -55.136200, -56.859206, 56.859206)),
-    ],
-)
-def test_one_inch_under_lf(check, rates, footprint, expected):
-    """The arbiter of the figures is a solve in heave, roll and pitch of a rigid frame on four springs."""
-    effect = level_effect(footprint, heights=np.array([inch, 0, 0, 0]), rates=np.array(rates) * LB_PER_IN)
-    check(
-        effect / pound,
-        expected,
-        rel=1e-6,
-        unit="lb",
-        of=f"1 in under LF, rates {rates} lb/in",
-        source="heave, roll, pitch equilibrium of a rigid frame, solved on its own",
-        kind=DERIVED,
-        area="weighing",
-    )
-
-
-def test_tires_in_series_soften_the_effect(check):
-    rates = np.full(4, 1 / (1 / 200 + 1 / 1200)) * LB_PER_IN
-    check(
-        level_effect(SQUARE, heights=np.array([inch, 0, 0, 0]), rates=rates)[0] / pound,
-        1 / (4 * (1 / 200 + 1 / 1200)),
-        rel=1e-12,
-        unit="lb",
-        of="1 in under LF, 200 lb/in wheels on 1200 lb/in tires",
-        source="springs in series",
-        kind=DERIVED,
-        area="weighing",
-    )
-
-
-@given(
-    any_footprint,
-    st.tuples(*[st.floats(50.0, 1500.0)] * 4),
-    st.tuples(*[st.floats(-0.01, 0.01)] * 4),
-)
-def test_level_effect_is_the_equilibrium_of_a_rigid_frame(footprint, rates, heights):
-    k, z = np.array(rates) * LB_PER_IN, np.array(heights)
-    pose = np.array([np.ones(4), footprint.x, footprint.y]).T
-    frame = np.linalg.lstsq(np.sqrt(k)[:, None] * pose, np.sqrt(k) * z, rcond=None)[0]
-    assert level_effect(footprint, heights=z, rates=k) == pytest.approx(
-        k * (z - pose @ frame) / g, rel=1e-6, abs=1e-5
-    )
-
-
-def test_no_spring_on_a_corner_takes_no_diagonal():
-    rates = np.array([250.0, 300.0, 700.0, 0.0]) * LB_PER_IN
-    assert level_effect(CAR, heights=np.array([0.0, 0.0, inch, 0.0]), rates=rates) == pytest.approx(
-        np.zeros(4)
-    )
-
-
-def test_an_eighth_under_one_rear_pad(check):
-    """Corner rates of an ordinary conventional car, tires in series."""
-    rates = np.array([230.0, 210.0, 165.0, 175.0]) * LB_PER_IN
-    effect = CornerWeights.of(
-        SHEET.loads + level_effect(CAR, heights=np.array([0, 0, inch / 8, 0]), rates=rates)
-    )
-    check.between(
-        100 * (effect.get("cross_percent") - SHEET.get("cross_percent")),
-        0.2,
-        0.6,
-        unit="%",
-        of="cross error of one rear pad 1/8 in high",
-        source="of the order of a quarter to half a percent",
-        kind=COMMON_PRACTICE,
-        area="weighing",
-    )
-    fault = level_fault(effect, CAR, heights=np.array([0, 0, inch / 8, 0]), rates=rates)
-    assert fault is not None
-    assert fault.amount == pytest.approx(effect.get("cross_percent") - SHEET.get("cross_percent"))
-    assert "LR pad stands 0.125 in high" in fault.sentence
-    assert level_fault(effect, CAR, heights=np.array([0, 0, inch / 20, 0]), rates=rates) is None
-
-
 def test_jack_bolts_cannot_move_left_percent():
     turned = SHEET.loads + 60 * pound * CAR.jacking
     assert moved_mass_fault(CAR, before=SHEET, after=CornerWeights.of(turned)) is None
@@ -510,6 +426,15 @@ def test_scale_that_reads_left_high_is_found():
     assert "shows left 57.14 %, the other will show 57.39 %" in fault.sentence
     expected = CornerWeights.of(SHEET.loads * truth)
     assert match.expect("left_percent", SHEET).value == pytest.approx(expected.get("left_percent"), abs=2e-5)
+
+
+def test_a_car_set_on_the_other_scale_too_says_what_that_will_show():
+    ours, car = Sheet.load(DEMO / "sheet_conventional.toml"), Car.load(DEMO / "car.toml")
+    theirs = ours.changed({f"{one}.weight": f"{1.02 * weights_of(ours).get(one)} kg" for one in CORNERS})
+    (fault,) = read_sheet(ours, car, on_other_scale=theirs).faults
+    assert "the other will show" in fault.sentence
+    assert fault.amount == pytest.approx(0.02 * weights_of(ours).total, rel=0.1)
+    assert read_sheet(ours, car, on_other_scale=ours).faults == ()
 
 
 def test_scale_match_bands_hold_the_truth(check):

@@ -13,6 +13,7 @@ from ovalwright.documents import Assembly, Rules, State
 from ovalwright.sheets.show import nearest
 from ovalwright.study import lead as lead_study
 from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
+from ovalwright.study.lead_plan import plan_lead
 from ovalwright.study.legal import Held, held_by
 from ovalwright.study.weigh import PERCENTS
 
@@ -50,7 +51,7 @@ def lead(
         )
     wanted = [_want(text) for text in wants]
     with said_by(ValueError), screen.progress("placing lead"):
-        plan = lead_study.plan_lead(
+        plan = plan_lead(
             job,
             _aim(aim),
             wants=wanted,

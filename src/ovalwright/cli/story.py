@@ -30,10 +30,10 @@ from ovalwright.documents import (
 from ovalwright.notebook.season import OWNER
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build
-from ovalwright.study import lead
 from ovalwright.study.compare import Change, compare
 from ovalwright.study.contacts import as_fuel_burns, over_lateral
 from ovalwright.study.lead_car import bolted_in, lead_job
+from ovalwright.study.lead_plan import plan_lead
 from ovalwright.study.scale_sheet import read_sheet
 from ovalwright.study.turn import Tank, Turn, rising, turn
 
@@ -171,7 +171,7 @@ def _strongest(screen: Screen, setup: Assembly, track: Track, day: Conditions) -
 
 
 def _lead(screen: Screen, setup: Assembly, book: Rules, flag: State) -> None:
-    plan = lead.plan_lead(lead_job(setup, book, flag=flag, laps=40))
+    plan = plan_lead(lead_job(setup, book, flag=flag, laps=40))
     was = sum(bolted.piece.mass for bolted in bolted_in(setup))
     screen.say()
     screen.title(f"6. Lead, by the {book.name}, legal at the start and with fuel and rubber gone")

@@ -20,7 +20,7 @@ from ovalwright.sheets.show import (
     written,
 )
 from ovalwright.sheets.since_weighed import RESET, weighed_before
-from ovalwright.study.lead import LeadPlan
+from ovalwright.study.lead_plan import LeadPlan
 from ovalwright.study.legal import Held
 from ovalwright.study.rounds import RoundsPlan
 from ovalwright.study.scale_sheet import SheetAnswer, read_sheet

@@ -25,8 +25,8 @@ from .uncertain import AXES, IN_BAND, TIRE_CAUSES, Draw, Unknowns, cause_of, doc
 Array = npt.NDArray[np.float64]
 Progress = Callable[[int, int], None]
 
-INTERACTIVE, ON_REQUEST = 64, 256
-"""Usual numbers of draws."""
+INTERACTIVE = 64
+"""Usual number of draws."""
 TAIL = 0.025
 FEWEST = 8
 """Solved draws below which no band is stated."""

@@ -7,7 +7,8 @@ from itertools import combinations
 
 import numpy as np
 
-from ovalwright.study.weigh import CORNERS, LB, Corner, CornerWeights, Fault
+from ovalwright.study.scale_faults import Fault
+from ovalwright.study.weigh import CORNERS, LB, Corner, CornerWeights
 from ovalwright.units import show
 
 MOST_CHANGE = 0.5

@@ -12,24 +12,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from ovalwright.documents import Car, Sheet
+from ovalwright.study.other_scale import ScaleMatch, match_scales, scale_fault
+from ovalwright.study.scale_faults import (
+    Fault,
+    PadSwap,
+    moved_mass_fault,
+    pad_swap,
+    repeat_fault,
+    sum_fault,
+)
 from ovalwright.study.weigh import (
     CORNERS,
     LB,
     Aboard,
     Corner,
     CornerWeights,
-    Fault,
     Footprint,
     PadError,
-    PadSwap,
-    ScaleMatch,
     Weighed,
     by_difference,
-    match_scales,
-    moved_mass_fault,
-    pad_swap,
-    repeat_fault,
-    sum_fault,
     weigh,
 )
 
@@ -105,6 +106,7 @@ def read_sheet(
         faults.append(swap.fault)
     if on_other_scale is not None:
         match = match_scales([(weights, weights_of(on_other_scale))], footprint, pads)
+        faults.append(scale_fault(match, weights))
     return SheetAnswer(
         weighed=weigh(weights, footprint, pads),
         faults=tuple(fault for fault in faults if fault is not None),

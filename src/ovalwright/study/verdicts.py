@@ -5,7 +5,7 @@ Masses in kilograms as a scale shows them, percents are fractions of one, height
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -145,15 +145,3 @@ def judge(
             value = estimate(limit.of, weights[name], footprint, pads or exact) if name in weights else None
             verdicts.append(Verdict(limit=limit, state=name, laps=laps, bound=limit.bound(laps), value=value))
     return tuple(verdicts)
-
-
-def judge_by_books(
-    weights: Mapping[str, CornerWeights],
-    books: Mapping[str, Sequence[Limit]],
-    footprint: Footprint,
-    *,
-    pads: PadError | None = None,
-    laps: int = 0,
-) -> dict[str, tuple[Verdict, ...]]:
-    """The same car against each book by itself; contradicting books are never merged. Raises as `judge`."""
-    return {name: judge(weights, limits, footprint, pads=pads, laps=laps) for name, limits in books.items()}

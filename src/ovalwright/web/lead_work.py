@@ -9,7 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from ovalwright.documents import Assembly, DocumentError, Rules
-from ovalwright.study import lead
+from ovalwright.study import lead, lead_plan
 from ovalwright.study.lead import Bolted
 from ovalwright.study.lead_car import bolted_in, lead_job, pieces_of, spots_of
 from ovalwright.web.lead_map import by_spot, lead_map
@@ -18,7 +18,7 @@ from ovalwright.web.troubles import sentence
 from ovalwright.web.weighed import Race
 from ovalwright.web.words import amount
 
-AIMS: dict[str, lead.Aim] = {"least": "least lead", "low": "lowest CG"}
+AIMS: dict[str, lead_plan.Aim] = {"least": "least lead", "low": "lowest CG"}
 BY_HAND = "moved by hand"
 OFF = "off"
 """Stands for no spot: the piece is not in the car."""
@@ -62,7 +62,7 @@ class Found:
     """A plan for a car: where the lead goes, by what aim and whose book."""
 
     assembly: Assembly
-    plan: lead.LeadPlan
+    plan: lead_plan.LeadPlan
     aim: str
     book: str
 
@@ -95,7 +95,7 @@ def search(assembly: Assembly, book: Rules, race: Race, aim: str, progress: Prog
     if not job.pieces or not job.spots:
         raise DocumentError(NOTHING_TO_PLACE)
     progress(1, 2)
-    return Found(assembly, lead.plan_lead(job, AIMS[aim]), AIMS[aim], book.name)
+    return Found(assembly, lead_plan.plan_lead(job, AIMS[aim]), AIMS[aim], book.name)
 
 
 # ---------------- by hand
@@ -107,7 +107,7 @@ def by_hand(assembly: Assembly, book: Rules, race: Race, moves: str) -> Found:
     outcome = lead.with_lead(job, bolted_in(assembly))
     for piece, to in _moves(moves):
         outcome = lead.what_if_moved(job, outcome.bolted, piece=piece, to=None if to == OFF else to)
-    return Found(assembly, lead.LeadPlan(outcome=outcome, misses=(), proven=True), BY_HAND, book.name)
+    return Found(assembly, lead_plan.LeadPlan(outcome=outcome, misses=(), proven=True), BY_HAND, book.name)
 
 
 def moved(moves: str, piece: str, to: str) -> str:

@@ -1,4 +1,4 @@
-"""A checklist as it stands: ticked as far as it is where it is under way, with what was found and is not put right.
+"""A checklist as it stands: ticked as far as it was gone through, with what was found and is not put right.
 
 The ready-made lists are known before they are in the notebook.
 """

@@ -137,11 +137,6 @@ def what_said(column: Column) -> str:
     return f"{CORNERS[column.corner]} {part}{roll_out}{column.unit}"
 
 
-def cars_of(text: str | bytes, told: ColumnMap, *, name: str = "the lap list") -> dict[str, int]:
-    """The cars of a list with the number of their lines, in the order they come. Raises DocumentError."""
-    return dict(_cars(_told(_text(text, name), told, name)))
-
-
 def mapped(
     text: str | bytes,
     told: ColumnMap,

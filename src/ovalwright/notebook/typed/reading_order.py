@@ -27,7 +27,6 @@ _PARTS = {
     **dict.fromkeys(("out", "outside", "outer", "o"), "outside"),
 }
 _EXAMPLE = f"write such as {DEFAULT}"
-_NOT_READ = ("-", "--", "x", "?", "_")
 
 Spot = tuple[str, str]
 
