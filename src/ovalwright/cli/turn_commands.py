@@ -90,10 +90,10 @@ def stagger(
     si: Si = False,
 ) -> None:
     """The stagger this radius wants, what yours does, tires for it."""
-    from ovalwright.cli import parts
+    from ovalwright.cli import tires
 
     asked = InTurn(setup=setup, track=track, conditions=conditions, sheet=sheet, end=end)
-    parts.stagger(screen_of(as_json, si), asked)
+    tires.stagger(screen_of(as_json, si), asked)
 
 
 def hot(
@@ -105,9 +105,9 @@ def hot(
     si: Si = False,
 ) -> None:
     """Cold pressure for a wanted hot one, from one run."""
-    from ovalwright.cli import parts
+    from ovalwright.cli import tires
 
-    parts.hot(screen_of(as_json, si), wanted=wanted, cold=cold, reached=reached, conditions=conditions)
+    tires.hot(screen_of(as_json, si), wanted=wanted, cold=cold, reached=reached, conditions=conditions)
 
 
 def compare(
