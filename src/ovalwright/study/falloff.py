@@ -324,11 +324,12 @@ def huber_fit(designs: Array, times: Array, scale: float) -> tuple[Array, Array]
     of the scale [s].
     """
     weights = np.ones(designs.shape[:2])
-    found: Array = np.zeros((designs.shape[0], designs.shape[2]))
+    found = np.zeros((designs.shape[0], designs.shape[2]))
     for _ in range(ITERATIONS):
         weighted = designs.transpose(0, 2, 1) * weights[:, None, :]
         was = found
-        found = np.linalg.solve(weighted @ designs, (weighted @ times)[:, :, None])[:, :, 0]
+        solved = np.linalg.solve(weighted @ designs, (weighted @ times)[:, :, None])
+        found = np.asarray(solved[:, :, 0], dtype=float)
         size = np.abs(times - (designs @ found[:, :, None])[:, :, 0]) / scale
         weights = np.minimum(1.0, HUBER / np.maximum(size, 1e-12))
         if np.allclose(found, was, rtol=1e-8, atol=1e-8):
