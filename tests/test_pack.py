@@ -34,6 +34,7 @@ from ovalwright.pack import (
     turn_jack_bolts,
     with_fuel,
 )
+from ovalwright.pack.parts import drooped_shocks
 from ovalwright.pack.road import station_pressure
 from ovalwright.solve.newton import CONVERGED
 from ovalwright.solve.settle import standing
@@ -202,6 +203,25 @@ def test_stops_and_droop_are_placed_at_ride_height():
     assert after["hub_z"][2:] == pytest.approx(corners["hub_z"][2:] - droop, abs=1e-4)
     ratio = (packed.record["droop_length"] - corners["shock_length"])[:2] / assembly.car.droop.front.si
     assert np.all((ratio > 0.5) & (ratio < 0.8))
+
+
+def test_a_wheel_hangs_as_far_as_its_shock_lets_it_whatever_the_other_one_does():
+    packed = build(demo())
+    standing_at = packed.weighed.corners()["shock_length"]
+    held, hung, beyond = (
+        drooped_shocks(packed.record, packed.weighed.settled, np.array([0.0, drop, 0.1, 0.1]))
+        for drop in (0.0, 0.1, 0.4)
+    )
+    assert held[:2] == pytest.approx(standing_at[:2], abs=1e-5)
+    assert hung[0] == pytest.approx(standing_at[0], abs=1e-5) and hung[1] > standing_at[1] + 0.05
+    assert beyond[0] == pytest.approx(standing_at[0], abs=1e-5) and np.isnan(beyond[1])
+
+
+def test_a_coil_that_binds_on_the_scales_carries_its_corner_beside_one_without_a_coil():
+    free = build(demo("no_rr")).weighed.corners()
+    bound = build(demo("no_rr", {"LR.coil.free_length": "12 in", "LR.coil.bind_height": "11 in"}))
+    assert free["coil_gap"][2] < -1.5 * inch
+    assert bound.weighed.corners()["load"] == pytest.approx(free["load"], abs=0.01 * LB)
 
 
 def test_a_stop_that_carries_at_ride_height_takes_its_share_from_the_coil():

@@ -157,9 +157,10 @@ def drooped_shocks(record: Record, u: Any, drop: Any) -> Any:
         read_corners(hung, record, standing(), corners)
         rise = corners["hub_z"][:2] - before
         before = corners["hub_z"][:2].copy()
-        if np.abs(goal - before).max() < HUNG:
+        short = goal - before
+        if np.abs(short).max() < HUNG:
             break
-        step = np.clip(step * (goal - before) / rise, -0.2, 0.2)
+        step = np.clip(np.divide(step * short, rise, out=np.zeros(2), where=rise != 0.0), -0.2, 0.2)
     return corners["shock_length"].copy()
 
 

@@ -258,7 +258,7 @@ def _find_seats(record: Record, state: Array, to: Seating) -> bool:
     bound = (squeeze > bind) & (rate > 0.0)
     if not found or not bound.any():
         return found
-    record["coil_free"] -= np.where(bound, (squeeze - bind) * (1.0 - rate / solid), 0.0)
+    record["coil_free"] -= np.where(bound, (squeeze - bind) * (1.0 - rate / np.where(bound, solid, 1.0)), 0.0)
     return _solve(record, state, to)
 
 
