@@ -20,6 +20,7 @@ from ovalwright.notebook.garage import parts
 from ovalwright.notebook.sharing import taking_in
 from ovalwright.notebook.sharing.box import read_box
 from ovalwright.notebook.sharing.bundle import whole_bundle
+from ovalwright.notebook.sharing.private import ALL
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Figure, Lap, Revision, Run, new_code
 from ovalwright.notebook.tables_work import Remembered
@@ -302,17 +303,16 @@ def test_setups_of_one_name_on_two_cars_are_two(store, tmp_path):
         assert shelf.revision(session, f"{names[1]}, 1", kind="setup").code == second.code
         with pytest.raises(NotebookTrouble, match='no setup "Conventional of nobody"'):
             shelf.revision(session, "Conventional of nobody", kind="setup")
-        box = read_box(whole_bundle(session, private=True).to_bytes())
+        box = read_box(whole_bundle(session, private=ALL).to_bytes())
     with Store.open(tmp_path / "theirs.sqlite", by="bob") as theirs:
         with theirs.entry("taken in") as session:
             taking_in.take(taking_in.look(box, session), session)
         with theirs.reading() as session:
             assert shelf.revision(session, names[1]).code == grown.code
             assert (
-                whole_bundle(session, private=True).to_bytes()
-                == whole_bundle(session, private=True).to_bytes()
+                whole_bundle(session, private=ALL).to_bytes() == whole_bundle(session, private=ALL).to_bytes()
             )
-            sent_back = read_box(whole_bundle(session, private=True).to_bytes())
+            sent_back = read_box(whole_bundle(session, private=ALL).to_bytes())
     with store.reading() as session:
         assert not taking_in.look(sent_back, session).adds
 
