@@ -12,6 +12,7 @@ from ovalwright.documents import MIDDLE, QUESTIONS, Car, Conditions, new_car
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage import service
 from ovalwright.notebook.garage.how_measured import about_key, to_measure
+from ovalwright.notebook.known import numbers
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build
 from ovalwright.study.bands import Band
@@ -236,13 +237,11 @@ def test_how_an_answer_was_read_is_kept_with_the_car(empty):
     assert kept.reason == "ten questions, read as: track 1/4 mile, 13 deg"
 
 
-def test_what_is_to_be_measured_is_named_by_what_it_is_and_where_it_is_written():
+def test_what_is_to_be_measured_is_named_by_what_it_is():
     thing = to_measure("car.front.short.each.bar_ratio")
     assert thing.what == "Front bar ratio, bar arm end travel per wheel travel"
-    assert thing.where == "front.short.each.bar_ratio in the file of the car"
     assert "raise the wheel an inch" in thing.how
-    lap = to_measure("one trusted lap time (grip)")
-    assert (lap.what, lap.where) == ("One trusted lap time (grip)", "")
+    assert to_measure("one trusted lap time (grip)").what == "One trusted lap time (grip)"
     paths = [entry.path for entry in Car.from_text(new_car(ANSWERS)["car.toml"]).entries()]
     assert sum(bool(about_key(Car, path)) for path in paths) > len(paths) / 2
 
@@ -291,10 +290,15 @@ def test_what_to_measure_is_worked_out_apart_and_is_that_of_the_study(season_cli
 
 def test_everything_typical_is_marked_so(season_client, season_store):
     with season_store.reading() as session:
-        car = shelf.assembly_of(session, next_up(session, dt.date.today()).setup).car
-    rows = main(season_client.get("/setup")).one(id="typical").all("tr")[1:]
-    assert len(rows) == sum(not one.value.known for one in car.entries())
+        found = numbers(session, next_up(session, dt.date.today()).setup)
+    own = [one for one in found.values() if not one.name.startswith("sheet.")]
+    typical = [one for one in own if not one.first.value.known]
+    page = main(season_client.get("/setup"))
+    rows = [row for id_ in ("typical", "typical-setup") for row in page.one(id=id_).all("li")]
+    assert len(rows) == len(typical) > 50
     assert all(row.one(class_="guessed").text for row in rows)
+    assert len(page.one(id="told").all("li")) > 50
+    assert not page.one(id="told").all(class_="guessed")
 
 
 def test_only_the_laptop_is_told_a_command_where_no_rule_book_is_kept(tmp_path):

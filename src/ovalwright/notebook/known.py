@@ -18,8 +18,6 @@ from ovalwright.units import Place
 
 Role = Literal["car", "setup", "sheet", "rack"]
 
-EVERY = "every"
-"""Stands for all corners alike."""
 SHELVES = {"spring": "springs", "tire": "tires", "shock": "shocks", "bar": "bars"}
 """Where a rack keeps the parts that a setup names by their marks."""
 MEASURED_RATE, TAG = "measured", "tag"
@@ -37,6 +35,13 @@ class Lives:
     part: str = ""
     mark: str = ""
     is_rated: bool = False
+
+    @property
+    def said(self) -> str:
+        """The same for whoever looks for it."""
+        if self.mark:
+            return f"{self.key.rpartition('.')[2]} of {self.part} {self.mark} on the rack"
+        return f"{self.key} in the file of the {self.role}"
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,11 @@ class Kept:
     left: tuple[str, ...]
     said: str
 
+    @property
+    def moved(self) -> dict[str, str]:
+        """What every setup was made into, by their codes."""
+        return {was.code: now.code for was, now in ((self.was, self.now), *self.others)}
+
 
 def keep_measured(
     session: Session, setup: Revision, what: Number, readings: Mapping[str, Reading], *, reason: str
@@ -120,8 +125,8 @@ def _changed(document: Document, changes: Mapping[str, object]) -> Document:
 
 
 def _beside(document: Document, key: str, value: object) -> dict[str, object]:
-    """A change of one key that leaves its table as it is: that is written whole where the key alone would
-    drop another, and a typical list where nothing of it was written yet.
+    """A change of one key that leaves its table as it is: that is written whole where the key alone
+    would drop another, and a typical list where nothing of it was written yet.
     """
     keys = split_key(key)
     part: Any = document
@@ -166,7 +171,7 @@ def _go_along(
 ) -> tuple[tuple[tuple[Revision, Revision], ...], tuple[str, ...]]:
     """Other setups that stand on what was measured, each on it anew; those that cannot, and why."""
     moved, left = [], []
-    for other in _standing_on(session, setup, [refers[role] for role in anew]):
+    for other in standing_on(session, setup, [refers[role] for role in anew]):
         own = shelf.refers_to(session, other)
         on = {role: new for role, new in anew.items() if own.get(role) == refers[role]}
         try:
@@ -178,7 +183,7 @@ def _go_along(
     return tuple(moved), tuple(left)
 
 
-def _standing_on(session: Session, setup: Revision, targets: list[Revision]) -> Iterator[Revision]:
+def standing_on(session: Session, setup: Revision, targets: list[Revision]) -> Iterator[Revision]:
     """The last revision of every other setup, of those that refer to one of these revisions."""
     later = aliased(Revision)
     newest = sa.select(sa.func.max(later.number)).where(later.document_id == Revision.document_id)

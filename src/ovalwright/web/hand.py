@@ -255,6 +255,16 @@ def keep(
     return kept
 
 
+def follow(session: Session, moved: Mapping[str, str], *, by: str = "") -> None:
+    """Let every hand rest on what its setups were made into, by the codes of both: a number of a car is known
+    better, and what was pressed since stays pressed.
+    """
+    for held in hands(session):
+        base, other = moved.get(held.base, held.base), moved.get(held.other, held.other)
+        if (base, other) != (held.base, held.other):
+            _save(session, held, held.version, by, changes=held.presses, base=base, other=other)
+
+
 def put_away(session: Session, uid: str, version: int) -> None:
     """Let a hand go, with its changes. Raises Clash."""
     held = hand_of(session, uid)

@@ -1,7 +1,8 @@
-"""A number of a car as a racer is told of it: what it is, how it is measured, where it is written."""
+"""A number of a car as a racer is told of it: what it is, and how it is measured."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from pydantic import BaseModel
@@ -20,17 +21,15 @@ OF_AN_INDIVIDUAL = {
     "bar": ("bar",),
 }
 """Where a setup describes the numbers of a part that bears a mark."""
+_NUMBERED = re.compile(r"\[(\d+)\]")
 
 
 @dataclass(frozen=True)
 class ToMeasure:
-    """A thing in words: what it is, how it is taken, with what care; where it is written, nothing where it is
-    no key; its own tools, where it has any.
-    """
+    """A thing in words: what it is, how it is taken, with what care; its own tools, where it has any."""
 
     what: str
     how: str
-    where: str
     cautions: tuple[str, ...] = ()
     tools: tuple[Tool, ...] = ()
 
@@ -41,17 +40,16 @@ def to_measure(name: str) -> ToMeasure:
     head, _, key = name.partition(".")
     part, _, mark = head.partition(" ")
     if head in MODELS and key:
-        said = key.replace("each.", "").replace("short.", "").replace("_", " ").replace(".", " ")
+        said = _NUMBERED.sub(r" \1", key.replace("each.", "").replace("short.", ""))
+        said = said.replace("_", " ").replace(".", " ")
         about = about_key(MODELS[head], tuple(key.replace("each", "LF").split(".")))
-        where = f"{key} in the file of the {head}"
     elif part in OF_AN_INDIVIDUAL and mark and key:
         said = f"{head} {key.replace('_', ' ')}"
         about = about_key(Setup, (*OF_AN_INDIVIDUAL[part], key))
-        where = f"{key} of {head} in the file of the rack"
     else:
-        said, about, where = name, "", ""
+        said, about = name, ""
     what = f"{said}, {about}" if about else said
-    return ToMeasure(what[:1].upper() + what[1:], how.steps, where, how.cautions, how.tools)
+    return ToMeasure(what[:1].upper() + what[1:], how.steps, how.cautions, how.tools)
 
 
 def about_key(model: type[BaseModel], path: tuple[object, ...]) -> str:

@@ -26,7 +26,7 @@ PER_INCH = (
 )
 LIFTED = (
     "Weigh it level, then with one axle lifted 20 in, shocks blocked solid and tires at racing pressure; "
-    "`ovalwright lift` on the laptop works the height out of the two."
+    "ovalwright lift on the laptop works the height out of the two."
 )
 DYNO = "Ask for the sheet of the engine's own dyno run; without one leave it typical."
 ROLLED = "Roll it a full turn on the shop floor, or lay the tape around it, at the pressure noted beside it."
@@ -63,7 +63,8 @@ HOW: tuple[How, ...] = (
     How(("tire.heat.", ".grip"), "Ask the tire's maker; no measurement in a home shop settles it."),
     How(
         ("growth",),
-        "Roll every tire out at two pressures on one day: the difference over that of the pressures.",
+        "Roll every tire out at two pressures on one day; divide what its roll-out gained by what the "
+        "pressure did.",
         (AIR,),
     ),
     How(("tire.hot",), "Read the pressures the moment the car comes in.", (AIR,)),
@@ -237,7 +238,7 @@ HOW: tuple[How, ...] = (
     How(("bank",), "Lay a level across the groove and measure the rise over its length."),
     How(
         ("radius",),
-        "Step the groove off; or walk it, and `ovalwright road` on the laptop reads it.",
+        "Step the groove off; or walk it, and ovalwright road on the laptop reads it.",
     ),
 )
 """The first one that has a word of a name is meant."""

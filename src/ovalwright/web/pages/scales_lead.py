@@ -11,10 +11,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.documents import DocumentError
-from ovalwright.notebook import drafts, shelf, undo
-from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.web import lead_kept, lead_work, weighings
+from ovalwright.notebook import drafts
+from ovalwright.web import lead_kept, lead_work, taken_back, weighings
 from ovalwright.web.at_the_pads import car_on_pads, race_of
 from ovalwright.web.bench import bench_of
 from ovalwright.web.door import who
@@ -29,7 +27,6 @@ from ovalwright.web.pages.scales_asked import (
     books_of,
     by_hand,
     kept_as,
-    number,
 )
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
@@ -104,13 +101,5 @@ def keep_lead(request: Request, sent: Sent) -> Response:
 
 def take_back(request: Request, sent: Sent, entry: Annotated[str, Form(max_length=12)] = "") -> Response:
     """Take back what was kept last: the sheet, and the setup that stands on it."""
-    store = bench_of(request).store
-    with store.entry("undo") as session:
-        kept = shelf.revision(session, sent.model_dump()["setup"], kind="setup")
-        last = undo.next_to_undo(session, by=store.by)
-        if last is None or last.number != number(entry) or kept.entry_id != last.number or not kept.parent:
-            raise NotebookTrouble("something was entered since; take that back in the notebook first.")
-        before = kept.parent.code
-        undo.undo(session, by=store.by)
-        entry_of(session).what = f"took back: {last.what}"
+    before = taken_back.take_back(bench_of(request).store, sent.model_dump()["setup"], entry)
     return go_to(f"{PATH}?{urlencode({'setup': before, 'kept': TAKEN_BACK})}")

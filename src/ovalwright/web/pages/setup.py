@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, ClassVar
 
-from fastapi import Form
+from fastapi import Form, Query
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
@@ -30,9 +28,9 @@ from ovalwright.documents import (
 from ovalwright.documents.car import Car
 from ovalwright.documents.new import new_car
 from ovalwright.documents.sheet import Sheet
-from ovalwright.notebook import shelf
-from ovalwright.notebook.garage.how_measured import ToMeasure, about_key, to_measure
-from ovalwright.notebook.store import Store
+from ovalwright.notebook import shelf, undo
+from ovalwright.notebook.garage.how_measured import ToMeasure, to_measure
+from ovalwright.notebook.known import named, numbers
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pack import build
 from ovalwright.study.bands import Measurement
@@ -40,15 +38,16 @@ from ovalwright.study.sure import what_to_measure
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.form_entry import form_entry
-from ovalwright.web.joined import HAND_COOKIE, joined_for
+from ovalwright.web.joined import HAND_COOKIE, joined_for, looked_at
+from ovalwright.web.known_here import Group, Known, how_known, listed, press_to_type, setup_here, where_typed
 from ovalwright.web.long_work import Job, Progress
-from ovalwright.web.next_up import next_up
+from ovalwright.web.notebook_page import LastEntry
 from ovalwright.web.page import Notice, Page, go_to, show
+from ovalwright.web.pages.setup_kept import JustKept, just_kept, key_of
 from ovalwright.web.pages.working import Progress as Shown
 from ovalwright.web.pages.working import progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import amount
 
 MOST_NARROWING = 6
@@ -58,9 +57,11 @@ _NUMBER = re.compile(r"\d[\d/.]*")
 
 @dataclass(frozen=True)
 class Narrowing:
-    """A measurement: the thing in words, and how sure wedge would be then."""
+    """A measurement: the thing in words, where it is typed, by what press; how sure wedge would be then."""
 
     thing: ToMeasure
+    path: str
+    press: str
     then: str
 
 
@@ -72,26 +73,6 @@ class Narrows:
     now: str = ""
     rows: tuple[Narrowing, ...] = ()
     trouble: str = ""
-
-
-@dataclass(frozen=True)
-class Known:
-    """Of one document: how many of its numbers are measured, from a maker or tag, typical."""
-
-    document: str
-    measured: int
-    told: int
-    typical: int
-
-
-@dataclass(frozen=True)
-class Guess:
-    """A number that is only typical: its key, what it is, its value, its band."""
-
-    key: str
-    about: str
-    value: str
-    band: str
 
 
 @dataclass(frozen=True)
@@ -109,16 +90,20 @@ class Asked:
 
 @dataclass(frozen=True, kw_only=True)
 class SetupPage(Page):
-    """The page; `narrows` None where nobody asked, `progress` while it is worked at, `made` a new car."""
+    """The page; `narrows` None where nobody asked, `progress` while it is worked at; what was just
+    `kept`, or taken back and can be put back.
+    """
 
     template: ClassVar[str] = "setup.html"
     car: str
     progress: Shown | None
     narrows: Narrows | None
+    kept: JustKept | None
+    put_back: LastEntry | None
     known: tuple[Known, ...]
     typical: int
     total: int
-    guesses: tuple[Guess, ...]
+    groups: tuple[Group, ...]
     questions: tuple[Asked, ...]
     answered: bool
 
@@ -128,19 +113,30 @@ class SetupPage(Page):
         return next((one.key for one in self.questions if one.wrong), "")
 
 
-def setup(request: Request) -> Response:
-    """The page."""
-    return _shown(request, _questions({}))
+def setup(
+    request: Request,
+    was: Annotated[str, Query(max_length=12)] = "",
+    now: Annotated[str, Query(max_length=12)] = "",
+    taken: Annotated[str, Query(max_length=4)] = "",
+) -> Response:
+    """The page; with `was` and `now`, a setup before and after a measurement, what that changed and narrowed;
+    after one was `taken` back, with one press that puts it back. Raises NotebookTrouble.
+    """
+    return _shown(request, _questions({}), was=was, now=now, taken=bool(taken))
 
 
 def measure(request: Request) -> Response:
-    """Begin to work out which measurement narrows most."""
-    bench = bench_of(request)
+    """Begin to work out which measurement narrows most. Raises TooBusy."""
+    begin_measuring(request)
+    return go_to("/setup")
+
+
+def begin_measuring(request: Request) -> None:
+    """The same, without an answer."""
     asked = _in_question(request)
     if asked is not None:
         key, assembly, track = asked
-        bench.work.submit(key, narrowest, assembly, track, told="Trying every measurement")
-    return go_to("/setup")
+        bench_of(request).work.submit(key, narrowest, assembly, track, told="Trying every measurement")
 
 
 def narrowest(assembly: Assembly, track: Track, progress: Progress) -> tuple[Measurement, ...]:
@@ -223,27 +219,55 @@ def _keep(session: Session, texts: Mapping[str, str], car: str, reason: str) -> 
 # ---------------- the page in words
 
 
-def _shown(request: Request, questions: tuple[Asked, ...], *, wrong: str = "") -> Response:
+def _shown(
+    request: Request,
+    questions: tuple[Asked, ...],
+    *,
+    wrong: str = "",
+    was: str = "",
+    now: str = "",
+    taken: bool = False,
+) -> Response:
     bench = bench_of(request)
     asked = _in_question(request)
     job = bench.work.look(asked[0]) if asked else None
-    assembly = asked[1] if asked else _any_car(bench.store)
-    known = _known(assembly) if assembly else ()
+    with bench.store.reading() as session:
+        here = setup_here(request, session)
+        assembly = shelf.assembly_of(session, here) if here else None
+        found = numbers(session, here) if here else {}
+        kept = _kept(request, session, was, now) if was and now else None
+        again = undo.next_to_put_back(session, by=bench.store.by) if taken else None
+    known = how_known(found, assembly.sheet.scale) if assembly else ()
+    said = [Notice(wrong, trouble=True)] if wrong else []
+    said += [Notice(f"Taken back: {again.what}.")] if again else []
     page = SetupPage(
         title="Set up",
         here="/setup",
-        notices=(Notice(wrong, trouble=True),) if wrong else (),
+        notices=tuple(said),
         car=assembly.car.name if assembly else "",
         progress=progress_of(job, again="/setup", target="narrows", at="/setup") if job else None,
         narrows=_narrows(job, asked[1]) if job and asked and job.is_over else None,
+        kept=kept,
+        put_back=LastEntry(again.number, again.what) if again else None,
         known=known,
         typical=sum(one.typical for one in known),
         total=sum(one.typical + one.told + one.measured for one in known),
-        guesses=_guesses(assembly) if assembly else (),
+        groups=tuple(one for one in listed(found) if one.rows),
         questions=questions,
         answered=any(one.typed for one in questions),
     )
     return show(request, page, status=422 if wrong else 200)
+
+
+def _kept(request: Request, session: Session, was: str, now: str) -> JustKept:
+    """What a measurement changed. Raises NotebookTrouble."""
+    bench = bench_of(request)
+    try:
+        track = looked_at(session, request.cookies.get(HAND_COOKIE, "")).track
+    except NotebookTrouble:
+        track = ""
+    job = bench.work.look(key_of(was, now, track)) if track else None
+    return just_kept(session, was, now, job, by=bench.store.by, has_track=bool(track))
 
 
 def _in_question(request: Request) -> tuple[object, Assembly, Track] | None:
@@ -256,48 +280,22 @@ def _in_question(request: Request) -> tuple[object, Assembly, Track] | None:
     return ("measure", *joined.key), joined.now, joined.track
 
 
-def _any_car(store: Store) -> Assembly | None:
-    with store.reading() as session:
-        ahead = next_up(session, dt.date.today())
-        return shelf.assembly_of(session, ahead.setup) if ahead.setup else None
-
-
 def _narrows(job: Job, assembly: Assembly) -> Narrows:
     if job.state != "done":
         return Narrows(assembly.setup.name, trouble=job.trouble or "Stopped before it was done.")
     best: tuple[Measurement, ...] = job.answer
-    rows = tuple(Narrowing(to_measure(one.what), _sure(one.after)) for one in best[:MOST_NARROWING])
+    rows = tuple(_narrowing(named(one.what), one.after) for one in best[:MOST_NARROWING])
     return Narrows(assembly.setup.name, _sure(best[0].before) if best else "", rows)
+
+
+def _narrowing(name: str, after: float) -> Narrowing:
+    path = where_typed(name)
+    return Narrowing(to_measure(name), path, press_to_type(path), _sure(after))
 
 
 def _sure(deviation: float) -> str:
     """Half of a 95 % band of wedge."""
     return f"\N{PLUS-MINUS SIGN}{amount(1.96 * deviation, 'percent')}"
-
-
-def _known(assembly: Assembly) -> tuple[Known, ...]:
-    """Of each document; what stands on a sheet was read off the scales, unless it was worked out."""
-    found = []
-    for name, document in (("Car", assembly.car), ("Setup", assembly.setup), ("Scale sheet", assembly.sheet)):
-        counts = Counter(entry.value.evidence for entry in document.entries())
-        told = sum(counts.values()) - counts["measured"] - counts["typical"]
-        is_read = document is assembly.sheet and assembly.sheet.scale != WORKED_OUT
-        measured = counts["measured"] + (told if is_read else 0)
-        found.append(Known(name, measured, 0 if is_read else told, counts["typical"]))
-    return tuple(found)
-
-
-def _guesses(assembly: Assembly) -> tuple[Guess, ...]:
-    """The typical numbers of the car itself, which a tape measure can replace."""
-    found = []
-    for entry in assembly.car.entries():
-        if not entry.value.known:
-            give: Any = entry.value.give_or_take
-            half = max(give) if isinstance(give, tuple) else give
-            band = f"\N{PLUS-MINUS SIGN}{amount(half, entry.kind.name)}" if half else ""
-            key = ".".join(map(str, entry.path))
-            found.append(Guess(key, about_key(Car, entry.path), entry.value.text, band))
-    return tuple(found)
 
 
 def _questions(answers: Mapping[str, str]) -> tuple[Asked, ...]:
