@@ -250,6 +250,7 @@ def test_it_is_short_on_a_phone_and_needs_no_script(store: Store, tmp_path: Path
         assert not first.locator("table").is_visible()
         first.locator("summary").click()
         assert first.locator("table").is_visible()
+        page.click(".asking summary")
         page.select_option("#kind", "bar")
         page.click(".asked button")
         assert {one.inner_text() for one in page.locator(".effect .part").all()} == {"bar"}

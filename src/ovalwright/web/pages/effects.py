@@ -23,6 +23,7 @@ from ovalwright.web.long_work import Job, TooBusy
 from ovalwright.web.page import Notice, Page, go_to
 from ovalwright.web.page import show as show_page
 from ovalwright.web.pages.working import Progress, progress_of
+from ovalwright.web.troubles import sentence
 
 TANKS = {"full": 1.0, "half": 0.5, "nearly empty": 0.05}
 Fuel = Literal["full", "half", "nearly empty"]
@@ -141,7 +142,7 @@ def effects(
             joined = joined_for(request, session)
     except NotebookTrouble as problem:
         return show_page(
-            request, EffectsPage(title="What each thing does", here="/effects", empty=str(problem))
+            request, EffectsPage(title="What each thing does", here="/effects", empty=sentence(str(problem)))
         )
     whole = bench.work.look(_key(joined, fuel, whole=True))
     quick = bench.work.look(_key(joined, fuel, whole=False))

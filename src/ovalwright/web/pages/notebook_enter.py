@@ -267,7 +267,7 @@ def _choices(session: Session, chosen: str) -> tuple[RunChoice, ...]:
         found.insert(0, wanted)
     return tuple(
         RunChoice(
-            one.code, f"run {one.number} {one.session}, {one.event.name} {one.event.held_on}, {one.code}"
+            one.code, f"run {one.number} {one.session}, {one.event.held_on} {one.event.name}, {one.code}"
         )
         for one in found
     )

@@ -25,6 +25,7 @@ from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import Moment, moment_at
 from ovalwright.web.page import Notice, show
 from ovalwright.web.sure_turn import Sureness, sureness
+from ovalwright.web.troubles import sentence
 from ovalwright.web.turn_now import now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
 
@@ -142,7 +143,7 @@ def page_of(
     try:
         hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
     except NotebookTrouble as problem:
-        return TurnPage(title="The turn", here="/turn", empty=str(problem), notices=notices)
+        return TurnPage(title="The turn", here="/turn", empty=sentence(str(problem)), notices=notices)
     notices = (*notices, *taken_back(hand, taken, who(request)))
     if hand.gone:
         notices = (*notices, Notice(GONE.format(" and ".join(hand.gone), hand.base)))

@@ -140,6 +140,38 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (event.detail.xhr.status > 0) away(false);
 });
 
+// ---------------- a choice that is longer than its field stands in full below it
+
+const pen = document.createElement("canvas").getContext("2d");
+
+function isCut(field) {
+  const style = getComputedStyle(field);
+  pen.font = `${style.fontSize} ${style.fontFamily}`;
+  const room = field.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - ARROW;
+  return field.clientWidth > 0 && pen.measureText(field.selectedOptions[0]?.text ?? "").width > room;
+}
+
+const ARROW = 20;
+
+function spellOut(root) {
+  for (const field of root.querySelectorAll("select:not([data-may-be-cut])")) {
+    const next = field.nextElementSibling;
+    const below = next?.matches(".whole") ? next : null;
+    if (!isCut(field) || getComputedStyle(field.parentElement).display === "flex") below?.remove();
+    else {
+      const line = below ?? term("span", "");
+      line.className = "whole hint";
+      line.ariaHidden = "true";
+      line.textContent = field.selectedOptions[0].text;
+      field.after(line);
+    }
+  }
+}
+
+for (const what of ["DOMContentLoaded", "change"]) document.addEventListener(what, () => spellOut(document));
+document.addEventListener("htmx:afterSettle", (event) => spellOut(event.target));
+window.addEventListener("resize", () => spellOut(document));
+
 // ---------------- a page that is worth printing has a button for it
 
 document.addEventListener("DOMContentLoaded", () => {
