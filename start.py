@@ -48,7 +48,10 @@ TESTS = (
     ("tests, and docs/evidence.md is fresh", ["-m", "pytest"] + SHARED_OUT + ["--check-evidence"]),
 )
 PROOF = (
-    ("long proof, and docs/proof.md is fresh", ["-m", "pytest", "-m", "proof", "--check-evidence"]),
+    (
+        "long proof, and docs/proof.md is fresh",
+        ["-m", "pytest", "-m", "proof"] + SHARED_OUT + ["--check-evidence"],
+    ),
     ("broken formulas are noticed", ["tools/mutate.py"]),
 )
 
