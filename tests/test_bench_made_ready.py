@@ -106,7 +106,7 @@ def test_it_is_compiled_beside_the_bench_of_a_computer_that_never_did(tmp_path):
             with waits.value as answer:
                 assert answer.code == 503
             process.send_signal(signal.SIGINT)
-            assert "everything that was entered is kept" in process.communicate(timeout=30)[0]
+            assert "everything that was entered is kept" in process.communicate(timeout=60)[0]
         finally:
             process.kill()
 

@@ -47,7 +47,7 @@ def test_it_says_where_it_is_and_closes_in_peace(tmp_path, how):
             assert answer.status == 200
             assert "server" not in answer.headers
         process.send_signal(how)
-        out, err = process.communicate(timeout=20)
+        out, err = process.communicate(timeout=60)
     assert process.returncode == 0
     assert "everything that was entered is kept" in out
     assert err == ""
@@ -58,7 +58,7 @@ def test_a_port_that_is_taken_is_said_in_one_sentence(tmp_path):
         socket.create_server(("127.0.0.1", 0)) as taken,
         command(tmp_path, "--port", str(taken.getsockname()[1])) as process,
     ):
-        err = process.communicate(timeout=30)[1]
+        err = process.communicate(timeout=60)[1]
     assert process.returncode == 1
     assert len(err.strip().splitlines()) == 1 and "name a free one with --port" in err
 

@@ -63,7 +63,7 @@ def hands_back_unreadable(progress):
 
 
 def wait_for(job, state):
-    until = time.monotonic() + 20.0
+    until = time.monotonic() + 60.0
     while job.state != state:
         assert time.monotonic() < until, (job.state, job.trouble)
         time.sleep(0.01)
