@@ -62,3 +62,30 @@ def test_a_turn_loads_no_linear_algebra_but_leaves_it_to_others():
     )
     told = subprocess.run([sys.executable, "-c", story], capture_output=True, text=True, check=True)
     assert told.stdout.split() == ["[]", "2.0"]
+
+
+def test_a_compiled_function_from_the_cache_can_still_be_put_into_another():
+    story = """
+import numba, numpy as np, ovalwright.pack
+from ovalwright.mechanics.linkage import invert4
+from ovalwright.lean import _LeanLibrary
+
+@numba.njit
+def later(m):
+    return invert4(m), m[2, 6]
+
+def twos():
+    return np.hstack([2.0 * np.eye(4), np.zeros((4, 4))])
+
+first = twos()
+print(invert4(first), first[2, 6], *later(twos()))
+library = invert4.overloads[invert4.signatures[0]].library
+print(isinstance(library, _LeanLibrary), len(library._bitcode) > 0)
+"""
+
+    def told():
+        done = subprocess.run([sys.executable, "-c", story], capture_output=True, text=True, check=True)
+        return done.stdout.split()
+
+    was_there = told() == (loaded := ["True", "0.5", "True", "0.5", "True", "True"])
+    assert was_there or told() == loaded

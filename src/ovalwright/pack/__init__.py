@@ -2,7 +2,7 @@
 or re-set.
 """
 
-from ovalwright.lean import load_without_linear_algebra
+from ovalwright.lean import load_lean
 
 from .build import (
     Moment,
@@ -22,7 +22,7 @@ from .seats import Disagreement, Fit, Standing
 from .tires import Rubber
 from .values import Drawn, Values
 
-load_without_linear_algebra()
+load_lean()
 
 __all__ = [
     "Disagreement",
