@@ -122,6 +122,18 @@ def test_loads_keep_the_layout_of_the_car_and_are_mirrored_with_the_view_from_th
     assert places(False)["100"] < places(False)["200"]
 
 
+def test_half_a_band_stands_under_a_load_and_lifted_where_there_is_none() -> None:
+    loads = [1322 * POUND, 262 * POUND, 500 * POUND, 0.0]
+    for gives in ((), ("\u00b112", "\u00b19", "\u00b17", "\u00b15")):
+        root = parsed(load_lengths(loads, gives=gives))
+        assert [one for one in texts(root) if one in gives] == list(gives[:3])
+        zero, lifted = (
+            next(one for one in root.iter("text") if one.text == said) for said in ("0", "Lifted")
+        )
+        assert zero.get("x") == lifted.get("x") and float(zero.get("y", "")) < float(lifted.get("y", ""))
+        assert max(float(one.get("y", "")) for one in root.iter("text")) < 64.0
+
+
 def test_a_full_length_grows_for_all_four_at_once() -> None:
     assert full_length(1499 * POUND, 10.0) == 1500.0
     assert full_length(1501 * POUND, 10.0) == 2000.0
@@ -191,9 +203,11 @@ def test_tires_stand_on_the_road_and_a_lifted_one_does_not() -> None:
     on, off = parsed(from_front(drawn)), parsed(from_front(air))
     assert lowest(on, 0) < 0.6 and lowest(on, 1) < 0.6
     assert lowest(off, 0) > 3.0
-    assert any(words.startswith("Lifted") for words in texts(off)) and "LF lifted" in off.get(
-        "aria-label", ""
-    )
+    said = next(one for one in off.iter("text") if (one.text or "").startswith("Lifted"))
+    road = points(of_class(off, "road")[0])
+    ends = [float(said.get("x", "")) + half for half in (-45.0, 45.0)]
+    assert float(said.get("y", "")) < min(np.interp(ends, *road[road[:, 0].argsort()].T))
+    assert "LF lifted" in off.get("aria-label", "")
 
 
 def test_a_dragging_frame_point_is_marked_and_named() -> None:
@@ -244,6 +258,13 @@ def test_the_strip_says_where_he_is_and_fills_a_lane_where_the_part_touches() ->
     assert "197 feet" in root.get("aria-label", "") and "61.2 percent" in root.get("aria-label", "")
     assert "touching: RR coil" in root.get("aria-label", "")
     assert {"Entry", "Middle", "Exit", "14-B", "RR coil picks up"} <= set(texts(root))
+
+
+def test_words_of_a_place_near_the_end_of_the_strip_stay_on_the_paper() -> None:
+    for where in (30.0, 176.0):
+        root = parsed(strip(turned(events=[Event(where, "frame is clear")])))
+        said = next(one for one in root.iter("text") if one.text == "frame is clear")
+        assert ("end" in said.get("class", "").split()) is (where > 170.0)
 
 
 def test_where_there_is_no_state_the_curve_is_broken_and_no_number_stands() -> None:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from ovalwright.pictures.car_shape import CarShape, Wheel
 from ovalwright.pictures.leaf_springs import TUBE, springs_from_above, springs_from_behind
-from ovalwright.pictures.load_lengths import full_length, load_bar
+from ovalwright.pictures.load_lengths import beside_bar, full_length, load_bar
 from ovalwright.pictures.said import POUND, degrees, gap_words, number, percent, pounds
 from ovalwright.pictures.struts import Note, draw_strut, ghost_coil, notes_of
 from ovalwright.pictures.svg import Point, Room, Sheet, near, path
@@ -60,6 +60,12 @@ class _Eye:
         """Points on paper."""
         return [self(point) for point in points]
 
+    def road_within(self, x: float, half: float) -> tuple[float, float]:
+        """Highest and lowest place of the road on paper, from `half` px left of a place to as far right."""
+        (x0, y0), (x1, y1) = self((0.0, HALF_WIDE, 0.0)), self((0.0, -HALF_WIDE, 0.0))
+        ends = [y0 + (y1 - y0) * (at - x0) / (x1 - x0) for at in (x - half, x + half)]
+        return min(ends), max(ends)
+
     @property
     def pair(self) -> slice:
         """The two wheels that are seen."""
@@ -82,6 +88,8 @@ def from_behind(shape: CarShape, room: Room = LAPTOP_END, *, ghost: CarShape | N
     return _end_view(shape, room, ghost, steepest, name, front=False)
 
 
+BOLD = 7.6
+"""How wide a bold letter is, about [px]."""
 STEEP = math.radians(14.0)
 """Bank beyond which the corners of the paper are free."""
 HALF_WIDE, WORDS = 1.03, 26.0
@@ -255,8 +263,11 @@ def _words_below(sheet: Sheet, eye: _Eye, shape: CarShape, room: Room) -> None:
         held, x = ("label end", room.width - 6.0) if right else ("label", 6.0)
         sheet.text(held, (x, foot), f"camber {degrees(racer_camber(wheel), sign=True)}")
         if wheel.lifted:
-            x, y = eye(np.array([0.0, wheel.center[1], 0.0]))
-            sheet.text("word halo mid", (x, y - 4.0), f"Lifted {gap_words(-wheel.squash)}")
+            edge = eye(wheel.center - math.copysign(0.5 * wheel.width, wheel.center[1]) * wheel.spindle)[0]
+            said = f"Lifted {gap_words(-wheel.squash)}"
+            half = 0.5 * BOLD * len(said)
+            middle = edge - half - 4.0 if right else edge + half + 4.0
+            sheet.text("word halo mid", (middle, eye.road_within(middle, half)[0] - 5.0), said)
     sheet.text("label mid", (0.5 * room.width, foot), _roll_words(shape.roll))
 
 
@@ -266,7 +277,9 @@ def _dragging(sheet: Sheet, eye: _Eye, shape: CarShape) -> None:
         if point.gap < 0.0 and (point.at[0] > 0.0) == eye.front:
             x, y = eye(point.at)
             sheet.line("drag", [(x - 6.0, y - 9.0), (x + 6.0, y - 9.0), (x, y)], closed=True)
-            sheet.text("word halo mid", (x, y - 13.0), f"{point.name} drags")
+            said = f"{point.name} drags"
+            above, below = eye.road_within(x, 0.5 * BOLD * len(said))
+            sheet.text("word halo mid", (x, below + 14.0 if eye.is_steep else above - 13.0), said)
 
 
 def racer_camber(wheel: Wheel) -> float:
@@ -375,7 +388,8 @@ def plan(
     for wheel in shape.wheels:
         _plan_tire(sheet, at, wheel)
     _quartered(sheet, at(shape.cg), 5.0 if room.phone else 7.0)
-    x, y = (0.6 * one + 0.4 * other for one, other in zip(*ends, strict=True))
+    share = 0.8 if room.phone else 0.6
+    x, y = (share * one + (1.0 - share) * other for one, other in zip(*ends, strict=True))
     sheet.text("label halo", (x - 8.0, y + 4.0), "RF + LR")
     sheet.text("word halo", (x - 8.0, y + 20.0), f"{percent(wedge)} %")
     most = full if full is not None else full_length(*loads, *(others or ()))
@@ -446,7 +460,8 @@ def _plan_loads(
         end = load_bar(sheet, (x, y - 0.5 * tall), way * reach, tall, wheel.load, most, other)
         if room.phone:
             farthest = max(abs(end - x), 0.0 if other is None else reach * other / POUND / most)
-            sheet.text(f"load-number halo{held}", (x + way * (farthest + 5.0), y + 6.0), pounds(wheel.load))
+            beside = x + way * (farthest + 5.0)
+            beside_bar(sheet, f"halo{held}", (beside, y), wheel.load, gives[i])
             continue
         sheet.text(f"load-number halo{held}", (x, y - 0.5 * tall - 6.0), pounds(wheel.load))
         by = "" if other is None else f"{number((wheel.load - other) / POUND, sign=True)} lb"

@@ -46,10 +46,20 @@ def load_bar(
     return x + length
 
 
+def beside_bar(sheet: Sheet, held: str, at: tuple[float, float], load: float, give: str) -> None:
+    """A load [N] in figures beside the middle of its length, and half its band under it where it is known."""
+    x, y = at
+    under = "Lifted" if load <= 0.0 else give
+    sheet.text(f"load-number {held}", (x, y + (1.0 if under else 6.0)), pounds(load))
+    if under:
+        sheet.text(f"axis {held}", (x, y + 14.0), under)
+
+
 def load_lengths(
     loads: Four,
     *,
     ghost: Four | None = None,
+    gives: Sequence[str] = (),
     width: float = 360.0,
     height: float = 64.0,
     mirrored: bool = False,
@@ -58,7 +68,8 @@ def load_lengths(
 ) -> str:
     """Four loads LF RF LR RR [N] as lengths from the middle outward, in the car's layout.
 
-    `mirrored` lays them as a view from the front does. `full` [lb] holds one scale on a page.
+    `mirrored` lays them as a view from the front does. `full` [lb] holds one scale on a page; `gives` are the
+    words for half the band of each, where they are known.
     """
     sheet = Sheet(name, width, height)
     most = full if full is not None else full_length(*loads, *(ghost or ()))
@@ -78,6 +89,6 @@ def load_lengths(
         if ghost is not None:
             end = base + way * max(abs(end - base), abs(reach * ghost[i] / POUND / most))
         held = "end" if left else "start"
-        sheet.text(f"load-number {held}", (end + way * 6.0, y + 0.5 * tall + 6.0), pounds(loads[i]))
+        beside_bar(sheet, held, (end + way * 6.0, y + 0.5 * tall), loads[i], gives[i] if gives else "")
     said = ", ".join(f"{corner} {pounds(load)} pounds" for corner, load in zip(NAMES, loads, strict=True))
     return sheet.svg(f"Loads: {said}; a full length is {number(most)} pounds.")

@@ -148,11 +148,8 @@ def strip(
         if np.isfinite(at):
             sheet.line("thin", [(x(event.at), y(float(at))), (x(event.at), bottom + 6.0)])
             sheet.circle("event", (x(event.at), y(float(at))), 4.0)
-            if not room.phone:
-                low_here = y(float(at)) > bottom - 2.0 * LINE_TALL
-                sheet.text(
-                    "label halo", (x(event.at) + 8.0, top + 12.0 if low_here else bottom - 6.0), event.words
-                )
+            if event.words and not room.phone:
+                _name_event(sheet, room, event.words, (x(event.at), y(float(at))), bottom)
     _lanes(sheet, room, turned.lanes, left_of(room), bottom + 6.0, x)
     _without_state(sheet, turned, x, y, (bottom + 5.0, end - 3.0))
     _scale(sheet, room, x, round_ticks(0.0, length / FOOT, 5 if room.phone else 9), FOOT)
@@ -161,6 +158,16 @@ def strip(
     if math.isfinite(turned.here):
         sheet.circle("now-dot", (x(turned.place), y(turned.here)), 5.0)
     return sheet.svg(_sentence(turned))
+
+
+def _name_event(sheet: Sheet, room: Room, words: str, at: Point, bottom: float) -> None:
+    """What begins or ends at a place of the curve: at the foot, or over a curve that is low; right of it, or
+    left where the paper ends.
+    """
+    x, y = at
+    foot = y - 9.0 if y > bottom - 2.0 * LINE_TALL else bottom - 6.0
+    fits = x + 8.0 + LETTER * len(words) < room.width
+    sheet.text(f"label halo{'' if fits else ' end'}", (x + 8.0 if fits else x - 8.0, foot), words)
 
 
 def _name_scales(
@@ -257,7 +264,7 @@ def _without_state(sheet: Sheet, turned: Turned, x: Along, y: Along, lanes: tupl
         if turned.lanes:
             sheet.box("paper", left, lanes[0], right - left, lanes[1] - lanes[0])
         if right - left > 2.0 * LETTER * len("none"):
-            sheet.text("word mid", (0.5 * (left + right), lanes[0] - 8.0), "none")
+            sheet.text("word", (left + 8.0, lanes[0] - 8.0), "none")
 
 
 def _shortened(name: str, wide: float) -> str:
@@ -265,7 +272,8 @@ def _shortened(name: str, wide: float) -> str:
     words = name.split()
     while len(words) > 1 and LETTER * len(" ".join(words)) > wide:
         words.pop()
-    return " ".join(words)
+    said = " ".join(words)
+    return said if said == name else f"{said}\u2026"
 
 
 def _scale(sheet: Sheet, room: Room, x: Along, ticks: Sequence[float], unit: float) -> None:

@@ -85,7 +85,7 @@ def now_of(moment: Moment, looking: Looking, known: Sureness = NOTHING_KNOWN) ->
         facts=(_wedge_fact(place, bands), *_limit_facts(moment, bands)),
         against=_against(moment, looking),
         pictures=_pictures(moment, looking, bands),
-        loads=_lengths(moment, looking, behind),
+        loads=_lengths(moment, looking, behind, bands),
         corners=_corners(place, behind),
         body=_body(place),
         clearances=_clearances(place),
@@ -152,8 +152,7 @@ def _pictures(moment: Moment, looking: Looking, bands: SurePhase | None) -> tupl
     names = VIEWS if view == "all" and not side else ("behind",) if view == "all" else (view,)
     steepest = pace_of(moment.tank.joined).steepest
     full = full_length(heaviest(moment.tank.joined))
-    loads = [] if bands is None else [bands.numbers[f"{corner} load"] for corner in CORNERS]
-    give = tuple(shares.half_band(load, 1.0 / POUND, places=0) for load in loads)
+    give = _gives(bands)
 
     def drawn(name: View, car: CarShape, ghost: CarShape | None, called: str) -> Markup:
         room = _room(name, looking, len(names), side=side)
@@ -187,12 +186,19 @@ def _room(name: View, looking: Looking, count: int, *, side: bool) -> Room:
     return above if name == "above" else end
 
 
-def _lengths(moment: Moment, looking: Looking, behind: Place | None) -> Markup:
+def _gives(bands: SurePhase | None) -> tuple[str, ...]:
+    """Half the band of each load in words; nothing where they are not known."""
+    loads = [] if bands is None else [bands.numbers[f"{corner} load"] for corner in CORNERS]
+    return tuple(shares.half_band(load, 1.0 / POUND, places=0) for load in loads)
+
+
+def _lengths(moment: Moment, looking: Looking, behind: Place | None, bands: SurePhase | None) -> Markup:
     assert moment.now.carried is not None
     other = behind.carried.loads.corners if behind is not None and behind.carried is not None else None
     loads = moment.now.carried.loads.corners
     full = full_length(heaviest(moment.tank.joined))
-    return Markup(load_lengths(loads, ghost=other, mirrored=looking.view == "front", full=full))
+    mirrored = looking.view == "front"
+    return Markup(load_lengths(loads, ghost=other, gives=_gives(bands), mirrored=mirrored, full=full))
 
 
 def _corners(place: Place, behind: Place | None) -> tuple[CornerLine, ...]:
