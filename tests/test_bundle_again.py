@@ -1,10 +1,11 @@
 """The same things sent again, with and without what is private: one thing stays one, and loses nothing."""
 
 import dataclasses
+from contextlib import ExitStack
 
 import pytest
 import sqlalchemy as sa
-from shared_rows import LAPS, PRICE, SECRET, fill, shared, taken, whole
+from shared_rows import LAPS, PRICE, SECRET, fill, fill_little, shared, taken, whole
 
 from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts
@@ -103,15 +104,66 @@ def test_what_was_done_is_filled_in_and_a_note_of_theirs_stays(ours, theirs):
     )
 
 
-def test_a_copy_is_known_by_whoever_has_the_original(tmp_path, theirs):
-    with Store.open(tmp_path / "ours.sqlite", by="ann") as ours:
-        fill(ours)
-        taken(theirs, shared(ours))
-        with ours.entry("mended") as session:
-            runs.put_laps(session, runs.run_of(session, "last"), LAPS)
-        assert {fate for fate, _ in fates(taken(theirs, shared(ours)), "run")} == {"copy"}
-        copy = max(rows(theirs, Run), key=lambda run: run.id).code
-        assert fates(taken(ours, shared(theirs, copy, private=True)), "run") == {("here", "")}
+@pytest.fixture
+def three(tmp_path):
+    """Notebooks of ann, bob and cid; ann has one run."""
+    with ExitStack() as stack:
+        ann, bob, cid = (
+            stack.enter_context(Store.open(tmp_path / f"{by}.sqlite", by=by)) for by in ("ann", "bob", "cid")
+        )
+        fill_little(ann)
+        yield ann, bob, cid
+
+
+def with_laps(store, laps, which="last"):
+    with store.entry("laps") as session:
+        runs.put_laps(session, runs.run_of(session, which), laps)
+
+
+def test_a_copy_is_known_by_whoever_has_the_original(three):
+    ann, bob, cid = three
+    taken(bob, shared(ann))
+    taken(cid, shared(ann))
+    with_laps(ann, LAPS[:2])
+    assert {fate for fate, _ in fates(taken(bob, shared(ann)), "run")} == {"copy"}
+    copy = shared(bob, max(rows(bob, Run), key=lambda run: run.id).code, private=True)
+    assert fates(taken(ann, copy), "run") == {("here", "")}
+    with_laps(ann, LAPS[:1])
+    assert {fate for fate, _ in fates(taken(ann, copy), "run")} == {"copy"}, "that is no longer so"
+    with_laps(ann, LAPS[:2], min(rows(ann, Run), key=lambda run: run.id).code)
+    assert {fate for fate, _ in fates(taken(cid, whole(ann)), "run")} == {"copy", "here"}
+    assert sorted(len(one.laps) for one in records(cid)) == [2, 3], "two that are alike are one copy"
+
+
+def test_two_tellings_of_one_run_do_not_write_over_each_other(three):
+    ann, bob, cid = three
+    taken(bob, shared(ann))
+    taken(cid, shared(ann))
+    for store, note in ((ann, "wind from the north"), (bob, "no wind")):
+        with store.entry("note") as session:
+            runs.change_run(session, runs.run_of(session, "last"), {"note": note})
+    taken(bob, shared(ann, private=True))
+    for _ in range(2):
+        taken(cid, whole(bob))
+        assert sorted(one.note for one in records(cid)) == ["no wind", "wind from the north"]
+
+
+def test_a_run_on_the_fuller_setup_is_one_run_everywhere(three):
+    ann, bob, cid = three
+    with ann.entry("with notes") as session:
+        noted = shelf.child(
+            session, runs.run_of(session, "last").setup, {"notes": "soft"}, reason="to remember"
+        )
+        runs.new_run(session, runs.event_of(session, "last"), noted)
+    for private in (False, True):
+        taken(bob, shared(ann, private=private))
+    with bob.entry("on it") as session:
+        fuller = session.scalars(sa.select(Revision).where(Revision.text.contains('"soft"'))).one()
+        runs.new_run(session, runs.event_of(session, "last"), fuller)
+    assert {fate for fate, _ in fates(taken(ann, shared(bob, private=True)), "run")} == {"new"}
+    for giver, taker in ((ann, bob), (bob, ann), (bob, cid), (ann, cid), (cid, bob), (cid, ann)):
+        taken(taker, whole(giver))
+    assert [len(records(store)) for store in three] == [3, 3, 3]
 
 
 # ---------------- a choice of what is private

@@ -399,7 +399,7 @@ def used(examples, steps):
 
 
 TestASampleOfUses = Notebook.TestCase
-TestASampleOfUses.settings = used(examples=8, steps=25)
+TestASampleOfUses.settings = used(examples=6, steps=25)
 
 
 @pytest.mark.proof

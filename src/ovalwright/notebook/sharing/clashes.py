@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import sqlalchemy as sa
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from ovalwright.notebook.garage.parts import SHELF
 from ovalwright.notebook.place import person
@@ -81,11 +81,12 @@ class Matched:
     homes: dict[str, tuple[str, str]] = field(default_factory=dict)
     texts: dict[str, str] = field(default_factory=dict)
     figures: dict[str, Mapping[str, float]] = field(default_factory=dict)
+    originals: dict[str, str] = field(default_factory=dict)
 
 
 def match(arrived: Arrived, session: Session) -> Matched:
     """Hold a bundle against a notebook; nothing is written."""
-    told = Matched()
+    told = Matched(originals=_originals(session))
     for carried in CARRIED:
         if not carried.owner_table and arrived.rows[carried.table]:
             _Table(arrived, session, carried, told).match()
@@ -106,7 +107,8 @@ class _Table:
     def __init__(self, arrived: Arrived, session: Session, carried: Carried, told: Matched) -> None:
         self.arrived, self.session, self.carried, self.told = arrived, session, carried, told
         self.wholes = [one for one in own_of(carried) if one.bond == "whole"]
-        self.here = _Here(session, carried, self.wholes)
+        self.here = _Here(session, carried, self.wholes, told.originals)
+        self.beside: dict[str, str] = {}
         self.cars = _cars_of_setups(arrived) if carried.model is Document else {}
 
     def match(self) -> None:
@@ -119,37 +121,50 @@ class _Table:
             self.here.look_for_names([row[CALLED[self.carried.table]] for row in rows])
         self.names = FreeNames(self.session, self.carried, _whose(arrived))
         later = {row["revision"] for row in arrived.rows["reference"]} | set(self.cars)
-        for row in sorted(rows, key=lambda row: row["uid"] in later):
+        for row in sorted(rows, key=lambda row: (row["uid"] in later, row["uid"] not in self.here.things)):
             own = {one.table: belonging[one.table].get(row["uid"], []) for one in self.wholes}
             self._settle(row, self._mapped(row, own, arrived.texts.get(row["uid"], "")))
         if self.carried.model is Revision:
             for row in told.fresh[self.carried.table]:
-                row["parent"] = told.now.get(row["parent"])
+                row["parent"] = self.beside.get(row["uid"]) or told.now.get(row["parent"])
 
     def _mapped(self, row: Row, own: Mapping[str, Sequence[Row]], text: str) -> Thing:
         now = self.told.now
         belonging = {
             table: [_mapped(BY_TABLE[table], each, now) for each in rows] for table, rows in own.items()
         }
-        return Thing(self.carried, _mapped(self.carried, row, now), belonging, text)
+        mapped = _mapped(self.carried, row, now)
+        return Thing(self.carried, mapped, belonging, text, originals=self.told.originals)
 
     def _settle(self, row: Row, come: Thing) -> None:
         told = self.told
         uid, fate, gained = self.here.settle(come)
-        told.now[row["uid"]], told.fates[uid] = uid, fate
+        told.now[row["uid"]] = uid
+        told.fates.setdefault(uid, fate)
         if fate != "here":
             self._add(row, come, uid, fate, ELSE if fate == "copy" else "")
             return
         there = self.here.things[uid]
-        if gained.fields:
-            told.filled.append((self.carried.table, there.at, gained.fields))
-        for table, rows in gained.anew.items():
-            told.anew[table].append(uid)
-            told.fresh[table] += _of_owner(BY_TABLE[table], rows, uid)
+        self._fill(there, gained)
         _tell(told, self.carried, there.row, "more" if gained else "here", _said_of(gained))
         if come.text and (extra := self._fuller(there, come.text)):
             self._add(row, come, extra, "copy", FULLER)
-            told.fresh[self.carried.table][-1]["parent"] = row["uid"]
+            self.beside[extra] = told.originals[extra] = uid
+            if extra == row["uid"]:
+                told.now[extra] = extra
+
+    def _fill(self, there: Thing, gained: Gain) -> None:
+        """Give a row that is here, or has come with the same bundle, what it lacks."""
+        told, uid = self.told, there.row["uid"]
+        there.row.update(gained.fields)
+        if there.at and gained.fields:
+            told.filled.append((self.carried.table, there.at, gained.fields))
+        for table, rows in gained.anew.items():
+            owner = BY_TABLE[table].owner
+            told.anew[table].append(uid)
+            told.fresh[table] = [row for row in told.fresh[table] if row[owner] != uid]
+            told.fresh[table] += _of_owner(BY_TABLE[table], rows, uid)
+        self.here.things[uid] = replace(there, own={**there.own, **gained.anew})
 
     def _add(self, row: Row, come: Thing, uid: str, fate: Fate, why: str) -> None:
         """A row that comes in, under some uid, with all that is part of it."""
@@ -157,6 +172,7 @@ class _Table:
         taken = self.names.settle(added, {told.now[car] for car in self.cars.get(row["uid"], ())})
         _tell(told, self.carried, added, fate, why or (f'another is called "{taken}" here' if taken else ""))
         told.fresh[self.carried.table].append(added)
+        self.here.things[uid] = replace(come, row=added)
         for table, rows in come.own.items():
             told.fresh[table] += _of_owner(BY_TABLE[table], rows, uid)
         if self.carried.model is Revision:
@@ -179,15 +195,21 @@ class _Table:
 class _Here:
     """The rows of a table that the notebook has, with what belongs to them."""
 
-    def __init__(self, session: Session, carried: Carried, wholes: Sequence[Carried]) -> None:
-        self.session, self.carried, self.wholes = session, carried, wholes
+    def __init__(
+        self,
+        session: Session,
+        carried: Carried,
+        wholes: Sequence[Carried],
+        originals: Mapping[str, str],
+    ) -> None:
+        self.session, self.carried, self.wholes, self.originals = session, carried, wholes, originals
         self.things: dict[str, Thing] = {}
         self.named: dict[str, str] = {}
 
     def look_for(self, uids: Collection[str]) -> None:
-        """Fetch those of some names that are here."""
+        """Fetch those of some names that are here, but for those that are at hand."""
         carried = self.carried
-        ids = set(ids_by_key(self.session, carried.table, uids).values())
+        ids = set(ids_by_key(self.session, carried.table, set(uids) - set(self.things)).values())
         if not ids:
             return
         texts = texts_of(self.session, ids, private=ALL) if carried.model is Revision else {}
@@ -195,7 +217,7 @@ class _Here:
         for at, row in kept_rows(self.session, carried, ids):
             uid = row["uid"]
             mine = {table: rows.get(uid, []) for table, rows in own.items()}
-            self.things[uid] = Thing(carried, row, mine, texts.get(uid, ""), at)
+            self.things[uid] = Thing(carried, row, mine, texts.get(uid, ""), at, self.originals)
 
     def look_for_names(self, names: Collection[str]) -> None:
         """Fetch those that the racer calls by some names."""
@@ -238,6 +260,17 @@ class _Here:
                 self.look_for([here])
                 return str(here)
         return str(uid)
+
+
+def _originals(session: Session) -> dict[str, str]:
+    """The revisions that only tell more of what is private than the one they stand beside, and that one."""
+    parent = aliased(Revision)
+    query = sa.select(Revision.uid, Revision.text, parent.uid).join(parent, parent.id == Revision.parent_id)
+    return {
+        uid: original
+        for uid, text, original in session.execute(query.where(Revision.said == ""))
+        if uid == copied(original, text)
+    }
 
 
 def _of_owner(carried: Carried, rows: Sequence[Row], uid: str) -> Iterator[Row]:

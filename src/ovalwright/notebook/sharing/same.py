@@ -20,21 +20,35 @@ NOT_TOLD = (None, "")
 
 @dataclass(frozen=True)
 class Thing:
-    """A row with the rows that are part of it, by table, and the text of a revision; `at` is its id here."""
+    """A row with the rows that are part of it, by table, and the text of a revision; `at` is its id here.
+
+    `originals` are the revisions, by uid, beside which others stand that only tell more of what is private.
+    """
 
     carried: Carried
     row: Row
     own: Mapping[str, Sequence[Row]] = field(default_factory=dict)
     text: str = ""
     at: int = 0
+    originals: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def content(self) -> object:
         """What makes it what it is, apart from its names and from all that is private."""
         apart = {"uid", *self.carried.loose, *self.carried.private}
-        ours = {key: value for key, value in self.row.items() if key not in apart}
-        belonging = {table: _in_words(table, rows, bared=True) for table, rows in self.own.items()}
+        ours = {key: value for key, value in self._plainly(self.row).items() if key not in apart}
+        belonging = {
+            table: _in_words(table, map(self._plainly, rows), bared=True) for table, rows in self.own.items()
+        }
         return sorted(ours.items()), sorted(belonging.items()), substance(self.text) if self.text else ""
+
+    def _plainly(self, row: Row) -> Row:
+        """A row that refers to the originals."""
+        told = dict(row)
+        for key in told:
+            while told[key] in self.originals:
+                told[key] = self.originals[told[key]]
+        return told
 
 
 @dataclass(frozen=True)
@@ -93,7 +107,7 @@ def by_owner(carried: Carried, rows: Iterable[Row]) -> dict[str, list[Row]]:
     return found
 
 
-def _in_words(table: str, rows: Sequence[Row], *, bared: bool = False) -> list[str]:
+def _in_words(table: str, rows: Iterable[Row], *, bared: bool = False) -> list[str]:
     """Rows that are part of another as words that can be compared, in whatever order they came."""
     carried = BY_TABLE[table]
     told = (bare(carried, row) for row in rows) if bared else iter(rows)
