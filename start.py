@@ -39,14 +39,14 @@ USAGE = """usage: python3 start.py demo | test | proof | setup
 
 CONTRACTS = "from importlinter.cli import lint_imports_command as check; check()"
 SHARED_OUT = ["-n", "auto", "--maxprocesses", "4", "--dist", "loadfile"]
-TESTS = (
+READ = (
     ("ruff check", ["-m", "ruff", "check", "."]),
     ("ruff format", ["-m", "ruff", "format", "--check", "."]),
     ("mypy", ["-m", "mypy"]),
     ("import contracts", ["-c", CONTRACTS]),
     ("house rules", ["tools/house.py"]),
-    ("tests, and docs/evidence.md is fresh", ["-m", "pytest"] + SHARED_OUT + ["--check-evidence"]),
 )
+TESTS = (("tests, and docs/evidence.md is fresh", ["-m", "pytest"] + SHARED_OUT + ["--check-evidence"]),)
 PROOF = (
     (
         "long proof, and docs/proof.md is fresh",
@@ -146,22 +146,36 @@ def install(arguments):
     sys.exit(code)
 
 
-def make_ready(extra):
-    """Environment, libraries, the package itself, compiled kernels; nothing at all when already done."""
+def make_ready(extra, meanwhile=()):
+    """Environment, libraries, the package itself, compiled kernels; nothing at all when already done.
+
+    Steps that need no kernel run `meanwhile`, or by themselves; returns their first exit code that is not 0.
+    """
     if is_ready(extra):
-        return
+        return run_steps(meanwhile)
     make_environment()
     say("Installing the libraries: a few minutes the first time; after a break just start again")
     install(["setuptools"])
     install(["--no-build-isolation", "--editable", "." + extra])
-    if os.path.exists(os.path.join(HERE, "src", "ovalwright", "compile.py")):
-        # An install in place leaves the package's own bytecode to whoever starts it first, if he may write.
-        run(["-m", "compileall", "-q", "src"])
-        code = run(["-m", "ovalwright.compile"])
-        if code:
-            sys.exit(code)
+    failure = compile_package(meanwhile)
     with open(os.path.join(VENV, "ready" + extra), "w") as file:
         file.write(fingerprint(extra))
+    return failure
+
+
+def compile_package(meanwhile):
+    """Compile the kernels while the steps run, and say afterwards how that went; leave if it fails."""
+    # An install in place leaves the package's own bytecode to whoever starts it first, if he may write.
+    run(["-m", "compileall", "-q", "src"])
+    shown = subprocess.PIPE if meanwhile else None
+    with subprocess.Popen([PYTHON, "-m", "ovalwright.compile"], cwd=HERE, stdout=shown) as process:
+        failure = run_steps(meanwhile)
+        said, _ = process.communicate()
+    if said:
+        say(said.decode("utf-8", "replace").rstrip())
+    if process.returncode:
+        sys.exit(process.returncode)
+    return failure
 
 
 def run_steps(steps):
@@ -179,13 +193,16 @@ def main(words):
     if len(words) != 1 or words[0] not in ("demo", "test", "proof", "setup"):
         say(USAGE)
         return 0 if words in (["-h"], ["--help"]) else 2
-    make_ready("[test]" if words[0] in ("test", "proof") else "")
+    if words[0] == "test":
+        failures = [make_ready("[test]", READ), run_steps(TESTS)]
+        return next(filter(None, failures), 0)
+    make_ready("[test]" if words[0] == "proof" else "")
     if words[0] == "demo":
         return run(["-m", "ovalwright", "demo"])
     if words[0] == "setup":
         say("Ready: `python3 start.py demo` shows what it does.")
         return 0
-    return run_steps(TESTS if words[0] == "test" else PROOF)
+    return run_steps(PROOF)
 
 
 def start(words):

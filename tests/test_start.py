@@ -74,7 +74,7 @@ def test_an_environment_of_another_computer_does_not_count(start):
     assert not start.environment_works()
 
 
-def _pip_that_says(log, code):
+def _process_that_says(log, code):
     """Stands in for `Popen`: a real process that prints `log` and ends with `code`."""
     real = subprocess.Popen
     program = f"import sys; print({log!r}); sys.exit({code})"
@@ -93,7 +93,7 @@ def test_a_failed_install_is_one_sentence_and_passes_the_exit_code_on(
 ):
     Path(start.VENV).mkdir()
     monkeypatch.setattr(start, "PYTHON", sys.executable)
-    monkeypatch.setattr(start.subprocess, "Popen", _pip_that_says(log, code=7))
+    monkeypatch.setattr(start.subprocess, "Popen", _process_that_says(log, code=7))
     with pytest.raises(SystemExit) as stopped:
         start.install(["setuptools"])
     assert stopped.value.code == 7
@@ -106,6 +106,7 @@ def test_the_second_time_installs_nothing_until_a_list_changes(start, monkeypatc
     installed = []
     monkeypatch.setattr(start, "make_environment", lambda: Path(start.VENV).mkdir(exist_ok=True))
     monkeypatch.setattr(start, "install", installed.append)
+    monkeypatch.setattr(start, "compile_package", lambda meanwhile: 0)
     start.make_ready("")
     assert len(installed) == 2
     start.make_ready("")
@@ -130,6 +131,7 @@ def test_a_break_before_the_end_leaves_no_stamp(start, monkeypatch):
 def test_an_environment_made_for_the_tests_serves_the_demo(start, monkeypatch):
     monkeypatch.setattr(start, "make_environment", lambda: Path(start.VENV).mkdir(exist_ok=True))
     monkeypatch.setattr(start, "install", lambda arguments: None)
+    monkeypatch.setattr(start, "compile_package", lambda meanwhile: 0)
     start.make_ready("[test]")
     assert start.is_ready("")
 
@@ -142,3 +144,25 @@ def test_every_step_runs_and_the_first_failure_is_passed_on(start, monkeypatch, 
     assert "a: ok" in said
     assert "b: FAILED (exit code 3)" in said
     assert "c: FAILED (exit code 5)" in said
+
+
+@pytest.mark.parametrize("code", [0, 4])
+def test_the_physics_compiles_beside_the_steps_and_is_told_of_after_them(start, monkeypatch, capsys, code):
+    monkeypatch.setattr(start, "run", lambda arguments: 3 if "ruff" in arguments else 0)
+    monkeypatch.setattr(start.subprocess, "Popen", _process_that_says("Compiled in 90 s", code))
+    steps = (("ruff", ["ruff"]), ("mypy", ["mypy"]))
+    if code:
+        with pytest.raises(SystemExit) as stopped:
+            start.compile_package(steps)
+        assert stopped.value.code == code
+    else:
+        assert start.compile_package(steps) == 3
+    said = capsys.readouterr().out.splitlines()
+    assert said[-2:] == ["== mypy: ok", "Compiled in 90 s"]
+
+
+def test_steps_run_also_where_all_is_ready(start, monkeypatch):
+    monkeypatch.setattr(start, "is_ready", lambda extra: True)
+    monkeypatch.setattr(start, "run", lambda arguments: 5)
+    assert start.make_ready("[test]", (("a", []),)) == 5
+    assert start.make_ready("[test]") == 0
