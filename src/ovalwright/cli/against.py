@@ -74,7 +74,7 @@ def against(
     screen.title(f"{names[0]} (A) against {names[1]} (B), {laps} laps")
     screen.say(job.where)
     screen.say(how_sure(driver, sought))
-    screen.say(_how_b_stands(answer))
+    screen.say(answer.b_stands)
     if qualifying is not None:
         screen.say()
         figures(screen, qualifying, f"Qualifying, the first {QUALIFYING} laps", ("best lap",))
@@ -105,14 +105,6 @@ def _check_impound(base: Assembly, other: Assembly) -> None:
             f"--impound: only pressures may differ, and {other.setup.file_name} differs in "
             f"{', '.join(changed[:MOST_NAMED])}{more}; change nothing else, or leave out --impound"
         )
-
-
-def _how_b_stands(answer: Against) -> str:
-    if answer.own_sheet:
-        return "B stands as on its own sheet: it was weighed itself."
-    if answer.reset:
-        return "B is re-set on the scales to the heights and cross of A."
-    return "B is as bolted in: nothing but the change was touched."
 
 
 # ---------------- the times

@@ -23,6 +23,7 @@ from ovalwright.pictures.save import Picture, lines, save
 from ovalwright.pictures.track import TrackMap, track_map
 from ovalwright.road import Line
 from ovalwright.study.bands import Band, Progress
+from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.free import FREE, MIDDLE, free_lap
 from ovalwright.study.lap import DRIVER, Driver, Lap, NoLap, matching_lap
 from ovalwright.study.lap import lap as lap_study
@@ -30,8 +31,6 @@ from ovalwright.study.lap_band import lap_band
 from ovalwright.study.lap_reading import OnTheCar, edges_of, on_the_car, ruled, sections_along, told_rules
 from ovalwright.vehicle.record import CORNER, MOTION, UNKNOWNS
 
-FAR_GRIP = 0.2
-"""A match that needs so much more or less grip than the files say points at something else than grip."""
 LITTLE = 0.1
 """A band narrower than this [s] says that nothing guessed counts."""
 NOT_IN_IT = (
@@ -164,26 +163,15 @@ def matched(job: Job, sought: float, tell: Progress) -> Lap:
 def _how_sure(screen: Screen, found: Lap, band: Band, sought: float | None) -> str:
     """What the time hangs on, in words."""
     driver = found.driver
-    who = (
-        f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
-        f"and {100 * driver.throttle:.3g} % of the throttle that are there."
-    )
-    if sought is None:
-        said = "Grip and driver are guessed; a lap time of yours (--time) settles them"
-        if math.isnan(band.low):
-            return f"{said}. {who}"
-        if band.high - band.low < LITTLE:
-            return f"Grip and driver are guessed, but hardly count here. {who}"
-        return f"{said}. Until then {band.low:.1f} to {band.high:.1f} s (95 %). {who}"
-    said = (
-        f"Matched to your {sought:.3f} s: with {driver.grip:.3f} times the grip that the files say, on all "
-        f"four tires; all else as written. {who}"
-    )
-    if abs(driver.grip - 1.0) > FAR_GRIP:
-        said += (
-            " That is far off: check length and radius, groove, gear, weight and power before you trust it."
-        )
-    return said
+    if sought is not None:
+        return matched_said(driver, f"your {sought:.3f} s")
+    who = uses_said(driver)
+    said = "Grip and driver are guessed; a lap time of yours (--time) settles them"
+    if math.isnan(band.low):
+        return f"{said}. {who}"
+    if band.high - band.low < LITTLE:
+        return f"Grip and driver are guessed, but hardly count here. {who}"
+    return f"{said}. Until then {band.low:.1f} to {band.high:.1f} s (95 %). {who}"
 
 
 def sections(screen: Screen, found: Lap) -> None:

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from ovalwright.cli.ballast import against_book
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import said_by
-from ovalwright.cli.lapping import FAR_GRIP, NOT_IN_IT, Job, job_of, lap_time
+from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
 from ovalwright.cli.options import ToDrive
 from ovalwright.cli.race_plan import planned
 from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
@@ -22,15 +22,17 @@ from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import read
 from ovalwright.documents import Rules
 from ovalwright.pictures.chart import Chart
-from ovalwright.pictures.run import RunTrace, run_chart
+from ovalwright.pictures.run import RunTrace, come_in, run_chart, slowest_shown
 from ovalwright.pictures.save import lines, save
+from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.falloff import EARLY, LATE
 from ovalwright.study.lap import ON_REVS, Driver, NoLap
 from ovalwright.study.lap_reading import time_ruled_by
-from ovalwright.study.run import Array, Run, RunLap, Stretch
+from ovalwright.study.run import Run, RunLap, Stretch
 from ovalwright.study.run import run as run_study
 from ovalwright.study.run_match import matching_run
 from ovalwright.study.run_reading import (
+    LITTLE_LOST,
     OFF_ITS_BEST,
     USUAL_SCATTER,
     GripLost,
@@ -44,14 +46,8 @@ from ovalwright.study.run_reading import (
 
 EVERY = 5
 """Laps from one row of the table to the next."""
-JUST_AS_QUICK = 0.0005
-"""What no clock of a track shows [s]."""
-COMING_IN = 1.0
-"""Laps that far off the best [s], before it, hide in a picture how the rest fades."""
 MUCH = 0.2
 """Share of a lap on the rev limiter from which it is said."""
-LITTLE_LOST = 0.005
-"""Grip lost below which no tire is named."""
 
 
 def run(
@@ -111,19 +107,10 @@ def run(
 
 def how_sure(driver: Driver, sought: float | None) -> str:
     """What the times hang on, in words."""
-    who = (
-        f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
-        f"and {100 * driver.throttle:.3g} % of the throttle that are there."
-    )
-    if sought is None:
-        return f"Grip and driver are guessed; your best lap of such a run (--time) settles them. {who}"
-    far = abs(driver.grip - 1.0) > FAR_GRIP
-    warned = " That is far off: check length and radius, groove, gear, weight and power before you trust it."
-    return (
-        f"Matched to your best lap of {sought:.3f} s: with {driver.grip:.3f} times the grip that the files "
-        f"say, on all four tires; all else as written. {who}"
-        f"{warned if far else ''}"
-    )
+    if sought is not None:
+        return matched_said(driver, f"your best lap of {sought:.3f} s")
+    guessed = "Grip and driver are guessed; your best lap of such a run (--time) settles them."
+    return f"{guessed} {uses_said(driver)}"
 
 
 # ---------------- the run in a few rows
@@ -172,19 +159,9 @@ def _goes_away(screen: Screen, stint: Stint) -> str:
         return f"after lap {stint.goes_away}: {before} a lap before, {after} a lap after"
     if stint.stays_off is not None:
         return f"no break, but from lap {stint.stays_off} on it stays {off} off its best"
-    if stint.behind < JUST_AS_QUICK:
+    if stint.ends_quickest:
         return "no: it is quickest at the end"
     return f"no: {screen.show(stint.behind, 'lap_time')} off its best at the end"
-
-
-def went_away(read: RunReading) -> int | None:
-    """The lap from which a run has gone away, by a break of its fade, else by how far it stays off."""
-    for stint in read.stints:
-        if stint.goes_away is not None:
-            return stint.goes_away + 1
-        if stint.stays_off is not None:
-            return stint.stays_off
-    return None
 
 
 def balance(share: float) -> str:
@@ -309,36 +286,24 @@ def _at_the_flag(screen: Screen, driven: Run, books: Sequence[Rules]) -> dict[st
 
 def chart_of(screen: Screen, runs: Sequence[tuple[str, Run]], title: str) -> Chart:
     """Lap times of runs, tread temperatures beside."""
-    slowest = _slowest_shown([driven for _, driven in runs])
+    greens = [np.where(driven.green, driven.times, np.nan) for _, driven in runs]
+    slowest = slowest_shown(greens)
+    shown = [come_in(times, slowest) for times in greens]
     traces = [
         RunTrace(
             name,
-            _come_in(driven, slowest),
+            times,
             yellow=[not green for green in driven.green],
-            goes_away=went_away(read_run(driven)),
+            goes_away=read_run(driven).went_away,
             beside=driven.of("tread"),
         )
-        for name, driven in runs
+        for (name, driven), times in zip(runs, shown, strict=True)
     ]
     chart = run_chart(traces, system=screen.system, title=title)
-    if not any(np.isnan(trace.time).any() for trace in traces):
+    if all(np.array_equal(*told, equal_nan=True) for told in zip(shown, greens, strict=True)):
         return chart
     far = screen.show(slowest, "lap_time")
     return replace(chart, notes=(*chart.notes, f"Tires coming in: laps slower than {far} are left out."))
-
-
-def _slowest_shown(runs: Sequence[Run]) -> float:
-    """The slowest lap [s] in a picture: COMING_IN off the best of all, or one after its best."""
-    greens = [driven.times[driven.green] for driven in runs]
-    after = max(float(times[int(np.argmin(times)) :].max()) for times in greens)
-    return max(min(float(times.min()) for times in greens) + COMING_IN, after)
-
-
-def _come_in(driven: Run, slowest: float) -> Array:
-    """Lap times [s], NaN where one before the best is slower than is shown."""
-    times, best = driven.times.copy(), int(np.argmin(np.where(driven.green, driven.times, np.inf)))
-    times[:best][times[:best] > slowest] = np.nan
-    return times
 
 
 def _notes(screen: Screen, job: Job, driven: Run) -> None:

@@ -22,6 +22,8 @@ from ovalwright.pictures.chart import (
 )
 from ovalwright.units import System
 
+COMING_IN = 1.0
+"""Laps that far off the best [s], before it, hide how the rest fades."""
 _TIRES = ("LF", "RF", "LR", "RR")
 
 
@@ -42,6 +44,22 @@ class RunTrace:
     yellow: Sequence[bool] = ()
     goes_away: int | None = None
     beside: ArrayLike = ()
+
+
+def slowest_shown(runs: Sequence[Floats]) -> float:
+    """The slowest lap [s] that a picture of runs shows: COMING_IN off the best of all, or one after its best.
+
+    Times are lap by lap, NaN under yellow; a run without a time under green is a ValueError.
+    """
+    after = max(float(np.nanmax(times[int(np.nanargmin(times)) :])) for times in runs)
+    return max(min(float(np.nanmin(times)) for times in runs) + COMING_IN, after)
+
+
+def come_in(times: Floats, slowest: float) -> Floats:
+    """Lap times [s], NaN where one before the best is slower than is shown."""
+    shown, best = times.copy(), int(np.nanargmin(times))
+    shown[:best][times[:best] > slowest] = np.nan
+    return shown
 
 
 def run_chart(

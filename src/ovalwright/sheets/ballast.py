@@ -13,15 +13,11 @@ from ovalwright.notebook.garage.cautions import BOOK, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.show import by_corner, typed
 from ovalwright.sheets.topview import numbers_beside, page_for, plain
-from ovalwright.study.lead import Bolted, center
+from ovalwright.study.lead import Bolted, center, square_of
 from ovalwright.study.lead_car import bolted_in
 from ovalwright.study.scale_sheet import footprint_of, read_sheet
 from ovalwright.units import KINDS, System, parse, show
 
-LEAD_DENSITY = 11340.0
-"""Density of lead [kg/m^3] (0.41 lb/in^3, from memory)."""
-THICK = parse("2 in", KINDS["height"])
-"""A piece is drawn as a square of lead this thick."""
 SAME_PLACE = parse("1 in", KINDS["height"])
 """Pieces nearer to each other than this, in plan, share a number."""
 MARGIN = parse("16 in", KINDS["height"])
@@ -46,7 +42,7 @@ class _Stack:
     @property
     def side(self) -> float:
         """Side of the square drawn for it [m]."""
-        return math.sqrt(self.mass / (LEAD_DENSITY * THICK))
+        return square_of(self.mass)
 
 
 def ballast_map(stamp: Stamp, assembly: Assembly, *, system: System = "us") -> Leaf:

@@ -65,6 +65,15 @@ class Against:
     lap_bands: Array
     """Ends of the band of every lap of B less that of A [s], (laps, 2); no laps without draws."""
 
+    @property
+    def b_stands(self) -> str:
+        """How B stands on the scales, in a sentence."""
+        if self.own_sheet:
+            return "B stands as on its own sheet: it was weighed itself."
+        if self.reset:
+            return "B is re-set on the scales to the heights and cross of A."
+        return "B is as bolted in: nothing but the change was touched, and nothing is re-set."
+
 
 def against(
     base: Packed,

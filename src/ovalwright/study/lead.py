@@ -10,6 +10,7 @@ builder ask.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -17,8 +18,12 @@ from typing import Literal
 import numpy as np
 
 from ovalwright.study.verdicts import GRAM, Limit, Verdict, judge
-from ovalwright.study.weigh import CornerWeights, Footprint, Vector, pounds, weigh
+from ovalwright.study.weigh import INCH, CornerWeights, Footprint, Vector, pounds, weigh
 
+LEAD = 11340.0
+"""Density of lead [kg/m^3] (0.41 lb/in^3; CRC Handbook, from memory)."""
+THICK = 2.0 * INCH
+"""Thickness of a piece that lies flat (common practice, no source)."""
 _PER_PIECE = ("lead_piece", "lead_height")
 
 
@@ -107,6 +112,11 @@ class LeadJob:
     limits: tuple[Limit, ...]
     states: tuple[State, ...]
     margin: Margin = field(default_factory=Margin)
+
+
+def square_of(mass: float) -> float:
+    """Side [m] of a square piece of lead [kg] that lies flat."""
+    return math.sqrt(max(mass, 0.0) / (LEAD * THICK))
 
 
 def center(lumps: Iterable[Lump]) -> Lump:

@@ -23,6 +23,10 @@ USUAL_SCATTER = 0.08
 """Scatter of a lap [s] of a driver whose own is not known (common practice, no source)."""
 OFF_ITS_BEST = 0.2
 """A car that stays this much [s] off its best lap has gone away (common practice, no source)."""
+JUST_AS_QUICK = 0.0005
+"""What no clock of a track shows [s]."""
+LITTLE_LOST = 0.005
+"""Share of its grip below which a tire has lost little (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,11 @@ class Stint:
         fade = self.summary.fade
         return fade.goes_away.lap + self.first - 1 if fade and fade.goes_away else None
 
+    @property
+    def ends_quickest(self) -> bool:
+        """Whether its last green lap is its best, as far as a clock shows."""
+        return self.behind < JUST_AS_QUICK
+
 
 @dataclass(frozen=True)
 class RunReading:
@@ -81,6 +90,16 @@ class RunReading:
     early: float
     late: float
     end: float
+
+    @property
+    def went_away(self) -> int | None:
+        """The lap from which it has gone away: by a break of its fade, else where it stays off its best."""
+        for stint in self.stints:
+            if stint.goes_away is not None:
+                return stint.goes_away + 1
+            if stint.stays_off is not None:
+                return stint.stays_off
+        return None
 
 
 def read_run(driven: Run, scatter: float = USUAL_SCATTER) -> RunReading:

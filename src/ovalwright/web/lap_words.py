@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ovalwright.pictures.run import slowest_shown
 from ovalwright.study.bands import Band
+from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.lap import Driver
-from ovalwright.study.run_reading import OFF_ITS_BEST
+from ovalwright.study.run_reading import LITTLE_LOST, OFF_ITS_BEST
 from ovalwright.study.weigh import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.lap_work import (
@@ -20,8 +22,6 @@ from ovalwright.web.lap_work import (
     GearsTold,
     GearTold,
     RunTold,
-    away,
-    slowest_shown,
 )
 from ovalwright.web.one_lap_words import (
     OneLap,
@@ -39,13 +39,9 @@ from ovalwright.web.one_lap_words import (
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import NOTHING, REAR_AGAINST_FRONT, amount, step
 
-JUST_AS_QUICK = 0.0005
-"""What no clock of a track shows [s]."""
-FAR_GRIP = 0.2
-"""A match that needs so much more or less grip than the files say points at something else than grip."""
 FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
-LITTLE_LOST, LEAST_LOST = 0.005, 0.0005
-"""Grip lost below which no tire is named, and no cause."""
+LEAST_LOST = 0.0005
+"""Share of its grip below which a tire has lost none, and a cause is not named."""
 NO_BREAK = "\N{NO-BREAK SPACE}"
 NOT_IN_IT = "Every place of a lap is a steady state: no shocks, no transient, no bumps."
 THE_TRIM = (
@@ -107,7 +103,7 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
 def _verdict(found: Driven, letters: Sequence[str]) -> tuple[str, str]:
     compared, run = found.compared, found.runs[-1]
     if compared is None:
-        left = away(run.reading)
+        left = run.reading.went_away
         goes = f"goes away from lap {left}" if left is not None else "does not go away"
         best = run.reading.summary
         return f"Best {amount(best.best, 'lap_time')} on lap {best.best_lap}; it {goes}", ""
@@ -200,10 +196,10 @@ def _fall_off(one: RunTold) -> str:
 
 
 def _goes_away(one: RunTold) -> str:
-    lap, stint = away(one.reading), one.reading.stints[0]
+    lap, stint = one.reading.went_away, one.reading.stints[0]
     if lap is not None:
         return f"from lap {lap}"
-    if stint.behind < JUST_AS_QUICK:
+    if stint.ends_quickest:
         return "no, quickest last"
     return f"no, ends {time_of(stint.behind)} off"
 
@@ -211,7 +207,7 @@ def _goes_away(one: RunTold) -> str:
 def _said(found: Driven, letters: Sequence[str]) -> Iterator[str]:
     compared = found.compared
     if compared is not None:
-        yield _how_b_stands(compared)
+        yield compared.b_stands
         yield _from_which_lap(compared)
         if compared.laps_to_see is not None:
             yield f"An A-B-A test needs {compared.laps_to_see} laps at speed in each leg to see that."
@@ -223,7 +219,7 @@ def _said(found: Driven, letters: Sequence[str]) -> Iterator[str]:
 
 def _off_the_picture(found: Driven, letters: Sequence[str]) -> Iterator[str]:
     """Which laps are slower than the picture shows, before the best one."""
-    slowest = slowest_shown(found.runs)
+    slowest = slowest_shown([one.times for one in found.runs])
     for one, of in zip(found.runs, letters, strict=True):
         off = np.flatnonzero(one.times[: int(np.argmin(one.times))] > slowest) + 1
         if off.size:
@@ -231,14 +227,6 @@ def _off_the_picture(found: Driven, letters: Sequence[str]) -> Iterator[str]:
             first = time_of(float(one.times[off[0] - 1]))
             who = f"{of}: " if of else ""
             yield sentence(f"{who}{laps} above the picture, coming in: lap {off[0]} takes {first}")
-
-
-def _how_b_stands(compared: Compared) -> str:
-    if compared.own_sheet:
-        return "B stands as on its own sheet: it was weighed itself."
-    if compared.reset:
-        return "B is re-set on the scales to the heights and cross of A."
-    return "B is as bolted in; re-setting does not apply, because the change sets heights or cross itself."
 
 
 def _from_which_lap(compared: Compared) -> str:
@@ -360,18 +348,10 @@ def _which_gear(found: GearsTold) -> str:
 
 
 def _how_sure(driver: Driver, best: float | None) -> str:
-    who = (
-        f"The driver uses {100 * driver.use:.3g} % of the grip, {100 * driver.brake:.3g} % of the braking "
-        f"and {100 * driver.throttle:.3g} % of the throttle that are there."
-    )
-    if best is None:
-        return f"Grip and driver are guessed; your best lap of such a run settles them. {who}"
-    far = abs(driver.grip - 1.0) > FAR_GRIP
-    warned = " That is far off: check length and radius, groove, gear, weight and power first." if far else ""
-    return (
-        f"Matched to your best lap of {best:.3f} s with {driver.grip:.3f} times the grip that the files say."
-        f"{warned} {who}"
-    )
+    if best is not None:
+        return matched_said(driver, f"your best lap of {best:.3f} s")
+    guessed = "Grip and driver are guessed; your best lap of such a run settles them."
+    return f"{guessed} {uses_said(driver)}"
 
 
 def _drawn(compared: Compared) -> tuple[str, ...]:

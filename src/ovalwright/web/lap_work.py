@@ -18,7 +18,7 @@ from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import lay
 from ovalwright.pictures.chart import UNSURE, Chart, Piece
 from ovalwright.pictures.lap import LapTrace, lap_chart
-from ovalwright.pictures.run import RunTrace, run_chart
+from ovalwright.pictures.run import RunTrace, come_in, run_chart, slowest_shown
 from ovalwright.road import Line
 from ovalwright.study.against import Against, pair
 from ovalwright.study.against import against as against_study
@@ -39,8 +39,6 @@ from ovalwright.web.long_work import Progress
 TYPICAL = Conditions()
 QUALIFYING = 2
 """Laps of qualifying (common practice, no source)."""
-COMING_IN = 1.0
-"""Laps that far off the best [s], before it, hide in a picture how the rest fades."""
 
 Array = NDArray[np.float64]
 
@@ -133,8 +131,7 @@ class Compared:
     gets_ahead: float
     draws: int
     failed: int
-    own_sheet: bool
-    reset: bool
+    b_stands: str
     laps_to_see: int | None
     two_laps_give: float
 
@@ -274,7 +271,7 @@ def _run_chart(names: Sequence[str], runs: Sequence[Run], answer: Against | None
     """Lap times, that of B with the band of its difference to A, and treads; where neither can be called, a
     zone.
     """
-    slowest = slowest_shown(runs)
+    slowest = slowest_shown([one.times for one in runs])
     bands = [np.empty((0, 2)) for _ in runs]
     if answer is not None and answer.lap_bands.size:
         bands[1] = answer.a.times[:, None] + answer.lap_bands
@@ -286,32 +283,10 @@ def _run_chart(names: Sequence[str], runs: Sequence[Run], answer: Against | None
     return replace(chart, zones=(*chart.zones, Piece(band.low, band.high, UNSURE, True)))
 
 
-def slowest_shown(runs: Sequence[Run] | Sequence[RunTold]) -> float:
-    """The slowest lap before the best that the picture shows [s]."""
-    return min(float(one.times.min()) for one in runs) + COMING_IN
-
-
 def _run_trace(name: str, one: Run, slowest: float, ends: Array) -> RunTrace:
-    times = _come_in(one, slowest)
+    times = come_in(one.times, slowest)
     low, high = (np.where(np.isfinite(times), side, np.nan) for side in ends.T) if ends.size else ((), ())
-    return RunTrace(name, times, low, high, goes_away=away(read_run(one)), beside=one.of("tread"))
-
-
-def _come_in(driven: Run, slowest: float) -> Array:
-    """Lap times [s], NaN where one before the best is slower than is shown."""
-    times, best = driven.times.copy(), int(np.argmin(driven.times))
-    times[:best][times[:best] > slowest] = np.nan
-    return times
-
-
-def away(reading: RunReading) -> int | None:
-    """The lap from which a run has gone away: by a break of its fade, else where it stays off its best."""
-    for stint in reading.stints:
-        if stint.goes_away is not None:
-            return stint.goes_away + 1
-        if stint.stays_off is not None:
-            return stint.stays_off
-    return None
+    return RunTrace(name, times, low, high, goes_away=read_run(one).went_away, beside=one.of("tread"))
 
 
 def _lap_told(one: Lap, band: Band) -> LapTold:
@@ -376,8 +351,7 @@ def _compared(answer: Against) -> Compared:
         gets_ahead=answer.gets_ahead,
         draws=answer.draws,
         failed=answer.failed,
-        own_sheet=answer.own_sheet,
-        reset=answer.reset,
+        b_stands=answer.b_stands,
         laps_to_see=answer.laps_to_see,
         two_laps_give=_two_laps_give(answer.lap_bands),
     )

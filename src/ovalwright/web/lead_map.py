@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 from ovalwright.documents import Assembly
 from ovalwright.pictures.svg import Sheet
 from ovalwright.sheets.topview import Rectangle, numbers_beside, page_for
-from ovalwright.study.lead import Bolted
+from ovalwright.study.lead import Bolted, square_of
 from ovalwright.study.scale_sheet import footprint_of
 from ovalwright.study.weigh import INCH
 
@@ -18,10 +17,6 @@ PAPER = 230.0
 """Width of the drawing [px], so that the list has room beside it on a phone."""
 TIRE = (27.0 * INCH, 10.0 * INCH)
 """Length and width of a tire in plan [m] (common practice, no source)."""
-LEAD = 11340.0
-"""Density of lead [kg/m^3] (CRC Handbook, from memory)."""
-THICK = 2.0 * INCH
-"""Thickness of a piece that lies flat (common practice, no source)."""
 
 
 def by_spot(bolted: Sequence[Bolted]) -> list[list[Bolted]]:
@@ -45,7 +40,7 @@ def lead_map(assembly: Assembly, bolted: Sequence[Bolted], sentence: str) -> str
     tires = [page.rectangle(place, long=TIRE[0], wide=TIRE[1]) for place in stands]
     for one in tires:
         sheet.box("tire", one.x, one.y, one.wide, one.high)
-    sides = [_side(sum(one.piece.mass for one in there)) for there in spots]
+    sides = [square_of(sum(one.piece.mass for one in there)) for there in spots]
     squares = [page.rectangle(at, long=side, wide=side) for at, side in zip(places, sides, strict=True)]
     for square in squares:
         sheet.box("patch", square.x, square.y, square.wide, square.high)
@@ -54,11 +49,6 @@ def lead_map(assembly: Assembly, bolted: Sequence[Bolted], sentence: str) -> str
             sheet.line("leader", [label.leader, label.room.middle])
         sheet.text("word halo mid", _foot(label.room), label.number)
     return sheet.svg(sentence)
-
-
-def _side(mass: float) -> float:
-    """Side of a square of lead that lies flat [m]."""
-    return math.sqrt(max(mass, 0.0) / (LEAD * THICK))
 
 
 def _foot(room: Rectangle) -> tuple[float, float]:
