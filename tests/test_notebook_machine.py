@@ -26,7 +26,7 @@ from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts, parts_life
 from ovalwright.notebook.runs import Said
 from ovalwright.notebook.sharing.box import read_box
-from ovalwright.notebook.sharing.bundle import bundle_of, discreet, substance
+from ovalwright.notebook.sharing.bundle import bundle_of, discreet, substance, whole_bundle
 from ovalwright.notebook.sharing.private import ALL, KINDS
 from ovalwright.notebook.sharing.taking_in import look, take
 from ovalwright.notebook.store import Store
@@ -51,6 +51,7 @@ FIRST = dt.datetime(2026, 4, 25, 9)
 
 lap_times = st.lists(st.integers(15_000, 40_000), max_size=30)
 notes = st.sampled_from(("", "", "windy", "wet"))
+seldom = st.sampled_from((False, False, False, True))
 kinds = st.sets(st.sampled_from(sorted(KINDS))).map(frozenset)
 flags = st.sampled_from(("green", "yellow", "pit", "traffic", "other"))
 
@@ -236,39 +237,40 @@ class Notebook(RuleBasedStateMachine):
         self.open()
 
     @precondition(lambda self: self.known.ran)
-    @rule(data=st.data(), private=kinds)
-    def give_a_run_to_the_neighbor(self, data, private):
-        code = drawn(data, self.known.ran)
-        box = sent(self.store, code, private=private)
+    @rule(data=st.data(), private=kinds, everything=seldom)
+    def give_the_neighbor(self, data, private, everything):
+        codes = list(self.known.ran) if everything else [drawn(data, self.known.ran)]
+        box = sent(self.store, "" if everything else codes[0], private=private)
         with self.theirs.reading() as session:
-            plan = look(box, session)
             before = told_of_runs(session)
         with self.theirs.entry("taken in") as session:
-            take(plan, session)
-        setup = self.known.ran[code]
-        text = self.known.texts[setup]
-        text = self.first_given.setdefault(setup, discreet(text, private))
-        self.given.add((text, self.known.laps[code]))
+            take(look(box, session), session)
         with self.theirs.reading() as session:
             kept, told = contents(session), told_of_runs(session)
+            assert not look(box, session).adds, "what was taken is there"
+        for setup in self.known.texts if everything else [self.known.ran[code] for code in codes]:
+            self.first_given.setdefault(setup, discreet(self.known.texts[setup], private))
+        for code in codes:
+            self.given.add((self.first_given[self.known.ran[code]], self.known.laps[code]))
         assert {(text, laps) for text, laps, _ in kept.values()} == self.given, "all that was given, no more"
         assert keeps_all(before, told)
-        note, said = self.known.told[code]
-        given = note if "notes" in private else "", said if "words" in private else ()
-        alike = [told[one] for one, (_, laps, _) in kept.items() if laps == self.known.laps[code]]
-        assert any(keeps_all({code: given}, {code: one}) for one in alike), "what was told in confidence too"
+        for code in codes:
+            note, said = self.known.told[code]
+            given = note if "notes" in private else "", said if "words" in private else ()
+            alike = [told[one] for one, (_, laps, _) in kept.items() if laps == self.known.laps[code]]
+            assert any(keeps_all({code: given}, {code: one}) for one in alike), (
+                "what was told in confidence too"
+            )
 
     @precondition(lambda self: self.given)
-    @rule(data=st.data())
-    def get_a_run_back(self, data):
+    @rule(data=st.data(), everything=seldom)
+    def get_back(self, data, everything):
         with self.theirs.reading() as session:
             there = contents(session)
-        code = drawn(data, there)
-        box = sent(self.theirs, code, private=ALL)
-        with self.store.reading() as session:
-            plan = look(box, session)
+        codes = list(there) if everything else [drawn(data, there)]
+        box = sent(self.theirs, "" if everything else codes[0], private=ALL)
         with self.entry("taken in") as session:
-            take(plan, session)
+            take(look(box, session), session)
             now, told = contents(session), told_of_runs(session)
             setups = dict(
                 session.execute(
@@ -276,13 +278,15 @@ class Notebook(RuleBasedStateMachine):
                 ).all()
             )
             texts = dict(session.execute(sa.select(Revision.code, Revision.text)).all())
+        with self.store.reading() as session:
+            assert not look(box, session).adds, "what was taken is there"
         assert keeps_all(self.known.told, told)
         self.known.told = told
-        came = substance(there[code][0]), there[code][1]
-        assert came in {(substance(text), laps) for text, laps, _ in now.values()}
+        came = {(substance(there[code][0]), there[code][1]) for code in codes}
+        assert came <= {(substance(text), laps) for text, laps, _ in now.values()}
         for new in now.keys() - self.known.ran.keys():
             text, self.known.laps[new], self.known.rode[new] = now[new]
-            assert (substance(text), self.known.laps[new]) == came
+            assert (substance(text), self.known.laps[new]) in came
             self.known.ran[new] = setups[new]
             self.first_given.setdefault(setups[new], text)
             self.known.texts[setups[new]] = texts[setups[new]]
@@ -353,9 +357,10 @@ def drawn(data, known):
 
 
 def sent(store, code, *, private):
-    """A run as it arrives in a bundle."""
+    """A run as it arrives in a bundle; everything where no code is told."""
     with store.reading() as session:
-        return read_box(bundle_of(session, runs.run_of(session, code), private=private).to_bytes())
+        whole = whole_bundle(session, private=private) if not code else None
+        return read_box((whole or bundle_of(session, runs.run_of(session, code), private=private)).to_bytes())
 
 
 def contents(session):

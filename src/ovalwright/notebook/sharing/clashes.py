@@ -40,6 +40,7 @@ ONE_BY_NAME = ("checklist",)
 
 
 ELSE = "the one that is here says something else"
+STAYS = "says something else here, which stays"
 LACKED = "what had stayed at home"
 FULLER = "it tells what had stayed at home of the one that is here"
 
@@ -323,6 +324,7 @@ def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matc
         had[repr(one.content)].append(one)
     more: Counter[str | None] = Counter()
     fuller: set[str | None] = set()
+    other: set[str | None] = set()
     for row in sorted(rows, key=lambda row: not any(row == held for _, held in here)):
         come, alike = Thing(carried, row), {_alike(names, row) for names in carried.unique}
         same = had[repr(come.content)]
@@ -337,18 +339,18 @@ def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matc
             taken |= alike
             told.fresh[carried.table].append(row)
             more[row[carried.owner]] += 1
+        else:
+            other.add(row[carried.owner])
     for owner in rows_of(session, BY_TABLE[carried.owner_table], ids, private=()):
-        _tell_more(told, carried, owner, more[owner["uid"]], is_fuller=owner["uid"] in fuller)
+        uid, kind, name = owner["uid"], *_called(carried.owner_table, owner)
+        if more[uid]:
+            told.lines.append(Line(kind, name, "more", _counted(carried, more[uid])))
+        if uid in fuller:
+            told.lines.append(Line(kind, name, "more", LACKED))
+        if uid in other:
+            told.lines.append(Line(kind, name, "here", f"{STAYS}: {carried.file.removesuffix('.csv')}"))
     if more[None]:
         told.lines.append(Line("interval", "of every part", "more", _counted(carried, more[None])))
-
-
-def _tell_more(told: Matched, carried: Carried, owner: Row, more: int, *, is_fuller: bool) -> None:
-    """A line for what comes to a row that was here, and one for what that gains."""
-    if more:
-        told.lines.append(Line(*_called(carried.owner_table, owner), "more", _counted(carried, more)))
-    if is_fuller:
-        told.lines.append(Line(*_called(carried.owner_table, owner), "more", LACKED))
 
 
 def _counted(carried: Carried, count: int) -> str:
@@ -381,7 +383,7 @@ def _said_of(gained: Gain) -> str:
     """What a row that is here gains, or what of it says something else and stays."""
     if gained.differing:
         names = ", ".join(name.replace("_", " ") for name in gained.differing)
-        return f"says something else here, which stays: {names}"
+        return f"{STAYS}: {names}"
     return LACKED if gained else ""
 
 
