@@ -8,6 +8,7 @@ import shutil
 
 import numpy as np
 import pytest
+from asked import fits, good, refused, told
 from evidence import DERIVED
 from fuzz_documents import DEMO
 
@@ -21,6 +22,7 @@ from ovalwright.notebook.known import number, numbers
 from ovalwright.notebook.measured import keep_measured
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.entering import usual_setup
 from ovalwright.notebook.typed.measured import (
     GiveTrouble,
     half_of_mean,
@@ -327,3 +329,43 @@ def test_it_narrows_as_much_as_the_study_foretold_that_chose_it(store):
 
 def width(band):
     return band.high - band.low
+
+
+# ---------------- on the command line
+
+
+def test_the_command_lists_tells_keeps_and_says_what_stands_there(full):
+    assert "car.unsprung.wheel_spin" in fits(good("measured"))
+    told_how = fits(good("measured", "unsprung.axle"))
+    assert "Weigh it bare" in told_how and "Careful: Car on stands" in told_how and "338 lb" in told_how
+    kept_so = good(
+        "measured", "unsprung.axle", "341,", "339", "lb", "--with", "hanging", "--reason", "with Joe"
+    )
+    assert "unsprung axle 338 -> 340.0 lb" in fits(kept_so)
+    again = told("measured", "unsprung.axle")["number"]["held"][0]
+    assert (again["text"], again["from"]) == ("340.0 lb", "measured")
+    with Store.open() as opened, opened.reading() as session:
+        reason = usual_setup(session).revision.reason
+    assert "hanging scale; mean of 2 readings" in reason and reason.endswith("with Joe")
+
+
+def test_the_command_takes_corners_and_a_makers_figure(full):
+    answer = told("measured", "setup.each.tire.growth", "0.1", "RR=0.11 in/psi", "--maker")
+    assert {place: one["value"] for place, one in answer["readings"].items()} == {
+        **dict.fromkeys(("LF", "RF", "LR"), "0.1 in/psi"),
+        "RR": "0.11 in/psi",
+    }
+    assert {one["from"] for one in answer["readings"].values()} == {"maker"}
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["unsprung.axle", "heavy"], 'write a weight such as "195 lb"'),
+        (["unsprung.axle", "340", "--with", "thumb"], "scale pad, hanging scale, bathroom scale, or other"),
+        (["height", "3"], "car.unsprung.height or car.sprung.height"),
+        (["sheet.fuel", "20 gal"], "type it on the Scales"),
+    ],
+)
+def test_what_the_command_cannot_keep_is_one_sentence(full, words, sentence):
+    assert sentence in refused("measured", *words)

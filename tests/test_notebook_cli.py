@@ -9,8 +9,8 @@ import sys
 from types import SimpleNamespace
 
 import pytest
-from asked import ended, good, refused
-from begun import SETUP, TRACK, TRACK_NAME, last_run, told
+from asked import ended, fits, good, refused, told
+from begun import SETUP, TRACK, TRACK_NAME, last_run
 
 from ovalwright.cli import completing
 from ovalwright.notebook import drafts, runs, shelf
@@ -19,10 +19,6 @@ from ovalwright.notebook.store import Store
 NAME = "Soft right rear, much wedge"
 TEMPERATURES = "178 185 190 / 201 196 188 / 170 172 174 / 190 191 192"
 DRAFT = re.compile(r"--draft ([0-9a-f]{8})`")
-
-
-def fits(text):
-    return max(map(len, text.splitlines()), default=0) <= 80
 
 
 # ---------------- empty
@@ -410,7 +406,13 @@ COMMANDS = [
     *(["log", "run", "--at"], ["log", "run", "--setup"], ["log", "laps"], ["log", "laps", "last"]),
     *(["log", "temps", "last"], ["log", "temps", "last", TEMPERATURES, "--order"], ["log", "show"]),
     *(["log", "pressures", "last", "--hot"], ["log", "said", "last", "--phase"], ["log", "setdown", "last"]),
-    *(["log", "hit", "last"], ["quick", "RR +1/2", "--on"], ["log", "laps", "last", "--column"]),
+    *(
+        ["log", "hit", "last"],
+        ["quick", "RR +1/2", "--on"],
+        ["measured", "unsprung.axle"],
+        ["measured", "RR"],
+        ["log", "laps", "last", "--column"],
+    ),
 ]
 PIECES = [
     *("RR", "lf", "+1/2", "12.5 psi", "178", "185", "-", "over", "under", "tight", "in the middle", "late"),

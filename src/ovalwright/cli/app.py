@@ -150,6 +150,7 @@ for command in (
     bench.bench,
     notebook_commands.keep,
     notebook_commands.quick,
+    notebook_commands.measured,
     notebook_commands.find,
     notebook_commands.undo,
     notebook_copies.sheet,

@@ -146,6 +146,7 @@ def sure(screen: Screen, asked: InTurn, *, wanted: str, draws: int) -> None:
         "limit. Balance: minus is tight."
     )
     screen.note(guessed(assembly))
+    screen.note("`measured NAME` says how a thing is measured, and keeps it.")
     screen.notes([*packed.notes, *assembly.warnings])
     screen.end("sure", {"answer": told(answer), "measure": told(best)})
 

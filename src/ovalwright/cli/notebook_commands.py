@@ -1,4 +1,4 @@
-"""The commands of the notebook and their options: keep, quick, undo, find, and the group notebook."""
+"""The commands of the notebook and their options: keep, quick, measured, find, undo, the group notebook."""
 
 from __future__ import annotations
 
@@ -8,7 +8,18 @@ from typing import Annotated
 import typer
 
 from ovalwright.cli import completing
-from ovalwright.cli.options import By, Draft, Json, Reason, Si, Where, Which, is_asked_alone, screen_of
+from ovalwright.cli.options import (
+    By,
+    Draft,
+    Json,
+    OnSetup,
+    Reason,
+    Si,
+    Where,
+    Which,
+    is_asked_alone,
+    screen_of,
+)
 
 notebook = typer.Typer(
     name="notebook",
@@ -35,14 +46,7 @@ def quick(
         list[str],
         typer.Argument(metavar="LINE...", help='As "RR +1/2, LR 12.5 psi".', show_default=False),
     ] = [],  # noqa: B006
-    on: Annotated[
-        str,
-        typer.Option(
-            metavar="WHICH",
-            help="Which setup: a code, a name, a file; the one in the car when left out.",
-            autocompletion=completing.documents,
-        ),
-    ] = "",
+    on: OnSetup = "",
     reason: Reason = "",
     trying: Annotated[bool, typer.Option("--try", help="Only show how it is understood.")] = False,
     draft: Draft = "",
@@ -55,6 +59,57 @@ def quick(
 
     given = {"line": " ".join(words), "on": on, "reason": reason}
     keeping.quick(screen_of(as_json, False), given, trying=trying, draft=draft, where=where, by=by)
+
+
+def measured(
+    name: Annotated[
+        str,
+        typer.Argument(metavar="NAME", help='As "unsprung.axle"; without it, a list.', show_default=False),
+    ] = "",
+    words: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="READING...",
+            help='As "351, 353 lb", RR="0.11 in/psi", or -- -3.25; without one, how it is measured.',
+            show_default=False,
+        ),
+    ] = [],  # noqa: B006
+    tool: Annotated[str, typer.Option("--with", metavar="TOOL", help="With which tool; the usual one.")] = "",
+    give: Annotated[str, typer.Option(metavar="AMOUNT", help="Give or take, if you know it better.")] = "",
+    maker: Annotated[bool, typer.Option("--maker", help="It is the maker's figure.")] = False,
+    together: Annotated[
+        bool, typer.Option("--together", help="Nothing was changed since it was measured before: take both.")
+    ] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="List every number, not the typical ones.")
+    ] = False,
+    on: OnSetup = "",
+    track: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="TRACK",
+            help="Say what it narrowed at this track.",
+            autocompletion=completing.kept("track"),
+        ),
+    ] = None,
+    reason: Reason = "",
+    where: Where = "",
+    by: By = "",
+    as_json: Json = False,
+) -> None:
+    """What you measured, kept in the car, the rack or the setup."""
+    from ovalwright.cli import measured as room
+    from ovalwright.notebook.typed.measured_form import MeasuredForm
+
+    screen = screen_of(as_json, False)
+    if not name:
+        return room.listed(screen, on=on, everything=everything, where=where)
+    if not words:
+        return room.how(screen, name, on=on, where=where)
+    form = MeasuredForm(
+        room.readings_of(words), "maker" if maker else "measured", tool, give, together, reason
+    )
+    return room.keep(screen, name, form, on=on, track=track, where=where, by=by)
 
 
 def find(

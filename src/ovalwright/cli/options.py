@@ -63,6 +63,15 @@ Which = Annotated[
     str,
     typer.Argument(metavar="WHICH", help="A code, or a name.", autocompletion=completing.documents),
 ]
+OnSetup = Annotated[
+    str,
+    typer.Option(
+        "--on",
+        metavar="WHICH",
+        help="Which setup: a code, a name, a file; the one in the car when left out.",
+        autocompletion=completing.documents,
+    ),
+]
 Draft = Annotated[str, typer.Option("--draft", metavar="ID", help="Go on with a draft.")]
 Reason = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why, in your own words.")]
 Note = Annotated[str, typer.Option("--note", metavar="TEXT", help="Anything worth keeping.")]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from sqlalchemy.orm import Session
@@ -14,7 +14,7 @@ from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.difference import CORNERS
 from ovalwright.study.uncertain import INDIVIDUALS, cause_of, document_entries
-from ovalwright.units import Place
+from ovalwright.units import Place, Quantity, show
 
 Role = Literal["car", "setup", "sheet", "rack"]
 
@@ -22,6 +22,16 @@ SHELVES = {"spring": "springs", "tire": "tires", "shock": "shocks", "bar": "bars
 """Where a rack keeps the parts that a setup names by their marks."""
 MEASURED_RATE, TAG = "measured", "tag"
 """Keys of a spring on the rack: as rated, and as its maker marked it."""
+
+
+SAID = {
+    "measured": "measured",
+    "maker": "the maker's figure",
+    "typical": "typical",
+    "scales": "off the scales",
+    "unstated": "told",
+}
+"""Where a number is from, in words."""
 
 
 @dataclass(frozen=True)
@@ -113,6 +123,15 @@ def number(session: Session, setup: Revision, name: str) -> Number:
     near = ends[:4] or difflib.get_close_matches(told, known, n=3, cutoff=0.4)
     hint = f"write {' or '.join(near)}" if near else "look at the list of them"
     raise NotebookTrouble(f'"{told[:60]}" is no one number of setup {setup.code}; {hint}.')
+
+
+def give_of(entry: Entry) -> str:
+    """Half of the 95 % band of a number, as typed or of its worst axis; nothing where it has none."""
+    held: Quantity | Place = entry.value
+    half = max(held.give_or_take) if isinstance(held, Place) else held.give_or_take
+    if held.give_text or not half:
+        return held.give_text
+    return show(half, replace(entry.kind, span=True))
 
 
 def _lives(path: str, typed: Setup, rack: Rack) -> Lives:

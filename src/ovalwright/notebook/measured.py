@@ -97,7 +97,7 @@ def _setup_with(setup: Setup, changes: Mapping[str, object]) -> Setup:
 
 
 def _check_is_kept_here(held: Held) -> None:
-    """What was read at a weighing is told with a whole weighing: it fixes the seats together with the rest."""
+    """What was read at a weighing is told with all of it: the whole weighing fixes the seats."""
     if held.lives.role == "sheet":
         raise NotebookTrouble(
             f"{held.path} is read at a weighing; type it on the Scales, with the weights of the next one."
@@ -202,9 +202,12 @@ def standing_on(session: Session, setup: Revision, targets: list[Revision]) -> I
 
 def _said(written: list[tuple[Held, Reading]]) -> str:
     """What was measured, as a racer says it: `RR tire growth 0.12 -> 0.10 in/psi`."""
-    return "; ".join(
-        f"{_called(held)} {arrow(held.entry.value.text, one.written['value'])}" for held, one in written
-    )
+    told = []
+    for held, one in written:
+        old, new = held.entry.value, one.value
+        change = arrow(old.text, new.text) if old.si != new.si else f"{new.text}, {new.evidence}"
+        told.append(f"{_called(held)} {change}")
+    return "; ".join(told)
 
 
 def _called(held: Held) -> str:

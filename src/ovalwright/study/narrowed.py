@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -18,6 +19,10 @@ from .uncertain import Draw, Unknowns
 
 THREE = ("cross", "balance", "limit")
 """The numbers that matter most, by their names in NUMBERS: wedge, balance and speed at the limit."""
+
+
+ALIKE = 0.02
+"""Bands whose widths differ by less than this share are alike."""
 
 
 @dataclass(frozen=True)
@@ -69,3 +74,14 @@ def narrowed(
 
 def _bands(values: np.ndarray, found: np.ndarray) -> dict[str, Band]:
     return {name: band_of_solved(float(values[k]), found[:, k]) for k, name in enumerate(THREE)}
+
+
+def verdict(was: Band, now: Band) -> str:
+    """What became of a band, in words; nothing where one of the two has none."""
+    widths = [one.high - one.low for one in (was, now)]
+    change = widths[1] / widths[0] - 1.0 if widths[0] > 0.0 else math.nan
+    if math.isnan(change):
+        return ""
+    if abs(change) < ALIKE:
+        return "as sure as before"
+    return f"{abs(100.0 * change):.0f} % {'narrower' if change < 0.0 else 'wider'}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from sqlalchemy.orm import Session
@@ -14,10 +14,9 @@ from starlette.requests import Request
 from ovalwright.documents import Entry
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage.how_measured import to_measure
-from ovalwright.notebook.known import Number
+from ovalwright.notebook.known import Number, give_of
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.units import Place, Quantity, show
 from ovalwright.web.joined import HAND_COOKIE, looked_at
 from ovalwright.web.next_up import next_up
 from ovalwright.web.weighing import WORKED_OUT
@@ -28,14 +27,6 @@ SCALES, LAPS = "/scales", "/laps"
 ON_OTHER_PAGES = {"sheet.": SCALES, "the four corner weights": SCALES, "one trusted lap time": LAPS}
 """What is typed on a page of its own: what is read at a weighing, a lap."""
 DOCUMENTS = {"car": "Car", "setup": "Setup", "sheet": "Scale sheet"}
-SAID = {
-    "measured": "measured",
-    "maker": "the maker's figure",
-    "typical": "typical",
-    "scales": "off the scales",
-    "unstated": "told without saying from where",
-}
-"""Where a number is from, in words."""
 
 
 @dataclass(frozen=True)
@@ -132,9 +123,6 @@ def _group(id: str, title: str, numbers: Iterable[Number], *, is_typical: bool =
 
 
 def band(entry: Entry) -> str:
-    """Half of the 95 % band of a number, of its worst axis; nothing where it has none."""
-    held: Quantity | Place = entry.value
-    if held.give_text:
-        return f"\N{PLUS-MINUS SIGN}{held.give_text}"
-    half = max(held.give_or_take) if isinstance(held, Place) else held.give_or_take
-    return f"\N{PLUS-MINUS SIGN}{show(half, replace(entry.kind, span=True))}" if half else ""
+    """Half of the 95 % band of a number; nothing where it has none."""
+    give = give_of(entry)
+    return f"\N{PLUS-MINUS SIGN}{give}" if give else ""

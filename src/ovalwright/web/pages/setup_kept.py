@@ -12,17 +12,16 @@ from sqlalchemy.orm import Session
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.notebook import shelf, undo
 from ovalwright.notebook.garage.how_measured import to_measure
-from ovalwright.notebook.known import Held, numbers
+from ovalwright.notebook.known import SAID, Held, numbers
 from ovalwright.notebook.measured import standing_on
 from ovalwright.notebook.tables import Document as Home
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.measured import looks_odd
 from ovalwright.pack import build
-from ovalwright.study.bands import Band
-from ovalwright.study.narrowed import Narrowed, narrowed
+from ovalwright.study.narrowed import Narrowed, narrowed, verdict
 from ovalwright.web import shares
-from ovalwright.web.known_here import SAID, band
+from ovalwright.web.known_here import band
 from ovalwright.web.long_work import Job, Progress
 from ovalwright.web.notebook_page import LastEntry
 from ovalwright.web.pages.working import Progress as Shown
@@ -36,8 +35,6 @@ NUMBERS = {
     "limit": (SPEED, "mph", 1.0 / MILE_AN_HOUR),
 }
 """The three numbers by their names in the study: what they are called, and their unit."""
-ALIKE = 0.02
-"""Bands whose widths differ by less than this share are alike."""
 
 
 @dataclass(frozen=True)
@@ -162,13 +159,4 @@ def _of_three(found: Narrowed) -> Iterator[OfThree]:
             f"{shares.half_band(one, scale)} {unit}" if shares.half_band(one) else "none"
             for one in (was, now)
         ]
-        yield OfThree(called, halves[0], halves[1], _said(was, now))
-
-
-def _said(was: Band, now: Band) -> str:
-    """What became of a band."""
-    widths = [one.high - one.low for one in (was, now)]
-    change = widths[1] / widths[0] - 1.0 if widths[0] > 0.0 else 0.0
-    if not abs(change) >= ALIKE:
-        return "as sure as before"
-    return f"{abs(100.0 * change):.0f} % {'narrower' if change < 0.0 else 'wider'}"
+        yield OfThree(called, halves[0], halves[1], verdict(was, now))

@@ -18,7 +18,7 @@ from ovalwright.documents import DocumentError
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage.cautions import BOOK
 from ovalwright.notebook.garage.how_measured import ToMeasure, to_measure
-from ovalwright.notebook.known import Number, number
+from ovalwright.notebook.known import SAID, Number, number
 from ovalwright.notebook.measured import keep_measured
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -39,7 +39,7 @@ from ovalwright.web.door import who
 from ovalwright.web.form_fields import Choice
 from ovalwright.web.form_fields import Field as Shown
 from ovalwright.web.joined import joined_for, take_up
-from ovalwright.web.known_here import MEASURED, SAID, SCALES, band, setup_here, where_typed
+from ovalwright.web.known_here import MEASURED, SCALES, band, setup_here, where_typed
 from ovalwright.web.long_work import TooBusy
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.setup import begin_measuring
