@@ -25,7 +25,8 @@ from ovalwright.notebook.asked import find
 from ovalwright.notebook.sharing.arriving import Arrived, arrive, generations
 from ovalwright.notebook.sharing.box import Box
 from ovalwright.notebook.sharing.carried import BY_TABLE, CARRIED, Carried, Field, Row, ids_by_key
-from ovalwright.notebook.sharing.clashes import Fate, Line, Matched, match
+from ovalwright.notebook.sharing.clashes import Line, Matched, match
+from ovalwright.notebook.sharing.here import Fate
 from ovalwright.notebook.tables import Figure, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 
