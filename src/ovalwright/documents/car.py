@@ -107,17 +107,24 @@ class FrontShort(Part):
     RF: RightFront = RightFront()
 
 
-class Front(Part):
-    """Front suspension: points, or the short form when no points are given."""
+class Suspension(Part):
+    """Suspension of one end: points, or the short form when no points are given."""
 
-    points: FrontPoints | None = None
-    short: FrontShort | None = None
+    points: Part | None = None
+    short: Part | None = None
 
     @model_validator(mode="after")
     def _one_form(self) -> Self:
         if self.points and self.short:
             raise ValueError("both points and short are given; keep the one that was measured")
         return self
+
+
+class Front(Suspension):
+    """Front suspension: points, or the short form when no points are given."""
+
+    points: FrontPoints | None = None
+    short: FrontShort | None = None
 
     @property
     def short_form(self) -> FrontShort:
@@ -173,18 +180,12 @@ class RearShort(Part):
     coil_ratio: Amount = typical("motion_ratio", "0.96", "0.03", "coil travel per wheel travel in heave")
 
 
-class Rear(Part):
+class Rear(Suspension):
     """Rear suspension with a live axle: points, or the short form when no points are given."""
 
     points: RearPoints | None = None
     short: RearShort | None = None
     axle_left: Amount = typical("shift", "0 in", "0.25 in", "axle center left of the centerline")
-
-    @model_validator(mode="after")
-    def _one_form(self) -> Self:
-        if self.points and self.short:
-            raise ValueError("both points and short are given; keep the one that was measured")
-        return self
 
     @property
     def short_form(self) -> RearShort:

@@ -92,19 +92,11 @@ class Store:
         When the block has ended without an error it is on the disk. Raises NotebookTrouble when it cannot be
         kept, or when another hand changed the same meanwhile.
         """
-        if self.read_only:
-            raise NotebookTrouble(self.read_only)
-        with self._writing, in_a_sentence(self.where), self._sessions() as session:
-            try:
-                _wait_turn(session)
-                session.info[journal.ENTRY] = Entry(by=self.by, what=what)
-                session.add(session.info[journal.ENTRY])
-                session.flush()
-                yield session
-                session.commit()
-            except BaseException:
-                session.rollback()
-                raise
+        with self.aside() as session:
+            session.info[journal.ENTRY] = Entry(by=self.by, what=what)
+            session.add(session.info[journal.ENTRY])
+            session.flush()
+            yield session
 
     @contextmanager
     def aside(self) -> Iterator[Session]:
