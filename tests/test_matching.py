@@ -16,14 +16,43 @@ from ovalwright.study.matching import (
     fit,
     lap_times,
     match,
-    stand_in,
-    stand_in_factors,
 )
 
 LAPS = np.arange(1.0, 16.0)
 TIMES = np.array(
     [15.62, 15.48, 15.41, 15.43, 15.44, 15.46, 15.95, 15.49, 15.50, 15.53, 15.52, 15.55, 16.40, 15.58, 15.60]
 )
+
+
+def stand_in(numbers, fuel=None):
+    """A model of lap times without a car: level + fade k + coming exp(-(k - 1) / exp(settling)), and the cost
+    of fuel times what is aboard [kg] over that at the first lap, where `fuel` is given.
+
+    Factors in this order: level [s], fade [s/lap], coming in [s], log of the laps it takes, cost [s/kg].
+    """
+    k = np.asarray(numbers, dtype=float)
+    over = np.zeros(len(k)) if fuel is None else np.asarray(fuel, dtype=float) - fuel[0]
+
+    def predict(theta):
+        coming_in = theta[2] * np.exp(-(k - 1.0) * math.exp(-theta[3]))
+        cost = 0.0 if fuel is None else theta[4]
+        return (theta[0] + theta[1] * k + coming_in + cost * over,)
+
+    return predict
+
+
+def stand_in_factors(times, *, fuel_cost=None):
+    """What is known of a short-oval run before its laps are read (common practice, no source), about the
+    median of its times [s]; `fuel_cost` [s/kg] where fuel is reckoned with.
+    """
+    level = float(np.nanmedian(times))
+    return (
+        Factor("level", level, 0.03 * level, 0.5 * level, 2.0 * level),
+        Factor("fade", 0.015, 0.03),
+        Factor("coming in", 0.2, 0.2, -1.0, 3.0),
+        Factor("laps to come in", math.log(2.0), 0.5, math.log(0.3), math.log(30.0)),
+        *((fuel_cost,) if fuel_cost else ()),
+    )
 
 
 def test_a_robust_line_is_that_of_a_general_optimizer(check):

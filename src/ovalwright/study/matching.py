@@ -296,37 +296,3 @@ def not_told(names: Sequence[str], directions: Array) -> tuple[str, ...]:
         if len(mixed) > 1:
             said.append(f"The laps do not tell {' from '.join(mixed)}: only what both do together.")
     return tuple(dict.fromkeys(said))
-
-
-# ---------------- the stand-in for a car
-
-
-def stand_in(numbers: Sequence[int] | Array, fuel: Sequence[float] | Array | None = None) -> Predict:
-    """A model of lap times without a car: level + fade k + coming exp(-(k - 1) / exp(settling)), and the cost
-    of fuel times what is aboard [kg] over that at the first lap, where `fuel` is given.
-
-    Factors in this order: level [s], fade [s/lap], coming in [s], log of the laps it takes, cost [s/kg].
-    """
-    k = np.asarray(numbers, dtype=float)
-    over = np.zeros(len(k)) if fuel is None else np.asarray(fuel, dtype=float) - fuel[0]
-
-    def predict(theta: Array) -> tuple[Array]:
-        coming_in = theta[2] * np.exp(-(k - 1.0) * math.exp(-theta[3]))
-        cost = 0.0 if fuel is None else theta[4]
-        return (theta[0] + theta[1] * k + coming_in + cost * over,)
-
-    return predict
-
-
-def stand_in_factors(times: Array, *, fuel_cost: Factor | None = None) -> tuple[Factor, ...]:
-    """What is known of a short-oval run before its laps are read (common practice, no source), about the
-    median of its times [s]; `fuel_cost` [s/kg] where fuel is reckoned with.
-    """
-    level = float(np.nanmedian(times))
-    return (
-        Factor("level", level, 0.03 * level, 0.5 * level, 2.0 * level),
-        Factor("fade", 0.015, 0.03),
-        Factor("coming in", 0.2, 0.2, -1.0, 3.0),
-        Factor("laps to come in", math.log(2.0), 0.5, math.log(0.3), math.log(30.0)),
-        *((fuel_cost,) if fuel_cost else ()),
-    )
