@@ -7,7 +7,8 @@
 
 The server is made of whatever binaries are found, in a temporary folder, on a free port that only this
 computer can reach, and is gone after the run. Nothing of an installed PostgreSQL is touched. In the proof it
-writes through as a racer's would; in the quick run it leaves that to the system, for then only programs die.
+and SQLite write through as a racer's would; in the quick run they leave that to the system, for then only
+programs die. A test that asks how a racer's file is written asks for `written_as_his`.
 Without binaries its tests are skipped, and the last lines of the run say so; with them, how many passed.
 """
 
@@ -17,6 +18,7 @@ import contextlib
 import os
 import shutil
 import socket
+import sqlite3
 import subprocess
 import tempfile
 import uuid
@@ -27,6 +29,8 @@ from typing import Any
 
 import psycopg
 import pytest
+
+from ovalwright.notebook import store
 
 NOT_FOUND = "no server binaries found"
 BINARY_FOLDERS = (
@@ -171,8 +175,36 @@ def server(request: pytest.FixtureRequest) -> Iterator[Server]:
     found = binaries()
     if found is None:
         pytest.skip(NOT_FOUND)
-    with running(found, writes_through=request.config.getoption("markexpr") == "proof") as ours:
+    with running(found, writes_through=_is_proof(request)) as ours:
         yield ours
+
+
+def _is_proof(request: pytest.FixtureRequest) -> bool:
+    return request.config.getoption("markexpr") == "proof"
+
+
+_as_his = store._set_up
+
+
+def _unhurried(connection: sqlite3.Connection, record: object) -> None:
+    connection.execute("PRAGMA synchronous = OFF")
+    _as_his(connection, record)
+    connection.execute("PRAGMA synchronous = OFF")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def files_wait_for_no_disk(request: pytest.FixtureRequest) -> Iterator[None]:
+    """SQLite in this process does not wait for the disk, but for the proof."""
+    with pytest.MonkeyPatch.context() as patch:
+        if not _is_proof(request):
+            patch.setattr(store, "_set_up", _unhurried)
+        yield
+
+
+@pytest.fixture
+def written_as_his(monkeypatch: pytest.MonkeyPatch) -> None:
+    """SQLite writes through in this test."""
+    monkeypatch.setattr(store, "_set_up", _as_his)
 
 
 @pytest.fixture

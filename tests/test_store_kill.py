@@ -54,6 +54,7 @@ def test_a_crash_of_the_server_loses_nothing(server):
         assert torture.runs_left(url) == set(range(1, 12))
 
 
+@pytest.mark.usefixtures("written_as_his")
 def test_a_file_is_written_through_before_an_entry_is_acknowledged(tmp_path):
     with Store.open(tmp_path / "notebook.sqlite") as store:
         for ways in (store.entry("look"), store.aside(), store.reading()):
