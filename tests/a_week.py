@@ -4,6 +4,7 @@ import functools
 import tempfile
 from pathlib import Path
 
+import pytest
 from asked import good
 from fuzz_documents import DEMO
 
@@ -39,3 +40,19 @@ def put_at(where):
     where.parent.mkdir(parents=True, exist_ok=True)
     where.write_bytes(_made())
     return where
+
+
+@pytest.fixture
+def empty(tmp_path, monkeypatch):
+    """An empty notebook in the working folder."""
+    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
+    monkeypatch.setenv("OVALWRIGHT_NAME", "Pat")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def week(empty):
+    """A week in that notebook: its setup fitted on 2026-04-20, run at 18:30 on 2026-04-25."""
+    put_at(empty / "notebook.sqlite")
+    return empty

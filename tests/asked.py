@@ -9,6 +9,7 @@ import typer.testing
 from typer.testing import CliRunner
 
 from ovalwright.cli.app import app
+from ovalwright.cli.screen import program
 
 typer.testing._get_command = functools.cache(typer.testing._get_command)
 
@@ -25,6 +26,17 @@ def good(*words, answers=None):
     assert "Traceback" not in result.output
     assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE)
     return re.sub(r'"[^"\n]*[/\\]ovalwright"', "ovalwright", result.stdout)
+
+
+def told(*words, answers=None):
+    """The answer as JSON."""
+    return json.loads(good(*words, "--json", answers=answers), parse_constant=pytest.fail)
+
+
+def fits(text):
+    """The text, wherever the program that it names lies, is no wider than the screen."""
+    assert max(map(len, text.replace(program(), "ovalwright").splitlines()), default=0) <= 80, text
+    return text
 
 
 def refused(*words, code=1, answers=None):
@@ -48,4 +60,6 @@ def ended(*words, as_json, answers=None):
         assert result.stdout == "" and result.stderr.strip().endswith((".", "?", "!")), result.output
     elif as_json:
         json.loads(result.stdout, parse_constant=pytest.fail)
+    else:
+        assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE), result.stdout
     return result.exit_code

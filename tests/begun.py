@@ -1,6 +1,5 @@
 """A notebook that a run was entered into from the command line, and the demo's files beside it."""
 
-import json
 import shutil
 
 import pytest
@@ -27,6 +26,15 @@ def begun(tmp_path_factory):
 
 
 @pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """The demo's files in a folder of their own, which is the working folder."""
+    here = tmp_path / "my shop"
+    shutil.copytree(DEMO, here)
+    monkeypatch.chdir(here)
+    return here
+
+
+@pytest.fixture
 def shop(tmp_path, monkeypatch):
     """The demo's files in the working folder, and an empty notebook beside them."""
     here = tmp_path / "shop"
@@ -42,15 +50,6 @@ def full(shop, tmp_path, begun):
     (tmp_path / "kept").mkdir()
     shutil.copy(begun, tmp_path / "kept" / "notebook.sqlite")
     return shop
-
-
-def told(*words, answers=None):
-    """The answer as JSON."""
-
-    def never(text):
-        raise AssertionError(f"{text} in JSON")
-
-    return json.loads(good(*words, "--json", answers=answers), parse_constant=never)
 
 
 def last_run():

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
-pytest_plugins = ("begun", "benches", "at_the_turn", "browser", "evidence", "servers")
+pytest_plugins = ("a_week", "begun", "benches", "at_the_turn", "browser", "evidence", "servers")
 
 # The same cases every time in the quick run; many and other ones in the proof. Nothing is timed.
 settings.register_profile("quick", deadline=None, derandomize=True, max_examples=60)

@@ -4,12 +4,10 @@ import json
 import math
 import re
 import shlex
-import shutil
 import subprocess
 
 import pytest
-from asked import ask, good, refused
-from fuzz_documents import DEMO
+from asked import ask, good, refused, told
 
 from ovalwright.cli import story, story_race
 from ovalwright.documents import assemble, load_setup
@@ -23,15 +21,6 @@ NEW = [
     *("--springs", "300, 325, 200, 225 lb/in", "--bar", "1 1/8 in"),
     *("--tires", "84 1/2, 86 3/4, 85 1/4, 87 1/2 in", "--track", "0.375 mi, 12 deg"),
 ]
-
-
-@pytest.fixture
-def folder(tmp_path, monkeypatch):
-    """The demo's files in a folder of their own, which is the working folder."""
-    here = tmp_path / "my shop"
-    shutil.copytree(DEMO, here)
-    monkeypatch.chdir(here)
-    return here
 
 
 ANSWERS = [
@@ -67,12 +56,9 @@ def test_answers_fit_eighty_columns_and_hold_no_silent_nan(folder, words):
 
 @pytest.mark.parametrize("words", [words for words in ANSWERS if words[0] != "check"], ids=" ".join)
 def test_json_is_json_without_nan_and_states_its_units(folder, words):
-    def never(text):
-        raise AssertionError(f"{text} in JSON")
-
-    told = json.loads(good(*words, "--json"), parse_constant=never)
-    assert told["units"].startswith("SI")
-    assert told["axes"].startswith("ISO 8855")
+    answer = told(*words)
+    assert answer["units"].startswith("SI")
+    assert answer["axes"].startswith("ISO 8855")
 
 
 @pytest.mark.parametrize("words", [["weigh", "sheet_conventional.toml"], ANSWERS[6]], ids=" ".join)
@@ -130,35 +116,35 @@ def test_weigh_finds_corners_that_do_not_sum(folder):
 
 
 def test_the_json_of_a_turn_is_the_solved_state(folder):
-    told = json.loads(good("turn", "setup_conventional.toml", "track_three_eighths.toml", "--json"))
-    tank = told["answer"]["tanks"][0]
+    answer = told("turn", "setup_conventional.toml", "track_three_eighths.toml")
+    tank = answer["answer"]["tanks"][0]
     middle = next(place for place in tank["places"] if place["name"] == "middle")
     state = middle["carried"]["contract"]
     assert state["status"] == "solved"
     assert state["residual_norm"] < 1e-8
-    assert set(state["pose"]) == set(told["meaning"]["pose"])
-    assert set(state["motion"]) == set(told["meaning"]["motion"])
+    assert set(state["pose"]) == set(answer["meaning"]["pose"])
+    assert set(state["motion"]) == set(answer["meaning"]["motion"])
     loads = [state["corners"][corner]["load"] for corner in ("LF", "RF", "LR", "RR")]
     assert loads == pytest.approx(list(middle["carried"]["loads"]["corners"].values()))
-    described = set(told["meaning"]["corners"])
+    described = set(answer["meaning"]["corners"])
     assert set(state["corners"]["LF"]) <= described
 
 
 def test_the_side_forces_of_the_json_hold_the_car_on_its_path(folder):
     """Newton's second law from outside: the tires bring mass x lateral acceleration, drag apart."""
-    told = json.loads(good("turn", "setup_conventional.toml", "track_flat_quarter.toml", "--json"))
-    middle = told["answer"]["tanks"][0]["places"][1]
+    answer = told("turn", "setup_conventional.toml", "track_flat_quarter.toml")
+    middle = answer["answer"]["tanks"][0]["places"][1]
     state = middle["carried"]["contract"]
     corners, slip = state["corners"].values(), state["pose"]["side_slip"]
     sideways = sum(c["force_y"] for c in corners) * math.cos(slip) - sum(
         c["force_x"] for c in corners
     ) * math.sin(slip)
-    mass = float(build(assemble(folder / "setup_conventional.toml"), fuel=tank_fuel(told)).record["weight"])
+    mass = float(build(assemble(folder / "setup_conventional.toml"), fuel=tank_fuel(answer)).record["weight"])
     assert sideways == pytest.approx(mass / 9.80665 * middle["lateral"], rel=0.02)
 
 
-def tank_fuel(told):
-    return told["answer"]["tanks"][0]["fuel"]
+def tank_fuel(answer):
+    return answer["answer"]["tanks"][0]["fuel"]
 
 
 def test_turn_at_a_speed_out_of_reach_gives_a_reason_and_no_numbers(folder):

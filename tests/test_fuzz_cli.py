@@ -2,11 +2,9 @@
 
 import random
 import re
-import shutil
-from pathlib import Path
 
 import pytest
-from fuzz_documents import DEMO, at_most, mutated
+from fuzz_documents import at_most, mutated
 from typer.testing import CliRunner
 
 from ovalwright.cli.app import app
@@ -97,14 +95,6 @@ def tried(folder, seed, number, of=command, seconds=2.0):
     finally:
         path.write_bytes(whole)
     return result.exit_code
-
-
-@pytest.fixture
-def folder(tmp_path, monkeypatch):
-    here = tmp_path / "shop"
-    shutil.copytree(DEMO, here)
-    monkeypatch.chdir(here)
-    return Path(here)
 
 
 def test_accidents_end_in_an_answer_or_in_one_sentence(folder):

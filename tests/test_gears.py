@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from asked import good, refused
 from evidence import DERIVED
 from fuzz_documents import DEMO
-from test_cli import folder, good, refused
 
 from ovalwright.documents import Conditions, assemble, load_track
 from ovalwright.pack import build, with_fuel
@@ -15,8 +15,6 @@ from ovalwright.pack.grooves import groove_line
 from ovalwright.pack.track import ribbon_of
 from ovalwright.study.gears import AS_GOOD, STEP, GearLap, Gears, gears
 from ovalwright.study.lap import ON_REVS, lap
-
-__all__ = ["folder"]
 
 DAY = Conditions()
 

@@ -2,8 +2,8 @@
 
 import re
 
-from asked import good, refused
-from begun import last_run, told
+from asked import good, refused, told
+from begun import last_run
 
 EXPORT = "Nr;Rd;Zeit;Flagge\n27;1;0:15,62;\n12;1;0:15,80;\n27;2;0:15,41;gelb\n12;2;0:15,71;\n27;3;0:15,44;\n"
 

@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 import pytest
-from test_cli import ask, good
+from asked import ask, good
 from test_speed import DEMO
 
 from ovalwright.cli import lap_match

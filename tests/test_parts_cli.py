@@ -1,50 +1,19 @@
 """Parts and work from the command line: every command answers, every refusal is one sentence."""
 
-import json
 import random
 import re
 
 import pytest
-from a_week import CAR, MARKS, NAME, put_at
-from asked import ended, good, refused
+from a_week import CAR, MARKS, NAME
+from asked import ended, fits, good, refused, told
 from fuzz_documents import DEMO
 
 from ovalwright.cli import completing_shop
-from ovalwright.cli.screen import program
 from ovalwright.notebook import runs
 from ovalwright.notebook.garage import work
 from ovalwright.notebook.garage.parts import part_of, whereabouts
 from ovalwright.notebook.garage.parts_life import life
 from ovalwright.notebook.store import Store
-
-
-@pytest.fixture
-def empty(tmp_path, monkeypatch):
-    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
-    monkeypatch.setenv("OVALWRIGHT_NAME", "Pat")
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
-@pytest.fixture
-def week(empty):
-    put_at(empty / "notebook.sqlite")
-    return empty
-
-
-def told(*words):
-    """The answer as JSON."""
-
-    def never(text):
-        raise AssertionError(f"{text} in JSON")
-
-    return json.loads(good(*words, "--json"), parse_constant=never)
-
-
-def fits(text):
-    """The text, wherever the program that it names lies, is no wider than the screen."""
-    assert max(map(len, text.replace(program(), "ovalwright").splitlines()), default=0) <= 80, text
-    return text
 
 
 def laps_run():

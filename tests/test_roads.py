@@ -6,12 +6,11 @@ import re
 
 import numpy as np
 import pytest
+from asked import good, refused
 from ovals import OVALS, ribbon_of
-from test_cli import NEW, folder, good, refused
+from test_cli import NEW
 
 from ovalwright.pictures.plan import plan_lines
-
-__all__ = ["folder"]
 
 TRACKS = (
     "track_flat_quarter.toml",

@@ -8,11 +8,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from asked import ended, good, refused
 from evidence import DERIVED
 from fuzz_documents import DEMO
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_cli import ask, folder, good, refused
 
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.race_plan import planned
@@ -34,8 +34,6 @@ from ovalwright.study.run_reading import (
     state_at_flag,
 )
 from ovalwright.vehicle.record import CORNERS
-
-__all__ = ["folder"]
 
 DAY = Conditions()
 SETUP, OTHER, TRACK = "setup_conventional.toml", "setup_soft_front.toml", "track_three_eighths.toml"
@@ -375,36 +373,18 @@ TYPED = {
 """What may be typed; a text that begins with a dash is an option of its own."""
 
 
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory):
-    here = tmp_path_factory.mktemp("fuzz") / "shop"
-    shutil.copytree(DEMO, here)
-    return here
-
-
-def typed_into(shop, command, track, typed):
+def typed_into(command, track, typed):
     """One command with options typed at random: an answer, or one sentence."""
-    setups = [shop / SETUP] + (
-        [
-            shop / OTHER,
-        ]
-        if command == "against"
-        else []
-    )
-    more = ["--draws", "0"] if command == "against" else []
-    result = ask(command, *setups, shop / f"track_{track}.toml", "--laps", 3, *more, *typed)
-    assert result.exit_code in (0, 1, 2), result.stderr
-    assert "Traceback" not in result.output
-    if result.exit_code:
-        assert result.stdout == "" and len(result.stderr.strip().splitlines()) == 1, result.output
-    else:
-        assert not re.search(r"\b(nan|inf)\b", result.stdout, re.IGNORECASE), result.stdout
+    against = [DEMO / OTHER] if command == "against" else []
+    more = ["--draws", "0"] if against else []
+    files = (DEMO / SETUP, *against, DEMO / f"track_{track}.toml")
+    ended(command, *files, "--laps", 3, *more, *typed, as_json=False)
 
 
 @settings(max_examples=2)
 @given(word=st.sampled_from(sorted(TYPED)), data=st.data())
-def test_whatever_is_typed_of_a_run_ends_in_an_answer_or_in_one_sentence(shop, word, data):
-    typed_into(shop, "run", "three_eighths", [word, data.draw(TYPED[word])])
+def test_whatever_is_typed_of_a_run_ends_in_an_answer_or_in_one_sentence(word, data):
+    typed_into("run", "three_eighths", [word, data.draw(TYPED[word])])
 
 
 @pytest.mark.proof
@@ -415,6 +395,6 @@ def test_whatever_is_typed_of_a_run_ends_in_an_answer_or_in_one_sentence(shop, w
     words=st.lists(st.sampled_from(sorted(TYPED)), max_size=3, unique=True),
     data=st.data(),
 )
-def test_much_that_is_typed_of_a_run_ends_in_an_answer_or_in_one_sentence(shop, command, track, words, data):
+def test_much_that_is_typed_of_a_run_ends_in_an_answer_or_in_one_sentence(command, track, words, data):
     known = [word for word in words if command == "run" or word not in ("--yellow", "--stop")]
-    typed_into(shop, command, track, [part for word in known for part in (word, data.draw(TYPED[word]))])
+    typed_into(command, track, [part for word in known for part in (word, data.draw(TYPED[word]))])

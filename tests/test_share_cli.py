@@ -2,16 +2,14 @@
 
 import csv
 import io
-import json
 import random
 import zipfile
 
 import pytest
 from a_week import CAR, LAPS, NAME, put_at
-from asked import ended, good, refused
+from asked import ended, fits, good, refused, told
 from fuzz_documents import DEMO
 
-from ovalwright.cli.screen import program
 from ovalwright.notebook import runs
 from ovalwright.notebook.sharing.box import SUFFIX
 from ovalwright.notebook.store import Store
@@ -23,21 +21,6 @@ def week(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(put_at(tmp_path / "mine" / "notebook.sqlite")))
     return tmp_path
-
-
-def told(*words):
-    """The answer as JSON."""
-
-    def never(text):
-        raise AssertionError(f"{text} in JSON")
-
-    return json.loads(good(*words, "--json"), parse_constant=never)
-
-
-def fits(text):
-    """The text, wherever the program that it names lies, is no wider than the screen."""
-    assert max(map(len, text.replace(program(), "ovalwright").splitlines()), default=0) <= 80, text
-    return text
 
 
 def last_run(where=None):

@@ -1,36 +1,13 @@
 """What was in the car in a run entered at home: which run was the last, which setup was in, which parts."""
 
-import json
-
 import pytest
-from a_week import NAME, put_at
-from asked import good, refused
+from a_week import NAME
+from asked import good, refused, told
 from fuzz_documents import DEMO
 
 from ovalwright.notebook import runs
 from ovalwright.notebook.garage.parts import time_told
 from ovalwright.notebook.store import Store
-
-
-@pytest.fixture
-def empty(tmp_path, monkeypatch):
-    """An empty notebook."""
-    monkeypatch.setenv("OVALWRIGHT_NOTEBOOK", str(tmp_path / "notebook.sqlite"))
-    monkeypatch.setenv("OVALWRIGHT_NAME", "Pat")
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
-@pytest.fixture
-def week(empty):
-    """A week in a notebook: its setup fitted on 2026-04-20, run at 18:30 on 2026-04-25."""
-    put_at(empty / "notebook.sqlite")
-    return empty
-
-
-def told(*words):
-    """The answer as JSON."""
-    return json.loads(good(*words, "--json"))
 
 
 def a_run(*words):
