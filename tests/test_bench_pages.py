@@ -236,6 +236,21 @@ def test_the_theme_is_kept_on_the_device_and_comes_back_to_the_page(window, addr
     scripted = window(PHONE, theme="dark")
     scripted.page.goto(address + "/week")
     assert scripted.page.evaluate(paper) == "rgb(15, 19, 21)"
+    for one in (here, scripted):
+        one.page.emulate_media(media="print")
+        assert one.page.evaluate(paper) == "rgb(255, 255, 255)"
+
+
+def test_a_choice_that_is_cut_stands_in_full_below_its_field(window, address):
+    page = window(PHONE).page
+    page.goto(address + "/notebook/enter")
+    page.locator("label", has=page.locator("input[name=kind][value=run]")).click()
+    whole = page.locator("#setup + .whole")
+    whole.wait_for()
+    assert whole.inner_text() == page.locator("#setup option").first.inner_text().strip()
+    page.set_viewport_size({"width": 1366, "height": 768})
+    whole.wait_for(state="detached")
+    assert not page.locator(".whole").count()
 
 
 def test_a_left_thumb_has_its_presses_at_the_left_without_script_too(window, address):
