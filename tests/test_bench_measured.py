@@ -110,6 +110,8 @@ def test_a_number_is_shown_with_its_steps_its_cautions_and_what_stands_there(ben
 
 def test_every_number_on_set_up_leads_to_its_form_or_to_the_page_that_takes_it(bench):
     page = read(bench.get("/setup").text).one("main")
+    of_a_load = read(bench.get("/turn/from/load").text).all("a", class_="number-link")
+    assert bench.get(of_a_load[-1]["href"]).status_code in (200, 303)
     links = {one["href"] for kept in page.all("ul", class_="numbers") for one in kept.all("a")}
     assert len(links) > 150
     for link in sorted(links)[::25]:

@@ -298,6 +298,9 @@ def test_a_name_is_enough_by_its_end_and_otherwise_told(store):
     with store.reading() as session:
         setup = shelf.revision(session, "Conventional")
         assert number(session, setup, "sprung.height").name == "car.sprung.height"
+        assert number(session, setup, "RR.coil.rate").name == "spring B12.rate"
+        assert number(session, setup, "LF.tire.growth").places == ("",)
+        assert number(session, setup, "each.tire.growth").places == ("LF", "RF", "LR", "RR")
         with pytest.raises(NotebookTrouble, match=r"car\.unsprung\.height or car\.sprung\.height"):
             number(session, setup, "height")
 

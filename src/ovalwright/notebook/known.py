@@ -8,11 +8,11 @@ from typing import Any, Literal
 
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Entry, Rack, Setup
 from ovalwright.notebook import shelf
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.notebook.typed.difference import CORNERS
 from ovalwright.study.uncertain import INDIVIDUALS, cause_of, document_entries
 from ovalwright.units import Place, Quantity, show
 
@@ -115,14 +115,23 @@ def named(cause: str) -> str:
 
 
 def number(session: Session, setup: Revision, name: str) -> Number:
-    """A number by its name or an end of it that no other has (`sprung.height`). Raises NotebookTrouble."""
+    """A number by its name or its path, or by an end of one that no other has (`sprung.height`,
+    `LF.tire.growth`). Raises NotebookTrouble.
+    """
     known, told = numbers(session, setup), name.strip()
-    ends = [one for one in known if one == told] or [one for one in known if one.endswith(f".{told}")]
-    if len(ends) == 1:
-        return known[ends[0]]
+    by_path = {held.path: _alone(one, held) for one in known.values() for held in one.held}
+    every = by_path | known
+    ends = [one for one in every if one == told] or [one for one in every if one.endswith(f".{told}")]
+    if len({every[one].name for one in ends}) == 1:
+        return every[ends[0]]
     near = ends[:4] or difflib.get_close_matches(told, known, n=3, cutoff=0.4)
     hint = f"write {' or '.join(near)}" if near else "look at the list of them"
     raise NotebookTrouble(f'"{told[:60]}" is no one number of setup {setup.code}; {hint}.')
+
+
+def _alone(of: Number, held: Held) -> Number:
+    """One place of a number, by its path; the number itself where it has no other."""
+    return of if len(of.held) == 1 else Number(held.path, (held,))
 
 
 def give_of(entry: Entry) -> str:

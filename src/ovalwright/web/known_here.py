@@ -19,6 +19,7 @@ from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.joined import HAND_COOKIE, looked_at
 from ovalwright.web.next_up import next_up
+from ovalwright.web.shares import true_minus
 from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import minus
 
@@ -116,10 +117,15 @@ def listed(numbers: Mapping[str, Number]) -> tuple[Group, ...]:
 
 def _group(id: str, title: str, numbers: Iterable[Number], *, is_typical: bool = False) -> Group:
     rows = tuple(
-        Row(where_typed(one.name), to_measure(one.name).what, minus(one.first.value.text), band(one.first))
+        Row(where_typed(one.name), to_measure(one.name).what, typed(one.first), band(one.first))
         for one in numbers
     )
     return Group(id, f"The {len(rows)} {title}", rows, is_typical)
+
+
+def typed(entry: Entry) -> str:
+    """A number as it was typed, with true minus signs."""
+    return minus(true_minus(entry.value.text))
 
 
 def band(entry: Entry) -> str:

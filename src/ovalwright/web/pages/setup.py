@@ -43,7 +43,7 @@ from ovalwright.web.known_here import Group, Known, how_known, listed, press_to_
 from ovalwright.web.long_work import Job, Progress
 from ovalwright.web.notebook_page import LastEntry
 from ovalwright.web.page import Notice, Page, go_to, show
-from ovalwright.web.pages.setup_kept import JustKept, just_kept, key_of
+from ovalwright.web.pages.setup_kept import JustKept, just_kept, key_of, path_of
 from ovalwright.web.pages.working import Progress as Shown
 from ovalwright.web.pages.working import progress_of
 from ovalwright.web.sent_once import answer_once
@@ -237,6 +237,7 @@ def _shown(
         found = numbers(session, here) if here else {}
         kept = _kept(request, session, was, now) if was and now else None
         again = undo.next_to_put_back(session, by=bench.store.by) if taken else None
+    again_at = path_of(was, now) if kept else "/setup"
     known = how_known(found, assembly.sheet.scale) if assembly else ()
     said = [Notice(wrong, trouble=True)] if wrong else []
     said += [Notice(f"Taken back: {again.what}.")] if again else []
@@ -245,7 +246,7 @@ def _shown(
         here="/setup",
         notices=tuple(said),
         car=assembly.car.name if assembly else "",
-        progress=progress_of(job, again="/setup", target="narrows", at="/setup") if job else None,
+        progress=progress_of(job, again=again_at, target="narrows", at="/setup") if job else None,
         narrows=_narrows(job, asked[1]) if job and asked and job.is_over else None,
         kept=kept,
         put_back=LastEntry(again.number, again.what) if again else None,

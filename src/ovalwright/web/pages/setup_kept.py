@@ -21,13 +21,12 @@ from ovalwright.notebook.typed.measured import looks_odd
 from ovalwright.pack import build
 from ovalwright.study.narrowed import Narrowed, narrowed, verdict
 from ovalwright.web import shares
-from ovalwright.web.known_here import band
+from ovalwright.web.known_here import band, typed
 from ovalwright.web.long_work import Job, Progress
 from ovalwright.web.notebook_page import LastEntry
 from ovalwright.web.pages.working import Progress as Shown
 from ovalwright.web.pages.working import progress_of
 from ovalwright.web.week_numbers import BALANCE, MILE_AN_HOUR, SPEED, WEDGE
-from ovalwright.web.words import minus
 
 NUMBERS = {
     "cross": (WEDGE, "%", 100.0),
@@ -132,7 +131,7 @@ def _changed(session: Session, before: Revision, after: Revision) -> Iterator[tu
 
 
 def _row(old: Held, new: Held) -> Changed:
-    was, now = ((f"{minus(one.entry.value.text)} {band(one.entry)}").strip() for one in (old, new))
+    was, now = ((f"{typed(one.entry)} {band(one.entry)}").strip() for one in (old, new))
     origins = [SAID[one.entry.value.evidence] for one in (old, new)]
     return Changed(to_measure(new.path).what, was, origins[0], now, origins[1])
 

@@ -39,7 +39,7 @@ from ovalwright.web.door import who
 from ovalwright.web.form_fields import Choice
 from ovalwright.web.form_fields import Field as Shown
 from ovalwright.web.joined import joined_for, take_up
-from ovalwright.web.known_here import MEASURED, SCALES, band, setup_here, where_typed
+from ovalwright.web.known_here import MEASURED, SCALES, band, setup_here, typed, where_typed
 from ovalwright.web.long_work import TooBusy
 from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.setup import begin_measuring
@@ -47,7 +47,6 @@ from ovalwright.web.pages.setup_kept import key_of, narrowing, path_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.taken_back import take_back
 from ovalwright.web.troubles import sentence
-from ovalwright.web.words import minus
 
 VALUE = "value"
 """The field of a number that is at one place only."""
@@ -194,7 +193,7 @@ def _standing(what: Number) -> tuple[Standing, ...]:
     found: dict[tuple[str, str, str, bool], list[str]] = {}
     for one in what.held:
         value = one.entry.value
-        told = (minus(value.text), band(one.entry), SAID[value.evidence], not value.known)
+        told = (typed(one.entry), band(one.entry), SAID[value.evidence], not value.known)
         found.setdefault(told, []).append(one.corner if len(what.held) > 1 else "")
     return tuple(Standing(", ".join(filter(None, places)), *told) for told, places in found.items())
 

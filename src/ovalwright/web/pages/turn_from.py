@@ -15,10 +15,13 @@ from ovalwright.documents.part import Entry
 from ovalwright.units import Place
 from ovalwright.web.bench import bench_of
 from ovalwright.web.joined import DAY, joined_for
+from ovalwright.web.known_here import where_typed
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.page import Page, show
 
 What = Literal["load", "wedge", "balance", "limit", "coil", "roll"]
+OF_THE_CAR = ("car.", "setup.", "sheet.")
+"""What can be measured in a shop."""
 FIRST_INPUTS = 60
 """Those behind them are folded away."""
 
@@ -99,9 +102,12 @@ ORIGINS: dict[str, Origin] = {
 
 @dataclass(frozen=True)
 class Input:
-    """One number that was typed, measured or assumed: its key, its text, how sure it is, where it is from."""
+    """One number that was typed, measured or assumed: its key, where it is typed once measured, its text, how
+    sure it is, where it is from.
+    """
 
     key: str
+    path: str
     said: str
     give: str
     evidence: str
@@ -164,4 +170,5 @@ def _input(key: str, entry: Entry) -> Input:
     value = entry.value
     give = "" if isinstance(value, Place) else getattr(value, "give_text", "")
     evidence = "as typed" if value.evidence == "unstated" else value.evidence
-    return Input(key, value.text, f"give or take {give}" if give else "", evidence, not value.known)
+    path = where_typed(key) if key.startswith(OF_THE_CAR) else ""
+    return Input(key, path, value.text, f"give or take {give}" if give else "", evidence, not value.known)
