@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -31,6 +33,20 @@ LAPS = (
     TimedLap(2, 15.48, "traffic", 2),
     TimedLap(3, 21.7, "yellow", 3),
 )
+
+
+def opened(path: Path, by: str) -> Store:
+    """A new notebook, its tables made once for all of a session."""
+    path.write_bytes(_empty())
+    return Store.open(path, by=by)
+
+
+@cache
+def _empty() -> bytes:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "empty.sqlite"
+        Store.open(path).close()
+        return path.read_bytes()
 
 
 def fill(store: Store) -> None:

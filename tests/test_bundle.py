@@ -6,7 +6,20 @@ import pytest
 import sqlalchemy as sa
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shared_rows import AFTERNOON, DEMO, LAPS, NIGHT, PRICE, SECRET, fill, fill_little, shared, taken, whole
+from shared_rows import (
+    AFTERNOON,
+    DEMO,
+    LAPS,
+    NIGHT,
+    PRICE,
+    SECRET,
+    fill,
+    fill_little,
+    opened,
+    shared,
+    taken,
+    whole,
+)
 
 from ovalwright.documents import FLAGS, TimedLap, load_car
 from ovalwright.notebook import runs, season, shelf, undo
@@ -24,7 +37,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 
 @pytest.fixture(scope="module")
 def ours(tmp_path_factory):
-    with Store.open(tmp_path_factory.mktemp("ours") / "notebook.sqlite", by="ann") as store:
+    with opened(tmp_path_factory.mktemp("ours") / "notebook.sqlite", "ann") as store:
         fill(store)
         yield store
 
@@ -37,7 +50,7 @@ def sent(ours):
 
 @pytest.fixture
 def theirs(tmp_path):
-    with Store.open(tmp_path / "theirs.sqlite", by="bob") as store:
+    with opened(tmp_path / "theirs.sqlite", "bob") as store:
         yield store
 
 
@@ -45,7 +58,7 @@ def theirs(tmp_path):
 def couple(tmp_path_factory):
     """Two notebooks of friends, the first with an event and a setup."""
     folder = tmp_path_factory.mktemp("couple")
-    with Store.open(folder / "a.sqlite", by="ann") as one, Store.open(folder / "b.sqlite", by="bob") as other:
+    with opened(folder / "a.sqlite", "ann") as one, opened(folder / "b.sqlite", "bob") as other:
         fill(one)
         yield one, other
 
@@ -297,7 +310,7 @@ def test_a_checklist_that_both_have_made_is_the_same(ours, theirs):
     with theirs.entry("lists") as session:
         work.ready_lists(session)
         mine = work.lists(session)
-    with Store.open(theirs.path.with_name("fourth.sqlite"), by="dan") as fourth:
+    with opened(theirs.path.with_name("fourth.sqlite"), "dan") as fourth:
         with fourth.entry("lists") as session:
             work.ready_lists(session)
             going = work.begin_round(session, work.list_of(session, mine[0]))
@@ -318,7 +331,7 @@ def test_a_checklist_that_both_have_made_is_the_same(ours, theirs):
 
 
 def test_measurements_come_to_a_part_that_is_here(ours, theirs, tmp_path):
-    with Store.open(tmp_path / "third.sqlite", by="cid") as third:
+    with opened(tmp_path / "third.sqlite", "cid") as third:
         for store in (third, theirs):
             taken(store, whole(ours))
         with third.entry("durometer") as session:

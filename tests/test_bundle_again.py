@@ -5,27 +5,26 @@ from contextlib import ExitStack
 
 import pytest
 import sqlalchemy as sa
-from shared_rows import LAPS, PRICE, SECRET, fill, fill_little, shared, taken, whole
+from shared_rows import LAPS, PRICE, SECRET, fill, fill_little, opened, shared, taken, whole
 
 from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts
 from ovalwright.notebook.runs import Said
 from ovalwright.notebook.sharing.bundle import bundle_of, discreet, whole_bundle
 from ovalwright.notebook.sharing.private import KINDS
-from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Document, Event, Part, Revision, Run, Serviced
 
 
 @pytest.fixture(scope="module")
 def ours(tmp_path_factory):
-    with Store.open(tmp_path_factory.mktemp("ours") / "notebook.sqlite", by="ann") as store:
+    with opened(tmp_path_factory.mktemp("ours") / "notebook.sqlite", "ann") as store:
         fill(store)
         yield store
 
 
 @pytest.fixture
 def theirs(tmp_path):
-    with Store.open(tmp_path / "theirs.sqlite", by="bob") as store:
+    with opened(tmp_path / "theirs.sqlite", "bob") as store:
         yield store
 
 
@@ -109,7 +108,7 @@ def three(tmp_path):
     """Notebooks of ann, bob and cid; ann has one run."""
     with ExitStack() as stack:
         ann, bob, cid = (
-            stack.enter_context(Store.open(tmp_path / f"{by}.sqlite", by=by)) for by in ("ann", "bob", "cid")
+            stack.enter_context(opened(tmp_path / f"{by}.sqlite", by)) for by in ("ann", "bob", "cid")
         )
         fill_little(ann)
         yield ann, bob, cid
@@ -201,10 +200,16 @@ def test_what_comes_kind_by_kind_ends_up_whole(ours, theirs):
 # ---------------- names
 
 
-def test_a_setup_of_another_car_keeps_its_name(ours, theirs, tmp_path):
-    with Store.open(tmp_path / "third.sqlite", by="cid") as third:
-        fill(third)
-        taken(theirs, shared(third))
+@pytest.fixture(scope="module")
+def third(tmp_path_factory):
+    """Another racer's evening, with the same names."""
+    with opened(tmp_path_factory.mktemp("third") / "notebook.sqlite", "cid") as store:
+        fill(store)
+        yield store
+
+
+def test_a_setup_of_another_car_keeps_its_name(ours, third, theirs):
+    taken(theirs, shared(third))
     lines = taken(theirs, shared(ours))
     with theirs.reading() as session:
         told = {one.name for one in shelf.revisions(session, kind="setup")}
@@ -213,10 +218,8 @@ def test_a_setup_of_another_car_keeps_its_name(ours, theirs, tmp_path):
     assert {line.name.rpartition(" ")[0] for line in lines if line.kind == "setup"} == {"Conventional"}
 
 
-def test_a_name_that_is_taken_tells_whose_it_is(ours, theirs, tmp_path):
-    with Store.open(tmp_path / "third.sqlite", by="cid") as third:
-        fill(third)
-        taken(theirs, shared(third, private=True))
+def test_a_name_that_is_taken_tells_whose_it_is(ours, third, theirs):
+    taken(theirs, shared(third, private=True))
     taken(theirs, shared(ours, private=True))
     with theirs.reading() as session:
         tires = session.scalars(sa.select(Part.mark).where(Part.kind == "tire")).all()

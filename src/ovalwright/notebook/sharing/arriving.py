@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from operator import itemgetter
 from typing import NoReturn
 
@@ -19,7 +20,7 @@ from ovalwright.notebook.sharing.box import Box
 from ovalwright.notebook.sharing.bundle import member_of
 from ovalwright.notebook.sharing.carried import BY_TABLE, CARRIED, Carried, Row
 from ovalwright.notebook.sharing.csv_text import read_table
-from ovalwright.notebook.shelf import figures_of
+from ovalwright.notebook.shelf import LATELY_READ, figures_of
 from ovalwright.notebook.trouble import NotebookTrouble
 
 KINDS_REFERRED_TO = (
@@ -195,6 +196,7 @@ def _figures(
         raise NotebookTrouble(f"{box.name}: {problem}") from None
 
 
+@lru_cache(maxsize=LATELY_READ)
 def loaded(kind: str, text: str, name: str) -> documents.Document:
     """A document from its text alone; nothing on disk is read. Raises DocumentError."""
     if "like" in parsed(text, name):

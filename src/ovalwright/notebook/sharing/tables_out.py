@@ -17,7 +17,8 @@ import numpy as np
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from ovalwright.notebook.runs import CORNERS, THIRDS
+from ovalwright.corners import CORNERS
+from ovalwright.notebook.runs import THIRDS
 from ovalwright.notebook.sharing.carried import CARRIED, TOTALS, Carried, Field, Row, rows_of
 from ovalwright.notebook.sharing.csv_text import write_table
 from ovalwright.notebook.tables import Event, Figure, Lap, Moment, Reading, Revision, Run
@@ -188,7 +189,7 @@ def _laps(session: Session, at: Mapping[int, int]) -> tuple[list[int], Any, Any]
 
 def _readings(session: Session, at: Mapping[int, int]) -> dict[str, tuple[tuple[str, ...], Any]]:
     """What was read at the corners, by name; what the car measured at its set-down is called so."""
-    corners = {corner: place for place, corner in enumerate(CORNERS)}
+    corners: dict[str, int] = {corner: place for place, corner in enumerate(CORNERS)}
     thirds = {third: place for place, third in enumerate(THIRDS)}
     whole: dict[str, Any] = defaultdict(lambda: np.full((len(at), len(CORNERS)), np.nan))
     parted: dict[str, Any] = defaultdict(lambda: np.full((len(at), len(CORNERS), len(THIRDS)), np.nan))
