@@ -8,7 +8,7 @@ from itertools import groupby, pairwise
 
 import numpy as np
 import pytest
-from asked import ended, good, refused
+from asked import NAN, ended, good, refused
 from evidence import DERIVED, FROM_MEMORY
 from fuzz_documents import DEMO
 from hypothesis import given, settings
@@ -322,7 +322,8 @@ def test_whatever_is_typed_ends_in_an_answer_or_in_one_sentence(word, data):
 
 def typed_into(command, track, typed):
     """One command with options typed at random."""
-    ended(command, DEMO / SETUP, DEMO / f"track_{track}.toml", *typed, as_json=False)
+    result = ended(command, DEMO / SETUP, DEMO / f"track_{track}.toml", *typed, as_json=False)
+    assert result.exit_code or not NAN.search(result.stdout), result.stdout
 
 
 def test_check_refuses_a_track_whose_figures_make_no_lap(folder):

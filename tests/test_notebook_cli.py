@@ -475,7 +475,7 @@ def any_words(folder, seed, number):
     words += ["--json"] if dice.random() < 0.3 else []
     answers = dice.choice((b"", b"1, 15.2\n2, 15.4\n", joined.encode("utf-8", "replace")))
     try:
-        return ended(*words, as_json="--json" in words and "--" not in words, answers=answers)
+        return ended(*words, as_json="--json" in words and "--" not in words, answers=answers).exit_code
     except BaseException as problem:
         problem.add_note(f"seed {seed}, input {number}: {words!r}")
         raise

@@ -278,7 +278,7 @@ def any_words(commands, pieces, seed, number):
     words = [*dice.choice(commands), *(dice.choice(pieces) for _ in range(dice.randint(0, 4)))]
     words += ["--json"] if dice.random() < 0.3 else []
     try:
-        return ended(*words, as_json="--json" in words and "--" not in words)
+        return ended(*words, as_json="--json" in words and "--" not in words).exit_code
     except BaseException as problem:
         problem.add_note(f"seed {seed}, input {number}: {words!r}")
         raise

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from asked import ended, good, refused
+from asked import NAN, ended, good, refused
 from evidence import DERIVED
 from fuzz_documents import DEMO
 from hypothesis import given, settings
@@ -378,7 +378,8 @@ def typed_into(command, track, typed):
     against = [DEMO / OTHER] if command == "against" else []
     more = ["--draws", "0"] if against else []
     files = (DEMO / SETUP, *against, DEMO / f"track_{track}.toml")
-    ended(command, *files, "--laps", 3, *more, *typed, as_json=False)
+    result = ended(command, *files, "--laps", 3, *more, *typed, as_json=False)
+    assert result.exit_code or not NAN.search(result.stdout), result.stdout
 
 
 @settings(max_examples=2)

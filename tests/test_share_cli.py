@@ -164,7 +164,7 @@ def any_words(seed, number):
     begun = [*dice.choice(COMMANDS), *(["--json"] if dice.random() < 0.3 else [])]
     words = [*begun, *(dice.choice(PIECES) for _ in range(dice.randint(0, 4)))]
     try:
-        return ended(*words, as_json="--json" in begun)
+        return ended(*words, as_json="--json" in begun).exit_code
     except BaseException as problem:
         problem.add_note(f"seed {seed}, input {number}: {words!r}")
         raise
