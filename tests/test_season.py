@@ -12,6 +12,7 @@ import pytest
 import sqlalchemy as sa
 
 import ovalwright
+from ovalwright.corners import CORNERS
 from ovalwright.documents import MIDDLE, read_laps
 from ovalwright.notebook import runs, season, shelf
 from ovalwright.notebook.asked.find import find_runs
@@ -19,7 +20,6 @@ from ovalwright.notebook.asked.going_away import when_it_went_away
 from ovalwright.notebook.garage import parts_life, service, work
 from ovalwright.notebook.garage.hits import was_hit
 from ovalwright.notebook.garage.parts import part_of, whereabouts
-from ovalwright.notebook.store import Store
 from ovalwright.notebook.tables import Event, Part, Revision, Ridden, Run
 from ovalwright.notebook.typed.came_back import set_down_of
 from ovalwright.pack import build
@@ -31,16 +31,9 @@ SEASON_OVER = dt.date(2026, 9, 6)
 TOLD = tomllib.loads(FILE.read_text("utf-8"))
 
 
-@pytest.fixture(scope="module")
-def store(tmp_path_factory):
-    with Store.open(tmp_path_factory.mktemp("season") / "season.sqlite", by="owner") as store:
-        season.enter(store)
-        yield store
-
-
 @pytest.fixture
-def session(store):
-    with store.reading() as session:
+def session(season_store):
+    with season_store.reading() as session:
         yield session
 
 
@@ -67,7 +60,7 @@ def test_every_run_rides_on_one_set_with_its_laps(session):
     for run, known in zip(all_runs(session), told, strict=True):
         record = runs.record(session, run)
         there = dict(record.ridden)
-        assert tuple(there[f"{corner} tire"] for corner in runs.CORNERS) in sets
+        assert tuple(there[f"{corner} tire"] for corner in CORNERS) in sets
         assert len(record.laps) == run.laps == known["laps"]
         assert record.started.time() == known["at"]
         assert len(record.comments) == len(known.get("said", ()))
