@@ -6,10 +6,10 @@ from evidence import COMMON_PRACTICE, DERIVED
 from fuzz_documents import DEMO
 from scipy.constants import inch
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Setup, assemble
 from ovalwright.study.pads import level_fault_of
 from ovalwright.study.scale_sheet import footprint_of
-from ovalwright.study.weigh import CORNERS
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.constants import convert_temperature, psi
 
-from ovalwright.documents.headings import CORNERS, PARTS
+from ovalwright.corners import CORNERS
+from ovalwright.documents.headings import PARTS
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.reading_order import (
     DEFAULT,

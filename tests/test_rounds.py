@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from evidence import COMMON_PRACTICE
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import assemble
 from ovalwright.pack import build, turn_jack_bolts
-from ovalwright.study.rounds import CORNERS, CROSS_CLOSE, HEIGHT_CLOSE, plan_rounds
+from ovalwright.study.rounds import CROSS_CLOSE, HEIGHT_CLOSE, plan_rounds
 
 DEMO = Path(__file__).resolve().parent.parent / "src" / "ovalwright" / "demo"
 

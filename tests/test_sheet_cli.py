@@ -10,9 +10,10 @@ from asked import ask, good, refused
 from fuzz_documents import DEMO
 from pypdf import PdfReader
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Setup, assemble
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.garage.parts import CORNERS, part_of
+from ovalwright.notebook.garage.parts import part_of
 from ovalwright.notebook.garage.work import Line
 from ovalwright.notebook.store import Store
 from ovalwright.pack import build

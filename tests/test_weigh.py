@@ -8,12 +8,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.constants import inch, pound
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Car, Sheet
 from ovalwright.study.other_scale import match_scales, scale_fault
 from ovalwright.study.scale_faults import moved_mass_fault, pad_swap, repeat_fault, sum_fault
 from ovalwright.study.scale_sheet import read_sheet, weights_of
 from ovalwright.study.weigh import (
-    CORNERS,
     PERCENTS,
     WEIGHTS,
     CornerWeights,

@@ -15,9 +15,10 @@ from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
 from ovalwright.cli.options import ToDrive
 from ovalwright.cli.running import balance, chart_of, how_sure, told_run
-from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
+from ovalwright.cli.screen import Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import on_its_own_sheet, quantity
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
 from ovalwright.pictures.save import lines, save
 from ovalwright.study.against import Against, has_own_sheet, only_pressures

@@ -9,8 +9,9 @@ from importlib import resources
 from pathlib import Path
 
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.screen import CORNERS, Screen, quoted
+from ovalwright.cli.screen import Screen, quoted
 from ovalwright.cli.typed import is_kept
+from ovalwright.corners import CORNERS
 from ovalwright.documents import (
     KINDS_OF_DOCUMENT,
     QUESTIONS,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import by_corner, joined, quantity
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
 from ovalwright.pack import build
 from ovalwright.sheets.show import rounds_said

@@ -10,9 +10,10 @@ from pathlib import Path
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.options import InTurn
-from ovalwright.cli.screen import CORNERS, Screen, plus
+from ovalwright.cli.screen import Screen, plus
 from ovalwright.cli.turning import START_SLOW
 from ovalwright.cli.typed import beside, in_turn
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
 from ovalwright.pack import build
 from ovalwright.study.bands import FEWEST, Band

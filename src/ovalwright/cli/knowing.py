@@ -9,9 +9,10 @@ from ovalwright.cli.changing import check_draws
 from ovalwright.cli.contract import told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.options import InTurn
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
 from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import in_turn, quantity
+from ovalwright.corners import CORNERS
 from ovalwright.documents import STATIONS, Assembly, Conditions, Station, Track
 from ovalwright.pack import Packed, build
 from ovalwright.study.bands import Band, Measurement

@@ -11,7 +11,8 @@ import numpy.typing as npt
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.lapping import NOT_IN_IT, job_of
 from ovalwright.cli.options import ToDrive
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
+from ovalwright.corners import CORNERS
 from ovalwright.documents import LapList
 from ovalwright.study.bands import Band
 from ovalwright.study.match_laps import FAR_OFF, READ_AFTER, LapMatch, match_laps

@@ -11,9 +11,10 @@ from typing import Any
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.options import ToDrive
-from ovalwright.cli.screen import CORNERS, Screen, quoted
+from ovalwright.cli.screen import Screen, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import air, joined, quantity, track_of
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Conditions, Track
 from ovalwright.pack import Packed, build, with_fuel
 from ovalwright.pack.grooves import groove_line

@@ -8,8 +8,9 @@ from itertools import groupby
 from pathlib import Path
 
 from ovalwright.cli.door import Trouble
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import beside, quantity
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
 from ovalwright.study.run import Stop, Stretch
 

@@ -8,7 +8,8 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from ovalwright.cli.notes import counted, opened
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
+from ovalwright.corners import CORNERS
 from ovalwright.documents import DocumentError
 from ovalwright.notebook import runs
 from ovalwright.notebook.runs import THIRDS, Read, RunRecord, Said
@@ -176,7 +177,7 @@ def _laps(screen: Screen, told: RunRecord) -> None:
 def tires(screen: Screen, told: RunRecord) -> None:
     """Temperatures and pressures of the last reading, where they stand on the car."""
     last = _last(told.readings)
-    cells = {corner: list(_corner(screen, corner, last)) for corner in CORNERS}
+    cells: dict[str, list[str]] = {corner: list(_corner(screen, corner, last)) for corner in CORNERS}
     if not any(cells.values()):
         return
     screen.say()

@@ -17,9 +17,10 @@ from ovalwright.cli.door import said_by
 from ovalwright.cli.lapping import NOT_IN_IT, Job, job_of, lap_time
 from ovalwright.cli.options import ToDrive
 from ovalwright.cli.race_plan import planned
-from ovalwright.cli.screen import CORNERS, Screen, plus, quoted
+from ovalwright.cli.screen import Screen, plus, quoted
 from ovalwright.cli.turning import START_SLOW, guessed
 from ovalwright.cli.typed import read
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Rules
 from ovalwright.pictures.chart import Chart
 from ovalwright.pictures.run import RunTrace, come_in, run_chart, slowest_shown

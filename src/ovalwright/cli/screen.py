@@ -21,11 +21,11 @@ from rich.table import Table
 from rich.text import Text
 
 from ovalwright import __version__
+from ovalwright.corners import CORNERS
 from ovalwright.pictures.terminal import car_with_loads
 from ovalwright.units import KINDS, System, show
 
 WIDEST = 80
-CORNERS = ("LF", "RF", "LR", "RR")
 CONVENTIONS = {
     "units": "SI: m, kg, N, N m, rad, s, Pa; percents are fractions of one",
     "order": "four values in a row run LF, RF, LR, RR",

@@ -10,8 +10,9 @@ from pathlib import Path
 from ovalwright.cli.contract import MEANING, told
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.options import InTurn
-from ovalwright.cli.screen import CORNERS, Screen, plus
+from ovalwright.cli.screen import Screen, plus
 from ovalwright.cli.typed import in_turn, quantity
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, State
 from ovalwright.pack import Packed, build
 from ovalwright.study.contacts import Contact, Sweep, as_fuel_burns

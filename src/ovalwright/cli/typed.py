@@ -9,7 +9,8 @@ from typing import TypeVar
 
 from ovalwright.cli.door import Trouble
 from ovalwright.cli.options import InTurn
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Car, Conditions, Document, Setup, Sheet, Track, assemble
 from ovalwright.units import KINDS, UnitError, read_quantity
 
@@ -28,7 +29,7 @@ def quantity(text: str, kind: str, option: str) -> float:
 
 def by_corner(texts: Sequence[str], kind: str, option: str) -> dict[str, float]:
     """`LR=4 3/4 in` and its like as SI values by corner. Raises Trouble."""
-    found = {}
+    found: dict[str, float] = {}
     for text in texts:
         corner, sign, amount = text.partition("=")
         name = corner.strip().upper()

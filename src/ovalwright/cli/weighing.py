@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ovalwright.cli.door import Trouble, said_by
-from ovalwright.cli.screen import CORNERS, Screen
+from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import by_corner, car_of, joined, quantity
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Setup, Sheet, assemble
 from ovalwright.study.scale_sheet import SheetAnswer, read_sheet
 from ovalwright.units import as_fraction

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
 from ovalwright.documents.rack import Owned, Rack
@@ -17,7 +18,6 @@ from ovalwright.documents.source import DocumentError
 
 T = TypeVar("T", bound=Document)
 P = TypeVar("P", bound=Owned)
-_CORNERS = ("LF", "RF", "LR", "RR")
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ def _named(setup: Setup, key: str, model: type[T]) -> T:
 def _with_parts(setup: Setup, rack: Rack) -> Setup:
     """The setup with the numbers of the parts of the rack it names; what is typed beside an id stands."""
     update: dict[str, Any] = {}
-    for corner in _CORNERS:
+    for corner in CORNERS:
         wheel = getattr(setup, corner)
         parts: dict[str, Any] = {"tire": _tire(setup, corner, wheel.tire, rack)}
         if wheel.coil is not None:
@@ -121,7 +121,7 @@ def _find(setup: Setup, keys: tuple[str, ...], wanted: str, shelf: Sequence[P]) 
 
 def _check_fit(car: Car, setup: Setup) -> None:
     """A tire is narrower than the tread it stands on."""
-    for corner in _CORNERS:
+    for corner in CORNERS:
         width = getattr(setup, corner).tire.width
         tread = car.tread.front if corner in ("LF", "RF") else car.tread.rear
         if width.si >= tread.si:

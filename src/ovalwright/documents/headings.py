@@ -7,9 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from ovalwright.corners import CORNERS
+
 What = Literal["lap", "time", "flag", "temperature", "pressure", "roll_out"]
 
-CORNERS = ("LF", "RF", "LR", "RR")
 PARTS = ("inside", "middle", "outside")
 """Thirds of a tread; inside is toward the infield on every tire."""
 TIME_UNITS = {

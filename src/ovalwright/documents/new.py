@@ -9,6 +9,7 @@ from pathlib import Path
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents.answers import QUESTIONS, check_answer
 from ovalwright.documents.car import Car
 from ovalwright.documents.document import Document
@@ -19,7 +20,6 @@ from ovalwright.documents.rack import Rack
 from ovalwright.documents.setup import Setup
 from ovalwright.documents.sheet import Sheet
 from ovalwright.documents.source import DocumentError
-from ovalwright.documents.spoken import CORNERS
 from ovalwright.units import KINDS, Place, Quantity, parse, shown
 
 # Groove radius as a share of the lap over two pi; cold pressures; cambers (common practice, no source).

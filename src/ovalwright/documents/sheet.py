@@ -7,6 +7,7 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents.document import Document
 from ovalwright.documents.part import Amount, Part, given, optional, typical
 
@@ -43,13 +44,13 @@ class Sheet(Document):
 
     @model_validator(mode="after")
     def _weighs_something(self) -> Self:
-        if not any(getattr(self, name).weight.si > 0.0 for name in ("LF", "RF", "LR", "RR")):
+        if not any(getattr(self, name).weight.si > 0.0 for name in CORNERS):
             raise ValueError('the four weights sum to nothing; write what the pads read, such as "712 lb"')
         return self
 
     @model_validator(mode="after")
     def _all_heights(self) -> Self:
-        missing = [name for name in ("LF", "RF", "LR", "RR") if getattr(self, name).height is None]
+        missing = [name for name in CORNERS if getattr(self, name).height is None]
         if 0 < len(missing) < 4 and len(missing) != 1:
             raise ValueError(
                 f"heights of {' and '.join(missing)} are missing; three heights or none are needed"

@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
-CORNERS = ("LF", "RF", "LR", "RR")
+from ovalwright.corners import CORNERS
+
 _VULGAR = re.compile("[\u00bc-\u00be\u2150-\u215e]")
 _CORNER = re.compile(r"\b(LF|RF|LR|RR)\b\s*[:=]?", re.IGNORECASE)
 _RANGE = re.compile(r"(?<![\d/.])(\d+(?:\.\d+)?)(?:\s+to\s+|-)(\d+(?:\.\d+)?)(?=\s*(?:deg\w*|\u00b0)?\s*$)")

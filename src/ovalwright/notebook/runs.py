@@ -20,7 +20,6 @@ from ovalwright.notebook.shelf import document_of
 from ovalwright.notebook.tables import Comment, Event, Lap, Reading, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 
-CORNERS = ("LF", "RF", "LR", "RR")
 THIRDS = ("inside", "middle", "outside")
 PHASES, WHENS, FEELS = ("", "entry", "middle", "exit"), ("", "early", "late"), ("", "tight", "loose", "good")
 MOST_LAPS = 5000

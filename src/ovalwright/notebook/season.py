@@ -18,12 +18,13 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Conditions, Rack, Setup, assemble, read_laps
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.garage import service, work
 from ovalwright.notebook.garage.findings import put_right
 from ovalwright.notebook.garage.fitting import fitted_for
-from ovalwright.notebook.garage.parts import CORNERS, new_part, part_of, put, scrap
+from ovalwright.notebook.garage.parts import new_part, part_of, put, scrap
 from ovalwright.notebook.garage.parts_measured import measure
 from ovalwright.notebook.garage.parts_rack import from_rack
 from ovalwright.notebook.store import Store

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ovalwright.corners import CORNERS
 from ovalwright.pictures.chart import (
     Chart,
     Curve,
@@ -23,8 +24,6 @@ from ovalwright.pictures.chart import (
     unit_of,
 )
 from ovalwright.units import System
-
-_TIRES = ("LF", "RF", "LR", "RR")
 
 
 @dataclass(frozen=True)
@@ -60,12 +59,12 @@ def lap_chart(laps: Sequence[LapTrace], *, system: System = "us", title: str = "
         )
         return Panel(name, *unit_of(kind, system), curves, kind, share, from_zero)
 
-    loads = [np.asarray(lap.loads, dtype=np.float64).reshape(-1, len(_TIRES)) for lap in laps]
+    loads = [np.asarray(lap.loads, dtype=np.float64).reshape(-1, len(CORNERS)) for lap in laps]
     panels = (
         panel("Speed", "speed", [_floats(lap.speed) for lap in laps], 2.2),
         *(
             panel(f"{tire} load", "force", [one[:, at] for one in loads], 1.0, True)
-            for at, tire in enumerate(_TIRES)
+            for at, tire in enumerate(CORNERS)
         ),
         panel(
             "Lateral acceleration (left +)", "acceleration", [_floats(lap.lateral) for lap in laps], 1.0, True

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ovalwright.corners import CORNERS
 from ovalwright.pictures.said import POUND, number, pounds
 from ovalwright.pictures.svg import Sheet, path
 
 Four = Sequence[float]
 FULL_LENGTHS = (1500.0, 2000.0, 3000.0, 4000.0, 6000.0, 10000.0)
 """Loads [lb] that a full length may stand for."""
-NAMES = ("LF", "RF", "LR", "RR")
 
 
 def full_length(*loads: float) -> float:
@@ -77,7 +77,7 @@ def load_lengths(
     reach = half - letters - 54.0
     row = 0.5 * height
     tall = row - 10.0
-    for i, corner in enumerate(NAMES):
+    for i, corner in enumerate(CORNERS):
         left = (i % 2 == 0) != mirrored
         way = -1.0 if left else 1.0
         y = (i // 2) * row + 5.0
@@ -90,5 +90,5 @@ def load_lengths(
             end = base + way * max(abs(end - base), abs(reach * ghost[i] / POUND / most))
         held = "end" if left else "start"
         beside_bar(sheet, held, (end + way * 6.0, y + 0.5 * tall), loads[i], gives[i] if gives else "")
-    said = ", ".join(f"{corner} {pounds(load)} pounds" for corner, load in zip(NAMES, loads, strict=True))
+    said = ", ".join(f"{corner} {pounds(load)} pounds" for corner, load in zip(CORNERS, loads, strict=True))
     return sheet.svg(f"Loads: {said}; a full length is {number(most)} pounds.")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ovalwright.corners import CORNERS
 from ovalwright.pictures.chart import (
     Chart,
     Floats,
@@ -24,7 +25,6 @@ from ovalwright.units import System
 
 COMING_IN = 1.0
 """Laps that far off the best [s], before it, hide how the rest fades."""
-_TIRES = ("LF", "RF", "LR", "RR")
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ def _beside(runs: Sequence[RunTrace], name: str, kind: str, system: System) -> t
             ),
             kind,
         )
-        for at, tire in enumerate(_TIRES)
+        for at, tire in enumerate(CORNERS)
     )
 
 

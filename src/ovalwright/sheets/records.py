@@ -8,9 +8,10 @@ from dataclasses import replace
 
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Conditions
 from ovalwright.notebook import runs, shelf
-from ovalwright.notebook.garage.parts import CORNERS, find_part, time_told
+from ovalwright.notebook.garage.parts import find_part, time_told
 from ovalwright.notebook.garage.parts_life import RollOut as Size
 from ovalwright.notebook.garage.parts_life import tire_life
 from ovalwright.notebook.garage.parts_measured import Measured

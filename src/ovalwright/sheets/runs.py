@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass, field
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook.garage.cautions import FUEL, MOVING
 from ovalwright.sheets.page import Leaf, Stamp
 from ovalwright.sheets.tires import INSIDE, UNREAD, Across
-from ovalwright.study.weigh import CORNERS
 
 PHASES = ("entry", "middle", "exit")
 BLANK_LAPS = 60

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook.garage.cautions import BOOK, CLEARANCE, COILS, LEAD, STANDS
 from ovalwright.sheets.page import Leaf, Stamp
@@ -24,7 +25,6 @@ from ovalwright.study.lead_plan import LeadPlan
 from ovalwright.study.legal import Held
 from ovalwright.study.rounds import RoundsPlan
 from ovalwright.study.scale_sheet import SheetAnswer, read_sheet
-from ovalwright.study.weigh import CORNERS
 from ovalwright.units import System, show
 
 COUNTED = f"Rounds count from the second line above, {RESET}: set the collars so first, or weigh again."

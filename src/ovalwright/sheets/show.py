@@ -7,11 +7,12 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Car, Sheet
 from ovalwright.documents.part import Part, kind_of
 from ovalwright.study.legal import Held
 from ovalwright.study.scale_sheet import read_sheet
-from ovalwright.study.weigh import CORNERS, Estimate
+from ovalwright.study.weigh import Estimate
 from ovalwright.units import Quantity, System, as_fraction, show
 
 Pair = tuple[str, str]

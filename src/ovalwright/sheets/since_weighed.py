@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, DocumentError, Setup
 from ovalwright.notebook.garage.weighed import changed_since
 from ovalwright.notebook.typed.difference import said
 from ovalwright.study.rounds import Stance
 from ovalwright.study.since_weighed import since_weighed
-from ovalwright.study.weigh import CORNERS
 from ovalwright.units import System, show
 
 AS_BOLTED = "all else left as bolted"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook.garage.cautions import WHEELS
 from ovalwright.sheets.page import Leaf, Stamp
 
@@ -53,7 +54,7 @@ class TireCard:
     notes: str = ""
 
 
-BLANK_SET = tuple(TireCard(corner=corner) for corner in ("LF", "RF", "LR", "RR"))
+BLANK_SET = tuple(TireCard(corner=corner) for corner in CORNERS)
 
 
 def tire_sheet(stamp: Stamp, cards: Sequence[TireCard] = BLANK_SET) -> Leaf:

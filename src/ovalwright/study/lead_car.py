@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Car, Rack, Rules, State
 from ovalwright.documents.rack import LeadPiece
 from ovalwright.documents.rules import Limit as BookLimit
@@ -190,7 +191,7 @@ def _rubber(assembly: Assembly, flag: State | None) -> tuple[lead.Lump, ...]:
     if flag is None:
         return ()
     worn = []
-    for corner in ("LF", "RF", "LR", "RR"):
+    for corner in CORNERS:
         tire = getattr(assembly.setup, corner).tire
         around = tire.roll_out.si if tire.roll_out else 0.0
         worn.append(RUBBER * around * tire.width.si * getattr(flag, corner).wear.si)

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Rules, State
 from ovalwright.documents.rules import Ban
 from ovalwright.documents.rules import Limit as BookLimit
@@ -17,7 +18,6 @@ from ovalwright.study.lead_car import bolted_in, books_by_lead, lead_job, limits
 from ovalwright.study.verdicts import Verdict
 from ovalwright.units import Quantity
 
-CORNERS = ("LF", "RF", "LR", "RR")
 Call = Literal["inside", "outside", "too close to call", "not known"]
 
 

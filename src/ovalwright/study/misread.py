@@ -7,8 +7,9 @@ from itertools import combinations
 
 import numpy as np
 
+from ovalwright.corners import CORNERS, Corner
 from ovalwright.study.scale_faults import Fault
-from ovalwright.study.weigh import CORNERS, LB, Corner, CornerWeights
+from ovalwright.study.weigh import LB, CornerWeights
 from ovalwright.units import show
 
 MOST_CHANGE = 0.5

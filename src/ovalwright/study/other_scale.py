@@ -11,12 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ovalwright.corners import CORNERS, Corner
 from ovalwright.study.scale_faults import Fault
 from ovalwright.study.weigh import (
-    CORNERS,
     LB,
     PERCENTS,
-    Corner,
     CornerWeights,
     Estimate,
     Footprint,

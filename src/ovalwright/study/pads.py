@@ -7,13 +7,14 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
 from ovalwright.mechanics.handbook import GRAVITY
 from ovalwright.pack import Packed, build
 from ovalwright.pack.seats import copied, settled_from
 from ovalwright.study.scale_faults import Fault
 from ovalwright.study.scale_sheet import weights_of
-from ovalwright.study.weigh import CORNERS, INCH, CornerWeights, percent
+from ovalwright.study.weigh import INCH, CornerWeights, percent
 from ovalwright.units import show
 
 

@@ -15,10 +15,10 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
+from ovalwright.corners import CORNERS
 from ovalwright.pack import Moment, Packed, Standing, at_moment, turn_jack_bolts
 
 Array = npt.NDArray[np.float64]
-CORNERS = ("LF", "RF", "LR", "RR")
 QUARTER = 0.25
 """Bolts are turned in quarter rounds."""
 CROSS_CLOSE = 0.001

@@ -11,10 +11,9 @@ from typing import Literal
 
 import numpy as np
 
+from ovalwright.corners import CORNERS, Corner
 from ovalwright.study.weigh import (
-    CORNERS,
     LB,
-    Corner,
     CornerWeights,
     Estimate,
     Footprint,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ovalwright.corners import CORNERS, Corner
 from ovalwright.documents import Car, Sheet
 from ovalwright.study.other_scale import ScaleMatch, match_scales, scale_fault
 from ovalwright.study.scale_faults import (
@@ -22,10 +23,8 @@ from ovalwright.study.scale_faults import (
     sum_fault,
 )
 from ovalwright.study.weigh import (
-    CORNERS,
     LB,
     Aboard,
-    Corner,
     CornerWeights,
     Footprint,
     PadError,

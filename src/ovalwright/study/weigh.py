@@ -13,16 +13,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ovalwright.corners import CORNERS
 from ovalwright.units import KINDS, parse, show
 
 Vector = NDArray[np.float64]
-Corner = Literal["LF", "RF", "LR", "RR"]
-CORNERS: tuple[Corner, ...] = ("LF", "RF", "LR", "RR")
 LB = parse("1 lb", KINDS["mass"])
 INCH = parse("1 in", KINDS["height"])
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ovalwright.corners import CORNERS
 from ovalwright.pictures.run import slowest_shown
 from ovalwright.study.bands import Band
 from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.lap import Driver
 from ovalwright.study.run_reading import LITTLE_LOST, OFF_ITS_BEST
-from ovalwright.study.weigh import CORNERS
 from ovalwright.web import shares
 from ovalwright.web.lap_work import (
     QUALIFYING,

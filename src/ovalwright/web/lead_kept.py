@@ -10,13 +10,14 @@ from typing import Any
 import tomlkit
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Sheet, assemble
 from ovalwright.mechanics.handbook import GRAVITY
 from ovalwright.notebook.tables import Revision
 from ovalwright.pack import build, rebuilt_as_bolted
 from ovalwright.study.controls import written
 from ovalwright.study.lead import Bolted
-from ovalwright.study.weigh import CORNERS, INCH, LB
+from ovalwright.study.weigh import INCH, LB
 from ovalwright.web import weighings
 from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.weighings import OnTheScales

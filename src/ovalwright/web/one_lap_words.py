@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook.asked.here_before import BestLap
 from ovalwright.pictures.chart import Chart, Panel
 from ovalwright.pictures.chart_svg import LAPTOP_CHART, PHONE_CHART, chart_svg
 from ovalwright.pictures.inks import ruling
-from ovalwright.study.weigh import CORNERS
 from ovalwright.web.lap_work import LapTold
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, counted

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, DocumentError, Rules
 from ovalwright.pack import build
 from ovalwright.pictures.meter import Bound, Meter, meter, quarter_clock
@@ -17,7 +18,7 @@ from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
 from ovalwright.study.legal import held_against
 from ovalwright.study.rounds import HEIGHT_CLOSE, RoundsPlan, plan_rounds
 from ovalwright.study.verdicts import Verdict
-from ovalwright.study.weigh import CORNERS, LB, Estimate, Weighed
+from ovalwright.study.weigh import LB, Estimate, Weighed
 from ovalwright.units import KINDS
 from ovalwright.units import show as shown
 from ovalwright.web.troubles import sentence

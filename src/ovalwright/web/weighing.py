@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 import tomlkit
 from pydantic import BaseModel, Field, create_model
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, DocumentError, Rules, Sheet, assemble
-from ovalwright.study.weigh import CORNERS
 from ovalwright.units import UnitError
 from ovalwright.web.form_fields import quantity_of
 from ovalwright.web.troubles import sentence

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Rules, Sheet
 from ovalwright.notebook import drafts, shelf
 from ovalwright.notebook.drafts import DraftChanged, DraftNow
@@ -99,9 +100,7 @@ def keep(
     """
     kept = shelf.keep(session, sheet, parent=on.sheet, reason=reason)
     told: dict[str, object] = {
-        f"{corner}.turned": "0 round"
-        for corner in ("LF", "RF", "LR", "RR")
-        if getattr(on.assembly.setup, corner).turned.si
+        f"{corner}.turned": "0 round" for corner in CORNERS if getattr(on.assembly.setup, corner).turned.si
     }
     told |= changes or {}
     setup = shelf.setup_of(on.setup)

@@ -29,8 +29,8 @@ import datetime as dt
 import itertools
 import re
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import FLAGS
-from ovalwright.notebook.asked.fields import CORNERS
 from ovalwright.notebook.asked.number_clause import number_clause
 from ovalwright.notebook.asked.question import Clause, Days, Felt, Named, Question, Rode, keyed, short
 from ovalwright.notebook.tables import CODE_LENGTH, CODE_LETTERS

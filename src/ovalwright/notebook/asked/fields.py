@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-CORNERS = ("LF", "RF", "LR", "RR")
+from ovalwright.corners import CORNERS
+
 PER_TEN = "s per 10 laps"
 Place = Literal["run", "setup", "sheet"]
 

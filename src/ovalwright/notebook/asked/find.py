@@ -13,8 +13,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook.asked.clauses import read_question
-from ovalwright.notebook.asked.fields import CORNERS
 from ovalwright.notebook.asked.question import Clause, Days, Felt, Measured, Named, Question, Rode, keyed
 from ovalwright.notebook.garage.findings import findings_said
 from ovalwright.notebook.tables import (

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ovalwright.notebook.asked.fields import CORNERS, EXAMPLES, FIELDS, Field
+from ovalwright.corners import CORNERS
+from ovalwright.notebook.asked.fields import EXAMPLES, FIELDS, Field
 from ovalwright.notebook.asked.question import Clause, Measured, short
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS, UnitError, parse, read_number

@@ -10,10 +10,10 @@ from typing import ParamSpec
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, Setup
 from ovalwright.notebook import remembered, shelf
 from ovalwright.notebook.garage.parts import (
-    CORNERS,
     Whereabouts,
     lead_place,
     marks_ridden,

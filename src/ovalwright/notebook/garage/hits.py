@@ -9,8 +9,9 @@ from collections.abc import Collection, Iterable, Iterator
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook import remembered
-from ovalwright.notebook.garage.parts import CORNERS, runs_of_car
+from ovalwright.notebook.garage.parts import runs_of_car
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.tables import Document, Part, Ridden, Run
 from ovalwright.notebook.trouble import NotebookTrouble

@@ -16,12 +16,12 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, joinedload
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook.shelf import kept_with
 from ovalwright.notebook.tables import Document, Part, Reference, Revision, Ridden, Run, Stay
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.words import tell
 
-CORNERS = ("LF", "RF", "LR", "RR")
 ONE_AT_A_CORNER = ("tire", "wheel", "spring", "shock", "stop", "hub", "rotor", "brake pads")
 ONE_ON_A_CAR = ("bar", "gear", "engine", "clutch", "rear end", "steering")
 SEVERAL = ("ball joint", "rod end", "tie rod", "u-joint", "axle", "lead")

@@ -15,10 +15,11 @@ from dataclasses import asdict, dataclass
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook import remembered, runs, shelf
 from ovalwright.notebook.garage.hits import to_inspect
 from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.runs import CORNERS, PHASES, THIRDS, Said
+from ovalwright.notebook.runs import PHASES, THIRDS, Said
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.tables_work import Remembered
 from ovalwright.notebook.trouble import NotebookTrouble

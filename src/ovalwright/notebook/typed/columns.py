@@ -13,8 +13,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import DocumentError, LapList, read_laps
-from ovalwright.documents.headings import CORNERS, PARTS, Column, column_called
+from ovalwright.documents.headings import PARTS, Column, column_called
 from ovalwright.documents.laps import COMMENT, HEADINGS_WITHIN, Layout
 from ovalwright.documents.pasted import MARKS, Row, rows_of, text_in
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Document, Part, Setup
 from ovalwright.documents.part import dotted, kind_of
 from ovalwright.documents.setup import LinkShift
@@ -19,7 +20,6 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.steps import arrow, step_between
 from ovalwright.units import KINDS, Kind, Place, Quantity
 
-CORNERS = ("LF", "RF", "LR", "RR")
 SAME = 1e-12
 """Two numbers this near each other, of their size, are one: `1/2 in` and `0.5 in`."""
 LONGEST_SAID = 60

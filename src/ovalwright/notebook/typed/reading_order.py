@@ -13,7 +13,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ovalwright.documents.headings import CORNERS, PARTS
+from ovalwright.corners import CORNERS
+from ovalwright.documents.headings import PARTS
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.units import KINDS, Kind, UnitError, read_quantity
 

@@ -11,10 +11,11 @@ from statistics import fmean, median
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Rack, Setup
 from ovalwright.documents.rack import Owned, OwnedShock, OwnedTire, Spring
 from ovalwright.notebook import shelf
-from ovalwright.notebook.runs import CORNERS, Read
+from ovalwright.notebook.runs import Read
 from ovalwright.notebook.tables import Document, Part, Revision
 from ovalwright.units import KINDS, Quantity, show, unusual
 

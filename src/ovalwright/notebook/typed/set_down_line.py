@@ -10,8 +10,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Sheet
-from ovalwright.notebook.runs import CORNERS, Read
+from ovalwright.notebook.runs import Read
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.shouted import LONGEST, clauses, corners_of
 from ovalwright.study.set_down import KIND_OF

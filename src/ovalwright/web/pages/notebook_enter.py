@@ -15,11 +15,12 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import DocumentError
 from ovalwright.documents.laps import WORDS
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.journal import entry_of
-from ovalwright.notebook.runs import CORNERS, THIRDS
+from ovalwright.notebook.runs import THIRDS
 from ovalwright.notebook.tables import Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells

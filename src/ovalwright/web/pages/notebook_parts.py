@@ -15,10 +15,11 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook.asked.going_away import when_it_went_away
 from ovalwright.notebook.garage import parts, service
 from ovalwright.notebook.garage.hits import corner_inspected
-from ovalwright.notebook.garage.parts import CORNERS, Whereabouts, part_of
+from ovalwright.notebook.garage.parts import Whereabouts, part_of
 from ovalwright.notebook.garage.parts_form import (
     BEGINS,
     MILE,

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from markupsafe import Markup
 from sqlalchemy.orm import Session
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import DocumentError, TimedLap
 from ovalwright.notebook import runs
 from ovalwright.notebook.asked.words_against import words_against
 from ovalwright.notebook.garage.parts import time_told
-from ovalwright.notebook.runs import CORNERS, THIRDS, Read, RunRecord, Said
+from ovalwright.notebook.runs import THIRDS, Read, RunRecord, Said
 from ovalwright.notebook.tables import Run
 from ovalwright.notebook.typed import entering
 from ovalwright.notebook.typed.came_back import set_down_of, sign_said, stands_said

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, DocumentError, Sheet
 from ovalwright.notebook import drafts, shelf, undo
 from ovalwright.notebook.tables import Revision
@@ -22,7 +23,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.pictures.weighings import Percent
 from ovalwright.pictures.weighings import weighings as weighings_drawn
 from ovalwright.study.scale_sheet import read_sheet
-from ovalwright.study.weigh import CORNERS, Weighed
+from ovalwright.study.weigh import Weighed
 from ovalwright.units import KINDS
 from ovalwright.web import lead_work, weighings
 from ovalwright.web.at_the_pads import Answers, answers_of, misread_by

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
+from ovalwright.corners import CORNERS
 from ovalwright.notebook import drafts, runs, shelf
 from ovalwright.notebook.garage import parts, parts_life, service, work
 from ovalwright.notebook.journal import entry_of
@@ -298,7 +299,7 @@ def _tires(session: Session, ahead: NextUp) -> Iterator[Need]:
     on = {one.place[:2]: one for one in parts.on_car(session, ahead.car) if one.kind == "tire"}
     found = [parts.find_part(session, "tire", one.mark) for one in on.values()]
     lives = {one.mark: one for one in parts_life.lives(session, [part for part in found if part])}
-    for corner in parts.CORNERS if on else ():
+    for corner in CORNERS if on else ():
         tire = lives.get(on[corner].mark) if corner in on else None
         if tire is None:
             yield Need(corner, "no tire noted", False)
