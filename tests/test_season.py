@@ -13,7 +13,6 @@ import sqlalchemy as sa
 
 import ovalwright
 from ovalwright.corners import CORNERS
-from ovalwright.corners import CORNERS
 from ovalwright.documents import MIDDLE, read_laps
 from ovalwright.notebook import runs, season, shelf
 from ovalwright.notebook.asked.find import find_runs
