@@ -187,14 +187,12 @@ def standing_on(session: Session, setup: Revision, targets: list[Revision]) -> I
     """The last revision of every other setup, of those that refer to one of these revisions."""
     later = aliased(Revision)
     newest = sa.select(sa.func.max(later.number)).where(later.document_id == Revision.document_id)
+    on_them = sa.select(Reference.revision_id).where(Reference.target_id.in_([one.id for one in targets]))
     query = (
         sa.select(Revision)
         .join(Home)
-        .join(Reference, Reference.revision_id == Revision.id)
         .where(Home.kind == "setup", Home.id != setup.document_id)
-        .where(Reference.target_id.in_([one.id for one in targets]))
-        .where(Revision.number == newest.scalar_subquery())
-        .distinct()
+        .where(Revision.id.in_(on_them), Revision.number == newest.scalar_subquery())
         .order_by(Revision.id)
     )
     yield from session.scalars(query).all()
