@@ -224,6 +224,16 @@ def test_a_number_of_the_car_is_kept_in_the_car_for_every_setup_of_it(store):
     assert "with a scale pad" in made.now.reason
 
 
+def test_measured_on_an_earlier_revision_the_last_one_goes_along_too(store):
+    with store.entry("a change") as session:
+        first = shelf.revision(session, "Conventional")
+        last = shelf.child(session, first, {"toe_out": "1/16 in"}, reason="toe")
+        codes = first.code, last.code
+    made = kept(store, "car.unsprung.axle", setup=codes[0], it="352")
+    assert {was.code for was, _ in made.others} > {codes[1]}
+    assert all(now(store, one.code).car.unsprung.axle.text == "352 lb" for _, one in made.others)
+
+
 def test_it_is_taken_back_whole(store):
     made = kept(store, "car.unsprung.axle", it="352")
     with store.entry("undo") as session:

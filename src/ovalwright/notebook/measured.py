@@ -184,14 +184,14 @@ def _go_along(
 
 
 def standing_on(session: Session, setup: Revision, targets: list[Revision]) -> Iterator[Revision]:
-    """The last revision of every other setup, of those that refer to one of these revisions."""
+    """The last revision of every setup that refers to one of these revisions, but for this one."""
     later = aliased(Revision)
     newest = sa.select(sa.func.max(later.number)).where(later.document_id == Revision.document_id)
     on_them = sa.select(Reference.revision_id).where(Reference.target_id.in_([one.id for one in targets]))
     query = (
         sa.select(Revision)
         .join(Home)
-        .where(Home.kind == "setup", Home.id != setup.document_id)
+        .where(Home.kind == "setup", Revision.id != setup.id)
         .where(Revision.id.in_(on_them), Revision.number == newest.scalar_subquery())
         .order_by(Revision.id)
     )
