@@ -8,6 +8,7 @@ from shared_rows import LAPS, NIGHT, PRICE, SECRET, fill
 
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.sharing.carried import CARRIED
+from ovalwright.notebook.sharing.private import ALL
 from ovalwright.notebook.sharing.tables_out import as_dataset, csv_folder, parquet_folder
 from ovalwright.notebook.store import Store
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -29,7 +30,7 @@ def told(store):
 def test_parquet_holds_every_table_with_its_types(store, told, tmp_path):
     parquet = pytest.importorskip("pyarrow.parquet")
     with store.reading() as session:
-        files = parquet_folder(session, tmp_path / "out", private=True)
+        files = parquet_folder(session, tmp_path / "out", private=ALL)
         figures = shelf.figures_of(shelf.assembly_of(session, shelf.revision(session, told[1].setup)).setup)
     tables = {path.stem: parquet.read_table(path) for path in files}
     assert set(tables) == {carried.file.removesuffix(".csv") for carried in CARRIED} | {"figures"}
