@@ -105,7 +105,7 @@ def test_a_number_is_shown_with_its_steps_its_cautions_and_what_stands_there(ben
     assert any("stands" in one.text for one in page.all(class_="caution"))
     assert "338 lb" in page.one(class_="stands").text
     assert [one["name"] for one in page.one(class_="readings").all("input")] == ["value"]
-    assert page.one("select").all("option")[0].text == "scale pad, give or take 1 lb"
+    assert page.one("select").all("option")[0].text == "scale pad, \N{PLUS-MINUS SIGN}1 lb"
 
 
 def test_every_number_on_set_up_leads_to_its_form_or_to_the_page_that_takes_it(bench):

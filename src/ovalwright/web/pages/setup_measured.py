@@ -219,7 +219,7 @@ def _hint(what: Number) -> str:
 
 def _tools(what: Number, chosen: str) -> tuple[Choice, ...]:
     tools = tools_of(what)
-    named = [(one.name, f"{one.name}, give or take {one.give}") for one in tools]
+    named = [(one.name, f"{one.name}, \N{PLUS-MINUS SIGN}{one.give}") for one in tools]
     named.append((OTHER_TOOL, "something else"))
     return tuple(Choice(code, said, code == (chosen or tools[0].name)) for code, said in named)
 
