@@ -409,7 +409,7 @@ TestASampleOfUses.settings = used(examples=6, steps=25)
 
 @pytest.mark.proof
 class TestTenThousandSteps(Notebook.TestCase):
-    settings = used(examples=120, steps=100)
+    settings = used(examples=140, steps=100)
 
     def runTest(self):
         Notebook.steps = 0
