@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -75,6 +76,10 @@ class Packed:
 
     def values(self) -> tuple[Values, Values, Values]:
         """Car, setup and sheet as plain numbers."""
+        return self._numbers
+
+    @cached_property
+    def _numbers(self) -> tuple[Values, Values, Values]:
         return _values(self.assembly, self.drawn)
 
 

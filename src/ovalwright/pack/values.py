@@ -19,8 +19,8 @@ Drawn = Mapping[str, float | Sequence[float]]
 class Values:
     """A part of a document as plain numbers: ``Values(car, "car", drawn).tread.front`` is a float in SI.
 
-    Places become arrays of three [m], tables become `Values`, lists tuples; what was left out is None. A
-    number once read is kept.
+    Places become arrays of three [m] that nobody may write to, tables become `Values`, lists tuples; what was
+    left out is None. A number once read is kept.
     """
 
     def __init__(self, part: Any, path: str, drawn: Drawn) -> None:
@@ -43,7 +43,9 @@ class Values:
         if isinstance(held, Quantity):
             return self._drawn.get(path, held.si)
         if isinstance(held, Place):
-            return np.array(self._drawn.get(path, held.si))
+            place = np.array(self._drawn.get(path, held.si))
+            place.flags.writeable = False
+            return place
         if isinstance(held, Part):
             return Values(held, path, self._drawn)
         if isinstance(held, tuple):
