@@ -22,9 +22,10 @@ from ovalwright.notebook import shelf
 from ovalwright.notebook.asked.here_before import BestLap, best_here
 from ovalwright.notebook.tables import Run
 from ovalwright.pictures.chart_svg import FINEST, PHONE_CHART, _thinned, chart_svg
+from ovalwright.study.against import QUALIFYING
 from ovalwright.web import hand, joined, lap_words
 from ovalwright.web.day_here import usual_day
-from ovalwright.web.lap_work import QUALIFYING, Asked, at_once, drive
+from ovalwright.web.lap_work import Asked, at_once, drive
 from ovalwright.web.one_lap_words import beside_best, best_said
 from ovalwright.web.static_files import static_files
 

@@ -15,7 +15,7 @@ from ovalwright.notebook import drafts, shelf
 from ovalwright.pack import build
 from ovalwright.pictures.hatch import hatch
 from ovalwright.study import lead
-from ovalwright.study.weigh import LB
+from ovalwright.units import LB
 from ovalwright.web import hand, joined, lead_work, weighing, weighings
 from ovalwright.web.lead_map import lead_map
 from ovalwright.web.weighed import Race

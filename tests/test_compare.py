@@ -13,10 +13,11 @@ from evidence import COMMON_PRACTICE
 import ovalwright
 from ovalwright.documents import MIDDLE, Assembly, assemble, load_conditions, load_track
 from ovalwright.pack import Packed, build
-from ovalwright.study.adjustments import INCH, RATE, put, stepped
+from ovalwright.study.adjustments import RATE, put, stepped
 from ovalwright.study.bands import Band
 from ovalwright.study.compare import compare, reset_applies, verdict_of
 from ovalwright.study.reading import NUMBERS, UNDER_THE_LIMIT
+from ovalwright.units import INCH
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
 TRACK = load_track(DEMO / "track_three_eighths.toml")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ovalwright.study.misread import misread, swapped
-from ovalwright.study.weigh import LB, CornerWeights
+from ovalwright.study.weigh import CornerWeights
+from ovalwright.units import LB
 
 
 def test_a_corner_beside_which_its_neighbors_carry_five_times_as_much_is_a_slip():

@@ -21,15 +21,13 @@ from ovalwright.cli.typed import on_its_own_sheet, quantity
 from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
 from ovalwright.pictures.save import lines, save
-from ovalwright.study.against import Against, has_own_sheet, only_pressures
+from ovalwright.study.against import QUALIFYING, Against, has_own_sheet, only_pressures
 from ovalwright.study.against import against as against_study
 from ovalwright.study.bands import Band
 from ovalwright.study.lap import Driver, NoLap
 from ovalwright.study.run_match import matching_run
 from ovalwright.study.run_reading import RunDiffers, differs
 
-QUALIFYING = 2
-"""Laps of qualifying (common practice, no source)."""
 MOST_NAMED = 4
 """Keys named that an impound rule forbids to change."""
 

@@ -10,14 +10,13 @@ from ovalwright.cli.door import Trouble, said_by
 from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import joined, quantity, read
 from ovalwright.documents import Assembly, Rules, State
+from ovalwright.notebook.garage.cautions import BOOK, LEAD
 from ovalwright.sheets.show import nearest
 from ovalwright.study import lead as lead_study
 from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
 from ovalwright.study.lead_plan import plan_lead
 from ovalwright.study.legal import Held, held_by
 from ovalwright.study.weigh import PERCENTS
-
-CAUTION = "Lead is bolted, marked and secured as the rule book and the chassis builder ask."
 
 
 def lead(
@@ -174,7 +173,8 @@ def _lead_notes(screen: Screen, assembly: Assembly, job: lead_study.LeadJob) -> 
     screen.note(
         "Cross is that of the car let settle on its coils with that fuel; weigh again after moving lead."
     )
-    screen.note(CAUTION)
+    screen.note(LEAD)
+    screen.note(BOOK)
     screen.notes(assembly.warnings)
 
 

@@ -9,11 +9,10 @@ from ovalwright.cli.screen import Screen
 from ovalwright.cli.typed import by_corner, joined, quantity
 from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly
+from ovalwright.notebook.garage.cautions import COILS, STANDS
 from ovalwright.pack import build
 from ovalwright.sheets.show import rounds_said
 from ovalwright.study.rounds import HEIGHT_CLOSE, RoundsPlan, Stance, plan_rounds
-
-CAUTION = "Car on stands before anyone goes under; a loaded coil is let down with the right tool."
 
 
 def rounds(
@@ -61,7 +60,8 @@ def rounds(
     screen.note(
         "Turn in small steps, roll the car or bounce it, read again; toe and stop gaps move with heights."
     )
-    screen.note(CAUTION)
+    screen.note(STANDS)
+    screen.note(COILS)
     screen.notes([*packed.notes, *assembly.warnings])
     screen.end("rounds", {"plan": plan})
 

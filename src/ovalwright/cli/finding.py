@@ -161,14 +161,6 @@ def _felt(text: str) -> tuple[Felt, tuple[Clause, ...]]:
     return felt[0], tuple(one for one in clauses if one is not felt[0])
 
 
-_AFTER = {
-    "gone": "gone",
-    "still": "still there",
-    "turned": "turned to the other side",
-    "unsaid": "nothing said",
-}
-
-
 def _say_change(screen: Screen, one: ChangedThen) -> None:
     before, then = one.run, one.next
     screen.say(f"{before.code} -> {then.code}  {then.date}, {_short(then.track or then.event)}")
@@ -180,4 +172,4 @@ def _say_change(screen: Screen, one: ChangedThen) -> None:
         for name, by in (("best", one.best), ("fall-off in ten", one.fall_off))
         if by is not None
     ]
-    screen.say(", ".join((f"then: {_AFTER[one.after]}", *steps)), indent=4)
+    screen.say(", ".join((f"then: {one.then_said}", *steps)), indent=4)

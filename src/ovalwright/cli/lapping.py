@@ -26,7 +26,7 @@ from ovalwright.road import Line
 from ovalwright.study.bands import Band, Progress
 from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.free import FREE, MIDDLE, free_lap
-from ovalwright.study.lap import DRIVER, Driver, Lap, NoLap, matching_lap
+from ovalwright.study.lap import DRIVER, STEADY, Driver, Lap, NoLap, matching_lap
 from ovalwright.study.lap import lap as lap_study
 from ovalwright.study.lap_band import lap_band
 from ovalwright.study.lap_reading import OnTheCar, edges_of, on_the_car, ruled, sections_along, told_rules
@@ -34,10 +34,7 @@ from ovalwright.vehicle.record import CORNER, MOTION, UNKNOWNS
 
 LITTLE = 0.1
 """A band narrower than this [s] says that nothing guessed counts."""
-NOT_IN_IT = (
-    "Every place of the lap is a steady state: no shocks, no transient, no bumps. The driver's shares are "
-    "guessed; --use, --brake and --throttle change them."
-)
+NOT_IN_IT = f"{STEADY} The driver's shares are guessed; --use, --brake and --throttle change them."
 
 
 @dataclass(frozen=True)

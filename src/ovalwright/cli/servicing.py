@@ -18,13 +18,10 @@ from ovalwright.notebook.garage.service import Due
 from ovalwright.notebook.journal import entry_of
 from ovalwright.notebook.typed.entering import read_day
 
-SOON = 0.8
-"""Share of an interval from which a job is shown unasked."""
-
 
 def pressing(jobs: Sequence[Due]) -> list[Due]:
     """What is due, or soon will be."""
-    return [one for one in jobs if one.used >= SOON]
+    return [one for one in jobs if one.is_coming]
 
 
 def due(screen: Screen, *, car: str, all_of_it: bool, where: str) -> None:

@@ -15,11 +15,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ovalwright.documents import DocumentError
+from ovalwright.units import INCH
 
 from .values import Values
 
 Array = npt.NDArray[np.float64]
-INCH = 0.0254
 LOWER_BALL, UPPER_BALL = 7.0 * INCH, 17.2 * INCH
 """Heights of the ball joints."""
 LOWER_ARM, UPPER_ARM = 17.6 * INCH, 9.4 * INCH

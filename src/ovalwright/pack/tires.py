@@ -14,13 +14,13 @@ import numpy as np
 import numpy.typing as npt
 
 from ovalwright.documents import State
+from ovalwright.units import INCH, PSI
 from ovalwright.vehicle.record import CORNERS, Record
 
 from .values import Values
 
 LB_PER_IN = 175.1268
 """One lb/in [N/m]."""
-PSI = 6894.757
 """One psi [Pa]."""
 
 BIAS = {
@@ -66,7 +66,7 @@ RADIAL = BIAS | {
 }
 """Typical radial slick (common practice, no source)."""
 RADIAL_RATE_AT_ZERO = 200.0 * LB_PER_IN
-RADIAL_GROWTH = 0.03 * 0.0254 / PSI
+RADIAL_GROWTH = 0.03 * INCH / PSI
 HOT_GAIN = {"LF": 2.6 * PSI, "RF": 8.9 * PSI, "LR": 3.0 * PSI, "RR": 7.9 * PSI}
 """Pressure gained in a long run where no hot pressure was written [Pa] (common practice, no source)."""
 

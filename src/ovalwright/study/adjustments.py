@@ -16,12 +16,9 @@ from ovalwright.documents import Assembly
 from ovalwright.documents.rack import Gear, OwnedBar, OwnedTire, Spring
 from ovalwright.documents.setup import Coil, Lead, LinkShift
 from ovalwright.pack import Packed, rebuilt_as_bolted, rebuilt_reset, turn_jack_bolts
-from ovalwright.units import KINDS, Place, Quantity, as_fraction, show
+from ovalwright.units import INCH, KINDS, LB, PSI, Place, Quantity, as_fraction, show
 from ovalwright.vehicle.record import CORNERS
 
-INCH = 0.0254
-POUND = 0.45359237
-PSI = 6894.757293168361
 RATE = 175.12683524647636
 """One lb/in [N/m]."""
 ANOTHER_SPRING = 0.04
@@ -36,7 +33,7 @@ PANHARD_END, LINK_END = 0.25, 0.5
 RATE_STEP = 25.0 * RATE
 SIZE_STEP, ARM_STEP, ROLL_OUT_STEP, RATIO_STEP = INCH / 8, INCH / 2, INCH / 2, 0.1
 RUBBER = Quantity("25 lb/in", RATE_STEP, 10.0 * RATE, "typical")
-LEAD_STEP = 10.0 * POUND
+LEAD_STEP = 10.0 * LB
 LEAD_ALONG, LEAD_UP = 30.0 * INCH, 8.0 * INCH
 Where = Literal["at the track", "in the shop", "to buy"]
 AT_TRACK: Where = "at the track"
@@ -313,7 +310,7 @@ def _lead(assembly: Assembly) -> Iterator[Adjustment]:
     heaviest = max(pieces, key=lambda piece: piece.mass.si)
     mass = min(LEAD_STEP, heaviest.mass.si)
     x, y, z = heaviest.place.si
-    pounds = f"{mass / POUND:.0f} lb lead"
+    pounds = f"{mass / LB:.0f} lb lead"
     across = "right" if y > 0.0 else "left"
     moves = (
         (f"{pounds} to {across}", (x, -y, z)),

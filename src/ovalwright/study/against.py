@@ -29,6 +29,8 @@ from .uncertain import IN_BAND, Draw, Unknowns, document_entries
 
 Array = npt.NDArray[np.float64]
 
+QUALIFYING = 2
+"""Laps of qualifying (common practice, no source)."""
 FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
 """What two runs are compared by [s]."""
 NEARLY = 0.05

@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ovalwright.study.roots import crossing
-from ovalwright.study.weigh import INCH, LB, TAPE, Estimate, Vector
-from ovalwright.units import show
+from ovalwright.study.weigh import TAPE, Estimate, Vector
+from ovalwright.units import INCH, LB, show
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,18 +15,16 @@ from dataclasses import dataclass, replace
 from ovalwright.documents import Assembly
 from ovalwright.documents.rack import LeadPiece, OwnedTire
 from ovalwright.documents.setup import Bar, Lead, LinkShift
-from ovalwright.units import KINDS, Quantity, as_fraction, show, shown
+from ovalwright.units import INCH, KINDS, PSI, Quantity, as_fraction, show, shown
 from ovalwright.vehicle.record import CORNERS
 
 from .adjustments import (
     ARM_STEP,
     BOLT,
-    INCH,
     LINK_END,
     PACKER,
     PANHARD_END,
     PRELOAD,
-    PSI,
     RATE_STEP,
     RATIO_STEP,
     REAR_LEAD,

@@ -35,6 +35,7 @@ FRONT, REAR, BOTH = "front tires", "rear tires", "front and rear tires together"
 ON_BRAKES, ON_POWER, ON_REVS = "brakes", "power", "revs"
 RULES = (FRONT, REAR, BOTH, ON_BRAKES, ON_POWER, ON_REVS)
 """What may rule a station. "brakes": a wheel about to lock, or all that the brakes hold."""
+STEADY = "Every place of the lap is a steady state: no shocks, no transient, no bumps."
 CLEAR_OF_REVS = 1.02
 """Speeds up to this share of that at the rev limit are looked at."""
 

@@ -18,7 +18,8 @@ from typing import Literal
 import numpy as np
 
 from ovalwright.study.verdicts import GRAM, Limit, Verdict, judge
-from ovalwright.study.weigh import INCH, CornerWeights, Footprint, Vector, pounds, weigh
+from ovalwright.study.weigh import CornerWeights, Footprint, Vector, pounds, weigh
+from ovalwright.units import INCH
 
 LEAD = 11340.0
 """Density of lead [kg/m^3] (0.41 lb/in^3; CRC Handbook, from memory)."""

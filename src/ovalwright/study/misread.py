@@ -9,8 +9,8 @@ import numpy as np
 
 from ovalwright.corners import CORNERS, Corner
 from ovalwright.study.scale_faults import Fault
-from ovalwright.study.weigh import LB, CornerWeights
-from ovalwright.units import show
+from ovalwright.study.weigh import CornerWeights
+from ovalwright.units import LB, show
 
 MOST_CHANGE = 0.5
 """By which share a corner may change from one weighing to the next; common practice, no source."""

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from ovalwright.corners import CORNERS, Corner
 from ovalwright.study.scale_faults import Fault
 from ovalwright.study.weigh import (
-    LB,
     PERCENTS,
     CornerWeights,
     Estimate,
@@ -25,6 +24,7 @@ from ovalwright.study.weigh import (
     pounds,
     spread_of,
 )
+from ovalwright.units import LB
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -14,8 +14,8 @@ from ovalwright.pack import Packed, build
 from ovalwright.pack.seats import copied, settled_from
 from ovalwright.study.scale_faults import Fault
 from ovalwright.study.scale_sheet import weights_of
-from ovalwright.study.weigh import INCH, CornerWeights, percent
-from ovalwright.units import show
+from ovalwright.study.weigh import CornerWeights, percent
+from ovalwright.units import INCH, show
 
 
 def level_fault_of(

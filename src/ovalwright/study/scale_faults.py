@@ -13,7 +13,6 @@ import numpy as np
 
 from ovalwright.corners import CORNERS, Corner
 from ovalwright.study.weigh import (
-    LB,
     CornerWeights,
     Estimate,
     Footprint,
@@ -22,6 +21,7 @@ from ovalwright.study.weigh import (
     pounds,
     spread_along,
 )
+from ovalwright.units import LB
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,7 +23,6 @@ from ovalwright.study.scale_faults import (
     sum_fault,
 )
 from ovalwright.study.weigh import (
-    LB,
     Aboard,
     CornerWeights,
     Footprint,
@@ -32,6 +31,7 @@ from ovalwright.study.weigh import (
     by_difference,
     weigh,
 )
+from ovalwright.units import LB
 
 TWICE = PadError(bind=2.0 * LB)
 """A car rolled on and read twice binds by half as much (common practice, no source)."""

@@ -19,11 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ovalwright.corners import CORNERS
-from ovalwright.units import KINDS, parse, show
+from ovalwright.units import INCH, LB, show
 
 Vector = NDArray[np.float64]
-LB = parse("1 lb", KINDS["mass"])
-INCH = parse("1 in", KINDS["height"])
 
 # Every weighed quantity is the sum of these signs x weights; a percent is such a sum over the total.
 WEIGHTS: Mapping[str, tuple[float, float, float, float]] = {

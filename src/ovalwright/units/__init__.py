@@ -28,14 +28,27 @@ from ovalwright.units.quantities import (
     typical_quantity,
 )
 from ovalwright.units.spoken import as_fraction, decimal, mixed
-from ovalwright.units.text import FOOT, GALLON, INCH, LBF, UnitError, meanings, read_exact, read_number
+from ovalwright.units.text import (
+    FOOT,
+    GALLON,
+    INCH,
+    LB,
+    LBF,
+    PSI,
+    UnitError,
+    meanings,
+    read_exact,
+    read_number,
+)
 
 __all__ = [
     "FOOT",
     "GALLON",
     "INCH",
     "KINDS",
+    "LB",
     "LBF",
+    "PSI",
     "STATED_EVIDENCE",
     "Evidence",
     "Kind",

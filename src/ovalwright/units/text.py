@@ -34,7 +34,7 @@ VOLUME: Dimension = (0, 3, 0, 0, 0)
 SPIN: Dimension = (0, 0, -1, 0, 1)
 
 LB, LBF, INCH, FOOT, G0 = 0.45359237, 4.4482216152605, 0.0254, 0.3048, 9.80665
-GALLON = 3.785411784e-3
+GALLON, PSI = 3.785411784e-3, LBF / INCH**2
 
 _Meaning = tuple[float, Dimension]
 _ATOMS: dict[str, tuple[_Meaning, ...]] = {

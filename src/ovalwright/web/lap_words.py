@@ -10,13 +10,13 @@ import numpy as np
 
 from ovalwright.corners import CORNERS
 from ovalwright.pictures.run import slowest_shown
+from ovalwright.study.against import FIGURES, QUALIFYING
 from ovalwright.study.bands import Band
 from ovalwright.study.driver_said import matched_said, uses_said
-from ovalwright.study.lap import Driver
+from ovalwright.study.lap import STEADY, Driver
 from ovalwright.study.run_reading import LITTLE_LOST, OFF_ITS_BEST
 from ovalwright.web import shares
 from ovalwright.web.lap_work import (
-    QUALIFYING,
     Compared,
     Driven,
     GearsTold,
@@ -39,11 +39,9 @@ from ovalwright.web.one_lap_words import (
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import NOTHING, REAR_AGAINST_FRONT, amount, step
 
-FIGURES = ("best lap", "laps 3 to 7", "laps 20 to 25", "total")
 LEAST_LOST = 0.0005
 """Share of its grip below which a tire has lost none, and a cause is not named."""
 NO_BREAK = "\N{NO-BREAK SPACE}"
-NOT_IN_IT = "Every place of a lap is a steady state: no shocks, no transient, no bumps."
 THE_TRIM = (
     "Both trims are the same car with the same setup. For two laps it carries little fuel on cold tires that "
     "have not come in; for the race it carries the fuel of the start, and its tires heat, grow and wear. "
@@ -93,7 +91,7 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
         gears=_gears(found.gears),
         gears_said=_which_gear(found.gears),
         sure=_how_sure(found.driver, best),
-        notes=(NOT_IN_IT, *(_drawn(compared) if compared else ()), *found.notes),
+        notes=(STEADY, *(_drawn(compared) if compared else ()), *found.notes),
     )
 
 

@@ -20,7 +20,7 @@ from ovalwright.pictures.chart import UNSURE, Chart, Piece
 from ovalwright.pictures.lap import LapTrace, lap_chart
 from ovalwright.pictures.run import RunTrace, come_in, run_chart, slowest_shown
 from ovalwright.road import Line
-from ovalwright.study.against import Against, pair
+from ovalwright.study.against import QUALIFYING, Against, pair
 from ovalwright.study.against import against as against_study
 from ovalwright.study.bands import Band
 from ovalwright.study.gears import Gears
@@ -37,8 +37,6 @@ from ovalwright.web.day_here import conditions_of
 from ovalwright.web.long_work import Progress
 
 TYPICAL = Conditions()
-QUALIFYING = 2
-"""Laps of qualifying (common practice, no source)."""
 
 Array = NDArray[np.float64]
 

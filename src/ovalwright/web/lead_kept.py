@@ -17,7 +17,7 @@ from ovalwright.notebook.tables import Revision
 from ovalwright.pack import build, rebuilt_as_bolted
 from ovalwright.study.controls import written
 from ovalwright.study.lead import Bolted
-from ovalwright.study.weigh import INCH, LB
+from ovalwright.units import INCH, LB
 from ovalwright.web import weighings
 from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.weighings import OnTheScales

@@ -10,7 +10,7 @@ from ovalwright.pictures.svg import Sheet
 from ovalwright.sheets.topview import Rectangle, numbers_beside, page_for
 from ovalwright.study.lead import Bolted, square_of
 from ovalwright.study.scale_sheet import footprint_of
-from ovalwright.study.weigh import INCH
+from ovalwright.units import INCH
 
 MARGIN = 14.0 * INCH
 PAPER = 230.0

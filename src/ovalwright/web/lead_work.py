@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from ovalwright.documents import Assembly, DocumentError, Rules
+from ovalwright.notebook.garage.cautions import BOOK, LEAD
 from ovalwright.study import lead, lead_plan
 from ovalwright.study.lead import Bolted
 from ovalwright.study.lead_car import bolted_in, lead_job, pieces_of, spots_of
@@ -22,7 +23,6 @@ AIMS: dict[str, lead_plan.Aim] = {"least": "least lead", "low": "lowest CG"}
 BY_HAND = "moved by hand"
 OFF = "off"
 """Stands for no spot: the piece is not in the car."""
-CAUTION = "Lead is bolted, marked and secured as the rule book and the chassis builder ask."
 NOTHING_TO_PLACE = (
     "the rack holds no lead on hand or no spots for it; write each piece's mass and each spot's x, y, z there"
 )
@@ -222,4 +222,4 @@ def _notes(found: Found) -> Iterator[str]:
     if not found.plan.proven:
         yield "The search ran out of time; a slightly better plan may exist."
     yield "Cross is that of the car let settle on its coils with that fuel; weigh again after moving lead."
-    yield CAUTION
+    yield f"{LEAD} {BOOK}"

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from ovalwright.corners import CORNERS
 from ovalwright.documents import Assembly, DocumentError, Rules
+from ovalwright.notebook.garage.cautions import COILS, STANDS
 from ovalwright.pack import build
 from ovalwright.pictures.meter import Bound, Meter, meter, quarter_clock
 from ovalwright.sheets.show import nearest, rounds_said
@@ -18,13 +19,11 @@ from ovalwright.study.lead_car import FLAG, START, bolted_in, lead_job
 from ovalwright.study.legal import held_against
 from ovalwright.study.rounds import HEIGHT_CLOSE, RoundsPlan, plan_rounds
 from ovalwright.study.verdicts import Verdict
-from ovalwright.study.weigh import LB, Estimate, Weighed
-from ovalwright.units import KINDS
+from ovalwright.study.weigh import Estimate, Weighed
+from ovalwright.units import KINDS, LB
 from ovalwright.units import show as shown
 from ovalwright.web.troubles import sentence
 from ovalwright.web.words import amount, minus
-
-CAUTION = "Stands under the car before anyone goes under it; a loaded coil is let down with the right tool."
 
 
 @dataclass(frozen=True)
@@ -302,4 +301,4 @@ def _of_the_plan(plan: RoundsPlan) -> Iterator[str]:
             hangs = amount(float(gap), "gap")
             yield f"The {CORNERS[i]} coil hangs off its seat by {hangs} on the pads; set it last."
     yield "Turn in small steps, roll the car or bounce it, read again; toe and stop gaps move with heights."
-    yield CAUTION
+    yield f"{STANDS} {COILS}"

@@ -31,6 +31,12 @@ COMPARED = 8
 the others the setup is named."""
 OTHER_SIDE = {"tight": "loose", "loose": "tight"}
 After = Literal["gone", "still", "turned", "unsaid"]
+AFTER: dict[After, str] = {
+    "gone": "gone",
+    "still": "still there",
+    "turned": "turned to the other side",
+    "unsaid": "nothing was said of it",
+}
 
 
 @dataclass(frozen=True)
@@ -51,6 +57,11 @@ class ChangedThen:
     next_comment: str
     best: float | None
     fall_off: float | None
+
+    @property
+    def then_said(self) -> str:
+        """What became of it in the next run."""
+        return AFTER[self.after]
 
     @property
     def helped(self) -> bool | None:

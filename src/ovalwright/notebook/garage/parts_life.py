@@ -20,11 +20,11 @@ from ovalwright.notebook.garage.parts import Whereabouts, whereabouts_of
 from ovalwright.notebook.garage.parts_measured import TREAD, Measured, measurements
 from ovalwright.notebook.tables import Part, Ridden, Run
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.units import KINDS, UnitError, read_quantity
+from ovalwright.units import KINDS, PSI, UnitError, read_quantity
 
 TYPICAL_GROWTH: float = OwnedTire.model_fields["growth"].default.si
 """Roll-out gained per pressure [m/Pa] where a tire's own is not known: that of the rack."""
-APART = 6894.757
+APART = PSI
 """Two roll-outs of one day tell it when their pressures are this far apart [Pa], one psi."""
 
 

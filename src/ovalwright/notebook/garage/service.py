@@ -29,6 +29,8 @@ INSPECT = "inspect after a hit"
 """The job that answers a hit."""
 CORNER = "corner"
 """Stands for the kind of part where a whole corner was hit of which no part is noted."""
+SOON = 0.8
+"""Share of an interval from which a job is said to be coming."""
 TOLD = ("maker", "builder", "own")
 WHOSE = {
     "maker": "the maker's figure",
@@ -72,6 +74,11 @@ class Due:
     def is_due(self) -> bool:
         """Whether it should be done before the car runs again."""
         return self.used >= 1.0
+
+    @property
+    def is_coming(self) -> bool:
+        """Whether it is due, or soon will be."""
+        return self.used >= SOON
 
     @property
     def said(self) -> str:

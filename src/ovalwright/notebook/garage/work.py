@@ -286,9 +286,7 @@ def untick(session: Session, check_round: CheckRound, item: Item) -> None:
     """Take back that a thing was done. Raises NotebookTrouble when it was not."""
     was = _done_of(session, check_round, item)
     if was is None:
-        raise NotebookTrouble(
-            f'"{item.words[:60]}" was not done there; there is nothing to take back.'
-        )
+        raise NotebookTrouble(f'"{item.words[:60]}" was not done there; there is nothing to take back.')
     _forget_put_right(session, check_round, item)
     session.delete(was)
     session.flush()

@@ -272,14 +272,6 @@ def _besides(one: Thing) -> Besides:
 # ---------------- what was changed when
 
 
-_AFTER = {
-    "gone": "then gone",
-    "still": "then still there",
-    "turned": "then turned to the other side",
-    "unsaid": "then nothing was said of it",
-}
-
-
 def changed(
     request: Request,
     feel: Annotated[str, Query(max_length=20)] = "",
@@ -304,7 +296,7 @@ def changed(
                     comment=one.comment,
                     changed=one.changed or "nothing that is said differs",
                     reason=one.reason,
-                    then=", ".join([_AFTER[one.after], *_steps(one.best, one.fall_off)]),
+                    then=", ".join([f"then {one.then_said}", *_steps(one.best, one.fall_off)]),
                 )
                 for one in told.changes
             ),

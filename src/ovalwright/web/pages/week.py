@@ -36,8 +36,6 @@ from ovalwright.web.sent_once import answer_once
 from ovalwright.web.week_numbers import Numbers, bands, documents, with_bands, worked_out
 from ovalwright.web.words import amount, counted
 
-SOON = 0.8
-"""Share of an interval from which a job is said to be coming."""
 MOST_DUE = 6
 
 
@@ -284,7 +282,7 @@ def _needs(session: Session, ahead: NextUp, today: dt.date) -> Iterator[Need]:
     """Jobs that are due or nearly, the most pressing first; then what is left open on a checklist."""
     if ahead.car is not None:
         for one in service.due(session, ahead.car, today=today):
-            if one.used >= SOON:
+            if one.is_coming:
                 said = f"{one.place or one.kind}, {one.job}".strip(", ")
                 yield Need(said[:1].upper() + said[1:], one.said, one.is_due)
     for check_round in work.open_rounds(session):
