@@ -23,6 +23,7 @@ from ovalwright.notebook.asked.here_before import BestLap, best_here
 from ovalwright.notebook.tables import Run
 from ovalwright.pictures.chart_svg import FINEST, PHONE_CHART, _thinned, chart_svg
 from ovalwright.study.against import QUALIFYING
+from ovalwright.study.bands import Band
 from ovalwright.web import hand, joined, lap_words
 from ovalwright.web.day_here import usual_day
 from ovalwright.web.lap_work import Asked, at_once, drive
@@ -114,6 +115,14 @@ def test_a_small_difference_is_not_called_without_its_band(driven):
     told = lap_words.shown(driven, ("one", "two"), None)
     assert "how sure is not worked out" in told.verdict
     assert told.trim_said[1] == "Which is quicker is called with bands alone."
+
+
+def test_a_difference_that_no_decimal_shows_is_called_as_quick(driven):
+    first, second, _ = driven.compared.figures["total"]
+    for less, said in ((0.04, "B is as quick as A over"), (-0.06, "B is 0.1 s quicker over")):
+        figures = {**driven.compared.figures, "total": (first, second, Band(less))}
+        found = replace(driven, compared=replace(driven.compared, figures=figures))
+        assert lap_words.shown(found, ("one", "two"), None).verdict.startswith(said)
 
 
 @pytest.mark.parametrize("give", [0.0001, 1.0])

@@ -107,9 +107,8 @@ def _verdict(found: Driven, letters: Sequence[str]) -> tuple[str, str]:
         return f"Best {amount(best.best, 'lap_time')} on lap {best.best_lap}; it {goes}", ""
     total = compared.figures["total"][2]
     if math.isnan(total.low):
-        word = "quicker" if total.value < 0.0 else "slower"
         return (
-            f"B is {abs(total.value):.1f} s {word} over {run.laps} laps, how sure is not worked out",
+            f"B is {_by(total.value, 1)} over {run.laps} laps, how sure is not worked out",
             "A small difference may be none: ask for the bands.",
         )
     if not total.sure_of_sign:
@@ -301,12 +300,21 @@ def _quickest(found: Driven, letters: Sequence[str]) -> Iterator[str]:
 
 def _called(laps: int, less: Band, places: int) -> str:
     """Which is the quicker one, from B less A [s] with its band; only the difference where there is none."""
-    size = f"{abs(less.value):.{places}f} s"
     if math.isnan(less.low):
-        return f"For {laps} laps B is {size} {'quicker' if less.value < 0.0 else 'slower'}."
+        return f"For {laps} laps B is {_by(less.value, places)}."
     if not less.sure_of_sign:
         return f"For {laps} laps it is too close to call."
-    return f"For {laps} laps {'B' if less.value < 0.0 else 'A'} is quicker, by {size}."
+    return (
+        f"For {laps} laps {'B' if less.value < 0.0 else 'A'} is quicker, by {abs(less.value):.{places}f} s."
+    )
+
+
+def _by(less: float, places: int) -> str:
+    """How much quicker or slower, from B less A [s]; as quick as A where so many decimals show nothing."""
+    size = f"{abs(less):.{places}f}"
+    if float(size) == 0.0:
+        return "as quick as A"
+    return f"{size} s {'quicker' if less < 0.0 else 'slower'}"
 
 
 def _gears(found: GearsTold) -> Table:
