@@ -298,12 +298,12 @@ def _magnified(sheet: Sheet, room: Room, eye: _Eye, notes: list[Note]) -> None:
     """A circle with a leader for what is too small to see, on its own side of the paper: at the top beside
     the middle, or on a steep road in a free corner.
     """
-    radius = 25.0 if room.phone else 36.0
+    radius, beside = (25.0, 64.0) if room.phone else (36.0, 20.0)
     for note in notes:
         way = math.copysign(1.0, note.at[0] - 0.5 * room.width)
         if eye.is_steep:
             below = way < 0.0
-            out = min(0.5 * room.width - 4.0, 1.1 * HALF_WIDE * eye.scale + 2.0 * radius + 20.0)
+            out = min(0.5 * room.width - 4.0, 1.1 * HALF_WIDE * eye.scale + 2.0 * radius + beside)
             edge = 0.5 * room.width + way * out
             x, y = edge - way * (radius + 10.0), room.height - WORDS - radius if below else radius + 3.0
             held, words = ("", (edge, y - radius - 21.0)) if below else (" end", (edge, y + radius + 16.0))
