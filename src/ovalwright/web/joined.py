@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 from starlette.requests import Request
+from starlette.responses import Response
 
 from ovalwright.documents import Assembly, Conditions, DocumentError, Track
 from ovalwright.documents.car import Car
@@ -25,6 +26,8 @@ from ovalwright.web.next_up import NextUp, next_up, with_car_of
 LATELY_BUILT = 24
 HAND_COOKIE = "hand"
 """In which a device keeps the name of the hand that it looks at."""
+LOOKS_FOR = 30 * 24 * 3600
+"""How long it does [s]."""
 DAY = Conditions()
 """A typical day: nothing on these pages is sworn to a tenth of a second."""
 
@@ -135,15 +138,25 @@ def looked_at(session: Session, uid: str = "") -> Hand:
     return look() if state is None else _LOOKED.of((state, uid, dt.date.today()), look)
 
 
+def hand_on(request: Request) -> str:
+    """The name of the hand that the device of a request looks at; empty for the latest."""
+    return request.cookies.get(HAND_COOKIE, "")
+
+
+def look_from_now_on(answer: Response, uid: str) -> None:
+    """Let the device that gets an answer look at that hand."""
+    answer.set_cookie(HAND_COOKIE, uid, max_age=LOOKS_FOR, httponly=True, samesite="strict")
+
+
 def joined_for(request: Request, session: Session) -> Joined:
     """What the device of a request looks at. Raises NotebookTrouble, DocumentError."""
-    return join(session, looked_at(session, request.cookies.get(HAND_COOKIE, "")))
+    return join(session, looked_at(session, hand_on(request)))
 
 
 def next_for(request: Request, session: Session) -> NextUp:
     """What is next up for the car in hand on the device of a request. Raises NotebookTrouble."""
     ahead = next_up(session, dt.date.today())
-    held = hands.in_hand(session, request.cookies.get(HAND_COOKIE, ""))
+    held = hands.in_hand(session, hand_on(request))
     return ahead if held is None else with_car_of(session, ahead, held.base, held.track)
 
 
@@ -169,7 +182,7 @@ def car_in_hand(request: Request, session: Session) -> CarInHand:
         return CarInHand(ahead.car.name, car.stands_in if isinstance(car, Car) else "")
 
     state = state_of(session)
-    key = (state, request.cookies.get(HAND_COOKIE, ""), dt.date.today())
+    key = (state, hand_on(request), dt.date.today())
     return look() if state is None else _CARS.of(key, look)
 
 

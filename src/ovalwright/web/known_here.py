@@ -17,7 +17,7 @@ from ovalwright.notebook.garage.how_measured import to_measure
 from ovalwright.notebook.known import Number, give_of
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
-from ovalwright.web.joined import HAND_COOKIE, looked_at
+from ovalwright.web.joined import hand_on, looked_at
 from ovalwright.web.next_up import next_up
 from ovalwright.web.shares import true_minus
 from ovalwright.web.weighing import WORKED_OUT
@@ -63,7 +63,7 @@ class Group:
 def setup_here(request: Request, session: Session) -> Revision | None:
     """The setup that a device looks at, as it is kept; None where there is none in the notebook."""
     try:
-        code = looked_at(session, request.cookies.get(HAND_COOKIE, "")).base
+        code = looked_at(session, hand_on(request)).base
     except NotebookTrouble:
         return next_up(session, dt.date.today()).setup
     return shelf.revision(session, code, kind="setup")

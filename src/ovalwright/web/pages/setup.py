@@ -38,7 +38,7 @@ from ovalwright.study.sure import what_to_measure
 from ovalwright.web import hand as hands
 from ovalwright.web.bench import bench_of
 from ovalwright.web.form_entry import form_entry
-from ovalwright.web.joined import HAND_COOKIE, joined_for, looked_at
+from ovalwright.web.joined import hand_on, joined_for, look_from_now_on, looked_at
 from ovalwright.web.known_here import Group, Known, how_known, listed, press_to_type, setup_here, where_typed
 from ovalwright.web.long_work import Job, Progress
 from ovalwright.web.notebook_page import LastEntry
@@ -177,10 +177,10 @@ def new(
         lambda wrong: _shown(request, questions, wrong=wrong),
     ) as session:
         kept = _keep(session, new_car(answers), check_answer(QUESTIONS[0], name)[0], _read(questions))
-        uid = _take_in_hand(session, request.cookies.get(HAND_COOKIE, ""), *kept)
+        uid = _take_in_hand(session, hand_on(request), *kept)
         path = "/turn" if "/turn" in bench.paths else "/week"
         answer = answer_once(request, session, path, done="new-car")
-        answer.set_cookie(HAND_COOKIE, uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
+        look_from_now_on(answer, uid)
         return answer
 
 
@@ -264,7 +264,7 @@ def _kept(request: Request, session: Session, was: str, now: str) -> JustKept:
     """What a measurement changed. Raises NotebookTrouble."""
     bench = bench_of(request)
     try:
-        track = looked_at(session, request.cookies.get(HAND_COOKIE, "")).track
+        track = looked_at(session, hand_on(request)).track
     except NotebookTrouble:
         track = ""
     job = bench.work.look(key_of(was, now, track)) if track else None

@@ -19,7 +19,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import groups_of, rows_at_hand
 from ovalwright.web.door import who
 from ovalwright.web.hand import Hand
-from ovalwright.web.joined import HAND_COOKIE, Joined, join, looked_at
+from ovalwright.web.joined import Joined, hand_on, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
 from ovalwright.web.moment import Moment, moment_at
@@ -82,7 +82,7 @@ def turn(
 
 def _shown(session: Session, request: Request, base: str) -> tuple[str, int, str]:
     """What is in hand here, or the setup that nobody took in hand yet."""
-    hand = hands.in_hand(session, request.cookies.get(HAND_COOKIE, ""))
+    hand = hands.in_hand(session, hand_on(request))
     return ("", 0, base) if hand is None else (hand.uid, hand.version, hand.base)
 
 
@@ -96,7 +96,7 @@ def _put_away(session: Session, uid: str) -> tuple[Notice, ...]:
 def _moved(session: Session, request: Request, looking: Looking) -> TurnPage | None:
     """Only what moves with the thumb; None where something is wrong that the whole page must tell."""
     try:
-        hand = looked_at(session, request.cookies.get(HAND_COOKIE, ""))
+        hand = looked_at(session, hand_on(request))
         joined = join(session, hand)
         here = _moment(joined, looking)
         now = now_of(here, looking, _known(request, here))
@@ -118,7 +118,7 @@ def _keeping(session: Session, request: Request, looking: Looking) -> TurnPage:
     """Only what keeping would change, at the place and fuel looked at."""
     page = TurnPage(title="The turn", here="/turn", looking=looking)
     try:
-        joined = join(session, looked_at(session, request.cookies.get(HAND_COOKIE, "")))
+        joined = join(session, looked_at(session, hand_on(request)))
         here = _moment(joined, looking)
         return replace(page, keeping=before_keeping(here) if joined.hand.changes else None)
     except (NotebookTrouble, DocumentError, NoLap):
@@ -141,7 +141,7 @@ def page_of(
     the version that took a press back, where known.
     """
     try:
-        hand = held or looked_at(session, request.cookies.get(HAND_COOKIE, ""))
+        hand = held or looked_at(session, hand_on(request))
     except NotebookTrouble as problem:
         return TurnPage(title="The turn", here="/turn", empty=sentence(str(problem)), notices=notices)
     notices = (*notices, *taken_back(hand, taken, who(request)))

@@ -22,7 +22,7 @@ from ovalwright.web.bench import bench_of
 from ovalwright.web.controls_shown import pressed_on
 from ovalwright.web.door import who
 from ovalwright.web.hand import Clash, Hand
-from ovalwright.web.joined import HAND_COOKIE, join, looked_at, seen_at
+from ovalwright.web.joined import hand_on, join, look_from_now_on, looked_at, seen_at
 from ovalwright.web.looking import Looking, posted
 from ovalwright.web.page import Notice, go_to, show
 from ovalwright.web.pages.turn import page_of, taken_back
@@ -193,13 +193,13 @@ def _said(store: Store, problem: Clash, pressed: str) -> str:
 
 
 def _held(session: Session, request: Request, uid: str) -> Hand:
-    return hands.hand_of(session, uid) if uid else looked_at(session, request.cookies.get(HAND_COOKIE, ""))
+    return hands.hand_of(session, uid) if uid else looked_at(session, hand_on(request))
 
 
 def _with_hand(answer: Response, held: Hand | None) -> Response:
     """This device looks at that hand from now on."""
     if held is not None and held.uid:
-        answer.set_cookie(HAND_COOKIE, held.uid, max_age=30 * 24 * 3600, httponly=True, samesite="strict")
+        look_from_now_on(answer, held.uid)
     return answer
 
 
