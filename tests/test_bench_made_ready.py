@@ -19,7 +19,7 @@ from ovalwright import compile as compiling
 from ovalwright.documents import QUESTIONS
 from ovalwright.notebook.store import Store
 from ovalwright.pack import seats
-from ovalwright.web import made_ready
+from ovalwright.web import made_ready, page
 from ovalwright.web.routes import ROUTES
 
 
@@ -117,3 +117,15 @@ def test_a_folder_that_keeps_nothing_is_told_in_one_sentence(tmp_path, monkeypat
     monkeypatch.setattr(compiling, "_steps", list)
     with pytest.raises(ValueError, match="set OVALWRIGHT_CACHE to a folder that you own"):
         compiling.make_ready(lambda done, total: None)
+
+
+@pytest.mark.parametrize("can_be_kept", [True, False])
+def test_templates_are_kept_compiled_where_they_can_be_and_shown_anyhow(tmp_path, monkeypatch, can_be_kept):
+    folder = tmp_path / "cache"
+    if not can_be_kept:
+        folder.write_text("no folder")
+    monkeypatch.setattr(page, "cache_folder", lambda: folder)
+    for _ in range(2):  # as compiled, then as kept
+        frame = page.templates.__wrapped__().get_template("frame.html")
+        assert frame.blocks.keys() == page.templates().get_template("frame.html").blocks.keys()
+    assert folder.is_file() or len(list(folder.rglob("*.cache"))) == 2

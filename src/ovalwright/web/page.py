@@ -6,16 +6,20 @@ is all that is sent. Without JavaScript the same function sends the whole page.
 
 from __future__ import annotations
 
+import contextlib
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any, ClassVar, Literal
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from jinja2 import Environment, FileSystemBytecodeCache, PackageLoader, StrictUndefined, Template
+from jinja2.bccache import Bucket
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
+from ovalwright.compiled import cache_folder
 from ovalwright.notebook import drafts
 from ovalwright.web import words
 from ovalwright.web.bench import bench_of
@@ -101,6 +105,21 @@ def go_to(path: str, *, done: str = "") -> RedirectResponse:
     return answer
 
 
+class _CompiledTemplates(FileSystemBytecodeCache):
+    """Compiled templates, kept beside the compiled physics; where that cannot be, compiled at every start."""
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """What was kept, if it can be read."""
+        with contextlib.suppress(OSError):
+            super().load_bytecode(bucket)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep what was compiled, if it can be."""
+        with contextlib.suppress(OSError):
+            Path(self.directory).mkdir(parents=True, exist_ok=True)
+            super().dump_bytecode(bucket)
+
+
 @cache
 def templates() -> Environment:
     """The templates, every value escaped unless it is marked safe; all know the parts of `parts.html`."""
@@ -111,6 +130,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         auto_reload=False,
+        bytecode_cache=_CompiledTemplates(str(cache_folder() / "pages")),
     )
     found.globals["static"] = address
     found.globals["two_scales"] = words.TWO_SCALES
