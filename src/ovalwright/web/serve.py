@@ -16,7 +16,6 @@ import webbrowser
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import segno
 import uvicorn
 from fastapi import FastAPI
 from starlette.types import ASGIApp
@@ -128,6 +127,8 @@ def _told(here: str, there: tuple[str, ...], passcode: str) -> list[str]:
         return lines
     if not there:
         return [*lines, "This computer is on no network that a phone could reach it by."]
+    import segno  # draws the code for phones, which need not come
+
     drawn = io.StringIO()
     segno.make(with_passcode(there[0], passcode), micro=False).terminal(drawn, compact=True)
     return [*lines, f"Phones: {there[0]} with the passcode {passcode}", drawn.getvalue().rstrip(), PLAIN]
