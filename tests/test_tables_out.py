@@ -59,7 +59,8 @@ def test_csv_is_read_by_another_library_and_holds_nothing_private(store, told, t
     pandas = pytest.importorskip("pandas")
     with store.reading() as session:
         files = {path.name: path for path in csv_folder(session, tmp_path / "out")}
-    laps, ran = (pandas.read_csv(files[name]) for name in ("laps.csv", "runs.csv"))
+    names = {"code": str, "run": str, "uid": str}
+    laps, ran = (pandas.read_csv(files[name], dtype=names) for name in ("laps.csv", "runs.csv"))
     joined = laps.merge(ran, left_on="run", right_on="uid")
     assert joined[joined["code"] == told[0].code]["time"].tolist() == [lap.time for lap in LAPS]
     everything = b"".join(path.read_bytes() for path in files.values())
