@@ -142,15 +142,7 @@ def test_half_the_step_is_the_same_lap_in_every_groove(track, name):
     assert cost_of_coarseness(track, name) < 5e-4
 
 
-TWO_EDGES = pytest.mark.xfail(
-    strict=True, reason="which of two edges is found may hang on the start: 0.25 ms"
-)
-
-
-@pytest.mark.parametrize(
-    "track",
-    [pytest.param(name, marks=TWO_EDGES if name == "flat_quarter" else ()) for name in TRACKS],
-)
+@pytest.mark.parametrize("track", TRACKS)
 def test_where_the_search_starts_does_not_matter(track):
     cold = lap(car(), line(track), DAY)
     other = lap(changed(lambda record: record["tire"]["grip"].__imul__(1.02)), line(track), DAY)

@@ -26,6 +26,7 @@ from ovalwright.road import Line
 from ovalwright.study.bands import Band, Progress
 from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.free import FREE, MIDDLE, free_lap
+from ovalwright.study.held_back import held_back
 from ovalwright.study.lap import DRIVER, STEADY, Driver, Lap, NoLap, matching_lap
 from ovalwright.study.lap import lap as lap_study
 from ovalwright.study.lap_band import lap_band
@@ -109,7 +110,10 @@ def lap(
             job, found = _freed(screen, job)
             band = lap_band(found, job.day, tell)
         else:
-            found = lap_study(job.packed, job.line, job.day, job.driver)
+            found, why = held_back(
+                lambda driver: lap_study(job.packed, job.line, job.day, driver), job.driver
+            )
+            screen.notes(why)
             band = lap_band(found, job.day, tell)
     chart, plan = lap_picture(screen, job, found), map_picture(screen, job, found)
     written = saved([(path, chart) for path in pictures] + [(path, plan) for path in maps])

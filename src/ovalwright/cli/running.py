@@ -27,6 +27,7 @@ from ovalwright.pictures.run import RunTrace, come_in, run_chart, slowest_shown
 from ovalwright.pictures.save import lines, save
 from ovalwright.study.driver_said import matched_said, uses_said
 from ovalwright.study.falloff import EARLY, LATE
+from ovalwright.study.held_back import held_back
 from ovalwright.study.lap import ON_REVS, Driver, NoLap
 from ovalwright.study.lap_reading import time_ruled_by
 from ovalwright.study.run import Run, RunLap, Stretch
@@ -68,10 +69,14 @@ def run(
     plan = planned(screen, job.assembly, laps, yellow, stops)
     with said_by(NoLap), screen.progress("driving") as tell:
         if sought is None:
-            driven = run_study(
-                job.packed, job.line, job.day, plan, job.driver,
-                progress=lambda share: tell(round(share * laps), laps),
+            driven, why = held_back(
+                lambda driver: run_study(
+                    job.packed, job.line, job.day, plan, driver,
+                    progress=lambda share: tell(round(share * laps), laps),
+                ),
+                job.driver,
             )  # fmt: skip
+            screen.notes(why)
         else:
             driven = matching_run(job.packed, job.line, job.day, plan, sought, job.driver, progress=tell)
     reading = read_run(driven)

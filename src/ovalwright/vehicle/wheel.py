@@ -6,14 +6,14 @@ from collections import namedtuple
 
 from ..compiled import inlined
 from ..mechanics.number import Number, alike, asin, atan
-from ..mechanics.tire import force, rolling_radius, wheel_load
+from ..mechanics.tire import force, rolling_radius, touching, wheel_load
 from ..mechanics.vector import Vector, add, cross, dot, subtract, times, unit
 from .frame import Frame, road_height
 from .record import Record
 
-LIFTED_DRAG = 1.0
-"""Torque [N m] per unit slip that keeps a lifted wheel turning at the speed of the road; nothing beside a
-loaded one."""
+LIFTED_DRAG = 2000.0
+"""Torque [N m] per unit slip that keeps a wheel in the air turning with the road, whatever brakes it or
+spins it up; a wheel on the road has none of it."""
 
 Wheel = namedtuple(
     "Wheel",
@@ -112,4 +112,5 @@ def road_torque(at: Wheel, spin_inertia: float, tire: Record, motion: Record) ->
     """Torque the road and spin-up ask of the brakes and the engine [N m]: Fx R + rolling resistance + J
     dw/dt."""
     spin_up = spin_inertia * motion.acceleration / tire.free_radius
-    return at.drive * at.radius + rolling_torque(at.load, at.radius, tire) + spin_up + LIFTED_DRAG * at.slip
+    adrift = LIFTED_DRAG * (1.0 - touching(at.load)) * at.slip
+    return at.drive * at.radius + rolling_torque(at.load, at.radius, tire) + spin_up + adrift

@@ -81,7 +81,7 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
         lap=one_lap(found.lap_chart, found.laps, letters, best),
         run_picture=pictures_of(found.run_chart, "run", found.run_chart.panels),
         figures=_figures(found, letters),
-        said=(*_off_the_picture(found, letters), *_said(found, letters)),
+        said=(*found.held, *_off_the_picture(found, letters), *_said(found, letters)),
         sections=sections(found.laps, letters),
         ruling=tuple(ruling_from_to(one, of) for one, of in zip(found.laps, letters, strict=True)),
         to_check=tuple(to_check(one, of) for one, of in zip(found.laps, letters, strict=True)),

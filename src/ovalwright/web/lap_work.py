@@ -25,6 +25,7 @@ from ovalwright.study.against import against as against_study
 from ovalwright.study.bands import Band
 from ovalwright.study.gears import Gears
 from ovalwright.study.gears import gears as gears_study
+from ovalwright.study.held_back import held_back
 from ovalwright.study.lap import DRIVER, Driver, Lap, SectionTime
 from ovalwright.study.lap import lap as lap_study
 from ovalwright.study.lap_band import lap_band
@@ -136,7 +137,9 @@ class Compared:
 
 @dataclass(frozen=True)
 class Driven:
-    """Everything that was driven, A first where there are two; `notes` for the racer."""
+    """Everything that was driven, A first where there are two; `held` says where the driver had to use less
+    of the grip, `notes` the rest that the racer must know.
+    """
 
     lap_chart: Chart
     run_chart: Chart
@@ -146,6 +149,7 @@ class Driven:
     gears: GearsTold
     compared: Compared | None
     driver: Driver
+    held: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -183,9 +187,10 @@ def drive(
     base = with_fuel(build(a), asked.fuel)
     cars = pair(base, b) if b is not None else (base,)
     day = asked.day
-    driver = _driver(base, line, asked, parts.next())
+    matched = _driver(base, line, asked, parts.next())
     tell = parts.next()
-    laps = [lap_study(car, line, day, driver) for car in cars]
+    laps, held = _laps(cars, line, day, matched)
+    driver = laps[0].driver
     bands = [Band(asked.best)] if asked.best else [lap_band(laps[0], day, tell)]
     bands += [Band(one.time) for one in laps[1:]]
     found = gears_study(cars[-1], line, day, driver, progress=parts.next())
@@ -205,18 +210,29 @@ def drive(
         gears=_gears_told(found),
         compared=compared,
         driver=driver,
+        held=held,
         notes=tuple(dict.fromkeys(note for one in (*runs, *trims) for note in one.notes)),
     )
 
 
 def at_once(
     a: Assembly, b: Assembly | None, names: tuple[str, ...], oval: Track, asked: Asked
-) -> tuple[Chart, tuple[LapTold, ...]]:
-    """One lap of each as the files say that tires grip, which takes a blink. Raises DocumentError, NoLap."""
+) -> tuple[Chart, tuple[LapTold, ...], tuple[str, ...]]:
+    """One lap of each as the files say that tires grip, which takes a blink, and where their driver was held
+    back. Raises DocumentError, NoLap.
+    """
     line = groove_line(oval, lay(oval).ribbon, asked.groove)
     base = with_fuel(build(a), asked.fuel)
-    laps = [lap_study(car, line, asked.day, DRIVER) for car in (pair(base, b) if b is not None else (base,))]
-    return _lap_chart(names, laps), tuple(_lap_told(one, Band(one.time)) for one in laps)
+    cars = pair(base, b) if b is not None else (base,)
+    laps, held = _laps(cars, line, asked.day, DRIVER)
+    return _lap_chart(names, laps), tuple(_lap_told(one, Band(one.time)) for one in laps), held
+
+
+def _laps(
+    cars: Sequence[Packed], line: Line, day: Conditions, driver: Driver
+) -> tuple[list[Lap], tuple[str, ...]]:
+    """A lap of each car by one driver, who is held back for all where he is for one. Raises NoLap."""
+    return held_back(lambda by: [lap_study(car, line, day, by) for car in cars], driver)
 
 
 def _driver(base: Packed, line: Line, asked: Asked, tell: Progress) -> Driver:

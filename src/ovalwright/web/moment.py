@@ -19,6 +19,8 @@ from ovalwright.pictures.car_shape import CarPlan, CarShape, car_plan, car_shape
 from ovalwright.study.at_limit import AtLimit, Parts, at_limit, parts
 from ovalwright.study.bands import Band
 from ovalwright.study.compare import verdict_of
+from ovalwright.study.held_back import held_back
+from ovalwright.study.lap import DRIVER
 from ovalwright.study.moved import Moved, why
 from ovalwright.study.reading import balance_near
 from ovalwright.study.state import Loads, loads_of
@@ -54,12 +56,16 @@ _PACES: Lately[Pace] = Lately(LATELY)
 
 @lru_cache(maxsize=LATELY)
 def pace_of(joined: Joined) -> Pace:
-    """The road of the turn at the speeds of the base's own lap. Raises NoLap, DocumentError."""
+    """The road of the turn at the speeds of the base's own lap, of a driver who is held back where he cannot
+    drive closer to its limit. Raises NoLap, DocumentError.
+    """
     base, track = joined.base, joined.track
     texts = tuple(one.text for one in (base.setup, base.car, base.sheet, base.rack, track))
 
     def lap() -> Pace:
-        return paced(with_fuel(joined.trial.base, share=0.5), track, DAY, end=joined.end)
+        car = with_fuel(joined.trial.base, share=0.5)
+        pace, _ = held_back(lambda driver: paced(car, track, DAY, end=joined.end, driver=driver), DRIVER)
+        return pace
 
     return _PACES.of((*texts, joined.end), lap)
 

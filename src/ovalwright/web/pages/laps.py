@@ -53,7 +53,7 @@ REMEMBERED = "laps"
 """Under which a browser keeps what it last asked for, to come back to."""
 ALONE = "alone"
 """Stands for no other setup."""
-_AT_ONCE: Lately[tuple[Chart, tuple[LapTold, ...]]] = Lately(12)
+_AT_ONCE: Lately[tuple[Chart, tuple[LapTold, ...], tuple[str, ...]]] = Lately(12)
 STOPPED = "The study was stopped; ask for it again."
 
 
@@ -252,10 +252,11 @@ def _with_a_lap(page: LapsPage, case: Case) -> LapsPage:
     a, b = case.cars[0], case.cars[1] if len(case.cars) > 1 else None
     track, asked = case.joined.track, case.asked
     try:
-        chart, told = _AT_ONCE.of(case.key(0), lambda: at_once(a, b, case.names, track, asked))
+        chart, told, held = _AT_ONCE.of(case.key(0), lambda: at_once(a, b, case.names, track, asked))
     except (DocumentError, ValueError) as problem:
         return replace(page, trouble=page.trouble or sentence(str(problem)))
-    return replace(page, lap=one_lap(chart, told, letters_of(case.names), None))
+    notices = (*page.notices, *(Notice(one) for one in held))
+    return replace(page, notices=notices, lap=one_lap(chart, told, letters_of(case.names), None))
 
 
 def _page(case: Case, others: tuple[Choice, ...]) -> LapsPage:
