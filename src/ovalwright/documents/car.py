@@ -274,8 +274,12 @@ class Aero(Part):
     drag_height: Amount = typical("height", "20 in", "4 in")
     front_downforce_area: Amount = typical("aero_area", "2.5 ft^2", "2 ft^2")
     rear_downforce_area: Amount = typical("aero_area", "4 ft^2", "2 ft^2")
-    nose_drop_gain: Amount = typical("area_gain", "1 ft^2/in", "0.6 ft^2/in", "front downforce per nose drop")
-    nose_drop_limit: Amount = typical("travel", "1.5 in", "0.5 in", "drop after which the gain ends")
+    nose_drop_gain: Amount = typical(
+        "area_gain", "1 ft^2/in", "0.6 ft^2/in", "front downforce per nose drop; not used yet"
+    )
+    nose_drop_limit: Amount = typical(
+        "travel", "1.5 in", "0.5 in", "drop after which the gain ends; not used yet"
+    )
     side_area: Amount = typical("side_area", "0.7 ft^2/deg", "0.3 ft^2/deg", "per degree of yaw")
     side_point: Spot = typical_spot("-55, 0, 24 in", "8 in", "where the side force acts")
 
