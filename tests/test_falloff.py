@@ -147,6 +147,16 @@ def test_a_run_that_goes_away_is_named_and_its_lap_is_near():
     assert np.abs(np.array(laps) - 25).max() <= 6
 
 
+def test_tires_that_come_in_are_no_part_of_the_fall_off(check):
+    dice = np.random.default_rng(15)
+    slopes = [fade(*run(dice, coming=4.0, scatter=0.03)).slope.value for _ in range(30)]
+    check(
+        np.mean(slopes), 0.02, abs=0.0015, unit="s/lap",
+        of="fall-off of tires that take 4 laps to come in, mean of 30 runs",
+        source="the runs were made with it", kind=DERIVED, area="run",
+    )  # fmt: skip
+
+
 def test_the_band_of_the_fall_off_holds_the_truth():
     dice = np.random.default_rng(13)
     bands = [fade(*run(dice)).slope for _ in range(120)]
