@@ -158,7 +158,7 @@ def test_the_fold_is_where_trims_end(check: Any) -> None:
 
 @pytest.mark.proof
 def test_the_fold_is_where_trims_end_at_length(check: Any) -> None:
-    """Of 1,000 states 2 do not trim 0.5 % under their fold, and 3 trim over it with all wheels rolling: a
+    """Of 1,000 states 4 do not trim 0.5 % under their fold, and 6 trim over it with all wheels rolling: a
     wheel that lifts or a contact that changes near the limit folds the path twice, and the second fold is the
     higher one. `docs/findings.md` says so.
     """
