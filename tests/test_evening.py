@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from evidence import DERIVED
 
 from ovalwright.documents import Conditions
-from ovalwright.pack import conditions_after, density, surface_grip
+from ovalwright.pack import conditions_after, density, surface_grip, surface_grip_band
 
 COOLING = Conditions.from_text(
     'air = "80 F"\nsurface = "110 F"\n'
@@ -66,3 +68,12 @@ def test_grip_comes_back_as_the_surface_cools_unless_it_is_told() -> None:
 def test_a_day_that_says_nothing_of_later_does_not_change() -> None:
     day = Conditions()
     assert conditions_after(day, 3600.0) is day
+
+
+def test_grip_that_is_left_out_is_less_sure_the_farther_the_surface_is_from_the_typical() -> None:
+    by_its_own_heat = 0.0008 * 24.0
+    assert surface_grip_band(Conditions()) == pytest.approx(math.hypot(0.06, by_its_own_heat), rel=1e-6)
+    written = Conditions.from_text('grip = "1"\nsurface = "150 F"')
+    hot = Conditions.from_text('surface = "150 F"')
+    assert surface_grip_band(written) == written.grip.give_or_take
+    assert surface_grip_band(hot) > math.hypot(0.06, 0.0012 * 40.0)

@@ -17,7 +17,7 @@ from .build import (
 )
 from .masses import slosh_of
 from .parts import watched_points
-from .road import conditions_after, density, motion, surface_grip
+from .road import conditions_after, density, motion, surface_grip, surface_grip_band
 from .seats import Disagreement, Fit, Standing
 from .tires import Rubber
 from .values import Drawn, Values
@@ -43,6 +43,7 @@ __all__ = [
     "roll_outs",
     "slosh_of",
     "surface_grip",
+    "surface_grip_band",
     "turn_jack_bolts",
     "watched_points",
     "with_fuel",

@@ -143,7 +143,7 @@ def set_droop(record: Record, u: Any, car: Values, setup: Values) -> None:
 def drooped_shocks(record: Record, u: Any, drop: Any) -> Any:
     """Shock lengths LF RF LR RR [m] with the wheels lower by `drop` [m] than in a standing state.
 
-    The rear wheels hang together. NaN where the links cannot reach so far.
+    The rear wheels hang together. NaN where the links cannot reach so far, or none was found that do.
     """
     hung = u.copy()
     hung[AXLE_HEAVE] -= 0.5 * (drop[2] + drop[3])
@@ -161,7 +161,9 @@ def drooped_shocks(record: Record, u: Any, drop: Any) -> Any:
         if np.abs(short).max() < HUNG:
             break
         step = np.clip(np.divide(step * short, rise, out=np.zeros(2), where=rise != 0.0), -0.2, 0.2)
-    return corners["shock_length"].copy()
+    lengths = np.array(corners["shock_length"])
+    lengths[:2][np.abs(short) >= HUNG] = np.nan
+    return lengths
 
 
 def bar_arm_length(record: Record) -> float:

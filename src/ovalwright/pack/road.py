@@ -20,6 +20,7 @@ from ovalwright.mechanics.handbook import (
 from ovalwright.units import Quantity
 from ovalwright.vehicle.record import MOTION
 
+TYPICAL_SURFACE: Quantity = Conditions.model_fields["surface"].default
 INWARD = {"inside": 1.0, "center": 0.0, "wall": -1.0}
 """How many half widths of the road a place lies inward of its center."""
 
@@ -59,8 +60,19 @@ def surface_grip(conditions: Conditions) -> float:
     """
     if conditions.grip.known:
         return conditions.grip.si
-    typical: Quantity = Conditions.model_fields["surface"].default
-    return conditions.grip.si * _slicker(conditions, conditions.surface.si - typical.si)
+    return conditions.grip.si * _slicker(conditions, conditions.surface.si - TYPICAL_SURFACE.si)
+
+
+def surface_grip_band(conditions: Conditions) -> float:
+    """Half of the 95 % band of `surface_grip` as a share of it: of what is written; where it is left out, of
+    what is typical and of what the heat of the surface makes of it.
+    """
+    written = conditions.grip.give_or_take / conditions.grip.si
+    if conditions.grip.known:
+        return written
+    slick, surface = conditions.hot_slick, conditions.surface
+    hotter = surface.si - TYPICAL_SURFACE.si
+    return math.hypot(written, slick.give_or_take * hotter, slick.si * surface.give_or_take)
 
 
 def _slicker(conditions: Conditions, hotter: float) -> float:

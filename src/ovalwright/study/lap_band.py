@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from ovalwright.documents import Conditions
+from ovalwright.pack import surface_grip_band
 
 from .bands import Band
 from .lap import BRAKE_BAND, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, Lap, NoLap, lap
@@ -42,8 +43,8 @@ def lap_band(found: Lap, conditions: Conditions, progress: Callable[[int, int], 
 
 def _ends(driver: Driver, conditions: Conditions) -> Iterator[tuple[Driver, Driver]]:
     """The driver with each guessed share at the low and at the high end of its band."""
-    surface = conditions.grip.give_or_take / conditions.grip.si
-    grip = driver.grip * math.hypot(IN_BAND * TIRE_CAUSES["grip of the tires"].spread, surface)
+    tires = IN_BAND * TIRE_CAUSES["grip of the tires"].spread
+    grip = driver.grip * math.hypot(tires, surface_grip_band(conditions))
     bands = (
         ("use", USE_BAND, MOST_USED),
         ("brake", BRAKE_BAND, 1.0),

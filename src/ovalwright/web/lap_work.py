@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -153,6 +154,9 @@ class Driven:
     notes: tuple[str, ...]
 
 
+NO_MATCH = "So A is not driven at your best lap here: that takes the grip that cannot be driven to its limit."
+
+
 class _Parts:
     """How far several parts of the work are, told as one; each counts by about how long it takes."""
 
@@ -170,6 +174,12 @@ class _Parts:
         within(0, 1)
         return within
 
+    def again(self) -> _Parts:
+        """What is left from here on, to be begun as often as need be."""
+        rest = copy(self)
+        rest.left = list(self.left)
+        return rest
+
 
 def drive(
     a: Assembly,
@@ -186,11 +196,24 @@ def drive(
     line = groove_line(oval, lay(oval).ribbon, asked.groove)
     base = with_fuel(build(a), asked.fuel)
     cars = pair(base, b) if b is not None else (base,)
-    day = asked.day
     matched = _driver(base, line, asked, parts.next())
-    tell = parts.next()
-    laps, held = _laps(cars, line, day, matched)
-    driver = laps[0].driver
+
+    def driven(by: Driver) -> Driven:
+        return _driven(base, b, cars, names, line, oval, asked, by, draws, parts.again())
+
+    found, held = held_back(driven, matched)
+    if held and asked.best:
+        held = (*held, NO_MATCH)
+    return replace(found, held=held)
+
+
+def _driven(
+    base: Packed, b: Assembly | None, cars: Sequence[Packed], names: tuple[str, ...], line: Line, oval: Track,
+    asked: Asked, driver: Driver, draws: int, parts: _Parts,
+) -> Driven:  # fmt: skip
+    """All of it by one driver. Raises NoLap where he does not get round."""
+    day, tell = asked.day, parts.next()
+    laps = [lap_study(car, line, day, driver) for car in cars]
     bands = [Band(asked.best)] if asked.best else [lap_band(laps[0], day, tell)]
     bands += [Band(one.time) for one in laps[1:]]
     found = gears_study(cars[-1], line, day, driver, progress=parts.next())
@@ -210,7 +233,7 @@ def drive(
         gears=_gears_told(found),
         compared=compared,
         driver=driver,
-        held=held,
+        held=(),
         notes=tuple(dict.fromkeys(note for one in (*runs, *trims) for note in one.notes)),
     )
 
@@ -224,15 +247,8 @@ def at_once(
     line = groove_line(oval, lay(oval).ribbon, asked.groove)
     base = with_fuel(build(a), asked.fuel)
     cars = pair(base, b) if b is not None else (base,)
-    laps, held = _laps(cars, line, asked.day, DRIVER)
+    laps, held = held_back(lambda by: [lap_study(car, line, asked.day, by) for car in cars], DRIVER)
     return _lap_chart(names, laps), tuple(_lap_told(one, Band(one.time)) for one in laps), held
-
-
-def _laps(
-    cars: Sequence[Packed], line: Line, day: Conditions, driver: Driver
-) -> tuple[list[Lap], tuple[str, ...]]:
-    """A lap of each car by one driver, who is held back for all where he is for one. Raises NoLap."""
-    return held_back(lambda by: [lap_study(car, line, day, by) for car in cars], driver)
 
 
 def _driver(base: Packed, line: Line, asked: Asked, tell: Progress) -> Driver:

@@ -51,21 +51,27 @@ LIMITS = 12
 Which = Literal["now", "base", "reset"]
 
 
-_PACES: Lately[Pace] = Lately(LATELY)
+_PACES: Lately[tuple[Pace, tuple[str, ...]]] = Lately(LATELY)
+
+
+def pace_of(joined: Joined) -> Pace:
+    """The road of the turn at the speeds of the base's own lap. Raises NoLap, DocumentError."""
+    return _paced(joined)[0]
+
+
+def held_at(joined: Joined) -> tuple[str, ...]:
+    """What to say where those speeds are of a driver who is held back. Raises as `pace_of`."""
+    return _paced(joined)[1]
 
 
 @lru_cache(maxsize=LATELY)
-def pace_of(joined: Joined) -> Pace:
-    """The road of the turn at the speeds of the base's own lap, of a driver who is held back where he cannot
-    drive closer to its limit. Raises NoLap, DocumentError.
-    """
+def _paced(joined: Joined) -> tuple[Pace, tuple[str, ...]]:
     base, track = joined.base, joined.track
     texts = tuple(one.text for one in (base.setup, base.car, base.sheet, base.rack, track))
 
-    def lap() -> Pace:
+    def lap() -> tuple[Pace, tuple[str, ...]]:
         car = with_fuel(joined.trial.base, share=0.5)
-        pace, _ = held_back(lambda driver: paced(car, track, DAY, end=joined.end, driver=driver), DRIVER)
-        return pace
+        return held_back(lambda driver: paced(car, track, DAY, end=joined.end, driver=driver), DRIVER)
 
     return _PACES.of((*texts, joined.end), lap)
 

@@ -22,7 +22,7 @@ from ovalwright.web.hand import Hand
 from ovalwright.web.joined import Joined, hand_on, join, looked_at
 from ovalwright.web.kept_car import after_keeping, before_keeping
 from ovalwright.web.looking import Looking, asked
-from ovalwright.web.moment import Moment, moment_at
+from ovalwright.web.moment import Moment, held_at, moment_at
 from ovalwright.web.page import Notice, show
 from ovalwright.web.sure_turn import Sureness, sureness
 from ovalwright.web.troubles import sentence
@@ -42,6 +42,7 @@ USUAL = (
     "bar.preload",
 )
 """Controls at hand before anything was pressed, as far as the setup has them."""
+HELD = "The speeds of this turn: {}"
 GONE = "{} was taken back in the notebook; {} is in hand in its place."
 CODE = "^[2-9A-Z]{6}$|^$"
 KEPT = "Kept as {}. It is in hand now; the one before is drawn behind it. {}"
@@ -152,9 +153,10 @@ def page_of(
     try:
         joined = join(session, hand)
         here = _moment(joined, looking)
+        page = replace(page, notices=(*page.notices, *(Notice(HELD.format(one)) for one in held_at(joined))))
         if kept:
             changed = after_keeping(here) if kept == hand.base and not hand.changes else ""
-            page = replace(page, notices=(*notices, Notice(KEPT.format(kept, changed).strip())))
+            page = replace(page, notices=(*page.notices, Notice(KEPT.format(kept, changed).strip())))
         return _filled(page, joined, here, pressed, clash, _known(request, here))
     except (NotebookTrouble, DocumentError, NoLap) as problem:
         return replace(page, trouble=str(problem))
