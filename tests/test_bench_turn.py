@@ -31,6 +31,7 @@ from ovalwright.web import shares, sure_turn
 from ovalwright.web.hand import Press
 from ovalwright.web.long_work import Job, LongWork
 from ovalwright.web.page import templates
+from ovalwright.web.pages import turn as turn_page
 from ovalwright.web.pages import turn_from, turn_sure
 from ovalwright.web.sure_turn import SurePhase
 from ovalwright.web.words import NOTHING
@@ -267,6 +268,14 @@ def test_without_a_steady_state_there_is_the_word_and_the_reason_and_no_number(
     assert not page.one("div", class_="loads").text
     assert not page.all("div", class_="pair")
     assert "no steady state" in page.one("input", id="at")["aria-valuetext"]
+
+
+def test_whose_speeds_they_are_is_said_where_no_driver_is_as_quick(
+    turn: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(turn_page, "held_at", lambda _: ("Driven with 87 % of the grip: it drags.",))
+    told = [one.text for one in read(turn.get("/turn").text).all("p", class_="notice")]
+    assert "The speeds of this turn: Driven with 87 % of the grip: it drags." in told
 
 
 def test_odd_values_are_answered_in_a_sentence(turn: Any) -> None:
