@@ -147,17 +147,18 @@ def test_two_tellings_of_one_run_do_not_write_over_each_other(three):
         assert sorted(one.note for one in records(cid)) == ["no wind", "wind from the north"]
 
 
-def test_a_run_on_the_fuller_setup_is_one_run_everywhere(three):
+@pytest.mark.parametrize("change", [{}, {"LR.turned": "1/2 round"}], ids=["notes alone", "and a change"])
+def test_a_run_on_the_fuller_setup_is_one_run_everywhere(three, change):
     ann, bob, cid = three
     with ann.entry("with notes") as session:
-        noted = shelf.child(
-            session, runs.run_of(session, "last").setup, {"notes": "soft"}, reason="to remember"
-        )
+        raced = runs.run_of(session, "last").setup
+        noted = shelf.child(session, raced, {"notes": "soft", **change}, reason="to remember")
         runs.new_run(session, runs.event_of(session, "last"), noted)
     for private in (False, True):
         taken(bob, shared(ann, private=private))
     with bob.entry("on it") as session:
         fuller = session.scalars(sa.select(Revision).where(Revision.text.contains('"soft"'))).one()
+        assert fuller.said == "", "it differs from the one that it stands beside in nothing but words"
         runs.new_run(session, runs.event_of(session, "last"), fuller)
     assert {fate for fate, _ in fates(taken(ann, shared(bob, private=True)), "run")} == {"new"}
     for giver, taker in ((ann, bob), (bob, ann), (bob, cid), (ann, cid), (cid, bob), (cid, ann)):

@@ -139,7 +139,7 @@ class _Table:
         self._fill(there, gained)
         _tell(told, self.carried, there.row, "more" if gained else "here", _said_of(gained))
         if come.text and (extra := self._fuller(there, come.text)):
-            self._add(row, come, extra, "copy", FULLER)
+            self._add(row, replace(come, row={**come.row, "said": ""}), extra, "copy", FULLER)
             self.beside[extra] = told.originals[extra] = uid
             if extra == row["uid"]:
                 told.now[extra] = extra
@@ -187,11 +187,7 @@ def _originals(session: Session) -> dict[str, str]:
     """The revisions that only tell more of what is private than the one they stand beside, and that one."""
     parent = aliased(Revision)
     query = sa.select(Revision.uid, Revision.text, parent.uid).join(parent, parent.id == Revision.parent_id)
-    return {
-        uid: original
-        for uid, text, original in session.execute(query.where(Revision.said == ""))
-        if uid == copied(original, text)
-    }
+    return {uid: original for uid, text, original in session.execute(query) if uid == copied(original, text)}
 
 
 def _of_owner(carried: Carried, rows: Sequence[Row], uid: str) -> Iterator[Row]:
@@ -237,6 +233,7 @@ def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matc
     here = kept_rows(session, carried, ids)
     if None in owners:
         here += [one for one in kept_rows(session, carried) if one[1][carried.owner] is None]
+    known = {frozenset(row.items()) for _, row in here}
     taken = {_alike(names, row) for _, row in here for names in carried.unique}
     had: dict[str, list[Thing]] = defaultdict(list)
     for at, row in here:
@@ -245,7 +242,7 @@ def _match_more(arrived: Arrived, session: Session, carried: Carried, told: Matc
     more: Counter[str | None] = Counter()
     fuller: set[str | None] = set()
     other: set[str | None] = set()
-    for row in sorted(rows, key=lambda row: not any(row == held for _, held in here)):
+    for row in sorted(rows, key=lambda row: frozenset(row.items()) not in known):
         come, alike = Thing(carried, row), {_alike(names, row) for names in carried.unique}
         same = had[repr(come.content)]
         found = [(one, gained) for one in same if (gained := gain(one, come)) is not None]
