@@ -63,7 +63,11 @@ def say(text):
 
 def run(arguments):
     """Exit code of `python arguments` in the private environment, as a shell would give it."""
-    code = subprocess.call([PYTHON] + arguments, cwd=HERE)
+    return as_shell(subprocess.call([PYTHON] + arguments, cwd=HERE))
+
+
+def as_shell(code):
+    """An exit code as a shell gives it: one that a signal ended has 128 and the signal's number."""
     return code if code >= 0 else 128 - code
 
 
@@ -164,17 +168,27 @@ def make_ready(extra, meanwhile=()):
 
 
 def compile_package(meanwhile):
-    """Compile the kernels while the steps run, and say afterwards how that went; leave if it fails."""
+    """Compile the kernels while the steps run, and say afterwards how that went.
+
+    Returns the first exit code of the steps that is not 0; leaves if the compiling fails, with theirs if any.
+    """
     # An install in place leaves the package's own bytecode to whoever starts it first, if he may write.
     run(["-m", "compileall", "-q", "src"])
-    shown = subprocess.PIPE if meanwhile else None
-    with subprocess.Popen([PYTHON, "-m", "ovalwright.compile"], cwd=HERE, stdout=shown) as process:
+    if meanwhile:
+        say("Compiling the physics beside these checks: a minute or two on an ordinary laptop")
+    shown = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} if meanwhile else {}
+    with subprocess.Popen([PYTHON, "-m", "ovalwright.compile"], cwd=HERE, **shown) as process:
         failure = run_steps(meanwhile)
+        if process.poll() is None and meanwhile:
+            say("== waiting for the physics")
         said, _ = process.communicate()
     if said:
         say(said.decode("utf-8", "replace").rstrip())
     if process.returncode:
-        sys.exit(process.returncode)
+        code = as_shell(process.returncode)
+        also = ", and a check failed before it" if failure else ""
+        say("== the physics: FAILED (exit code %d)%s" % (code, also))
+        sys.exit(failure or code)
     return failure
 
 

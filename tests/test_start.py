@@ -146,19 +146,46 @@ def test_every_step_runs_and_the_first_failure_is_passed_on(start, monkeypatch, 
     assert "c: FAILED (exit code 5)" in said
 
 
-@pytest.mark.parametrize("code", [0, 4])
-def test_the_physics_compiles_beside_the_steps_and_is_told_of_after_them(start, monkeypatch, capsys, code):
-    monkeypatch.setattr(start, "run", lambda arguments: 3 if "ruff" in arguments else 0)
-    monkeypatch.setattr(start.subprocess, "Popen", _process_that_says("Compiled in 90 s", code))
-    steps = (("ruff", ["ruff"]), ("mypy", ["mypy"]))
-    if code:
-        with pytest.raises(SystemExit) as stopped:
-            start.compile_package(steps)
-        assert stopped.value.code == code
-    else:
-        assert start.compile_package(steps) == 3
-    said = capsys.readouterr().out.splitlines()
+def _compiled_beside(start, monkeypatch, *, lint, physics, log="Compiled in 90 s"):
+    """How it ends: the exit code, whether it left at once, with the steps `ruff` and `mypy` beside it."""
+    monkeypatch.setattr(start, "run", lambda arguments: lint if "ruff" in arguments else 0)
+    monkeypatch.setattr(start.subprocess, "Popen", _process_that_says(log, physics))
+    try:
+        return start.compile_package((("ruff", ["ruff"]), ("mypy", ["mypy"]))), False
+    except SystemExit as left:
+        return left.code, True
+
+
+def test_the_physics_compiles_beside_the_steps_and_both_are_told_of(start, monkeypatch, capsys):
+    assert _compiled_beside(start, monkeypatch, lint=3, physics=0) == (3, False)
+    said = [line for line in capsys.readouterr().out.splitlines() if "waiting" not in line]
+    assert said[0].startswith("Compiling the physics beside these checks: a minute or two")
     assert said[-2:] == ["== mypy: ok", "Compiled in 90 s"]
+
+
+@pytest.mark.parametrize(("lint", "code"), [(0, 4), (3, 3)])
+def test_a_failed_compile_hides_no_failed_step(start, monkeypatch, capsys, lint, code):
+    assert _compiled_beside(start, monkeypatch, lint=lint, physics=4) == (code, True)
+    last = capsys.readouterr().out.splitlines()[-1]
+    assert last.startswith("== the physics: FAILED (exit code 4)")
+    assert last.endswith("and a check failed before it") == bool(lint)
+
+
+def test_who_waits_for_the_physics_alone_is_told_so(start, monkeypatch, capsys):
+    real = subprocess.Popen
+    stalls = "import sys; sys.stdin.read(); print('no room on the disk', file=sys.stderr); sys.exit(1)"
+    begun = []
+
+    def popen(command, **options):
+        begun.append(real([sys.executable, "-c", stalls], stdin=subprocess.PIPE, **options))
+        return begun[-1]
+
+    monkeypatch.setattr(start, "run", lambda arguments: 0)
+    monkeypatch.setattr(start.subprocess, "Popen", popen)
+    with pytest.raises(SystemExit):
+        start.compile_package((("mypy", ["mypy"]),))
+    said = capsys.readouterr().out.splitlines()
+    assert said[-4:-1] == ["== mypy: ok", "== waiting for the physics", "no room on the disk"]
 
 
 def test_steps_run_also_where_all_is_ready(start, monkeypatch):
