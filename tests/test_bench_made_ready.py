@@ -14,8 +14,10 @@ import urllib.request
 import pytest
 from benches import client, read, token
 from browser import free_port
+from jinja2 import Environment
 
 from ovalwright import compile as compiling
+from ovalwright import kept
 from ovalwright.documents import QUESTIONS
 from ovalwright.notebook.store import Store
 from ovalwright.pack import seats
@@ -113,19 +115,59 @@ def test_it_is_compiled_beside_the_bench_of_a_computer_that_never_did(tmp_path):
 
 def test_a_folder_that_keeps_nothing_is_told_in_one_sentence(tmp_path, monkeypatch):
     (tmp_path / "a file").write_text("")
-    monkeypatch.setattr(compiling, "cache_folder", lambda: tmp_path / "a file")
+    for room in (compiling, kept):
+        monkeypatch.setattr(room, "cache_folder", lambda: tmp_path / "a file")
     monkeypatch.setattr(compiling, "_steps", list)
     with pytest.raises(ValueError, match="set OVALWRIGHT_CACHE to a folder that you own"):
         compiling.make_ready(lambda done, total: None)
 
 
-@pytest.mark.parametrize("can_be_kept", [True, False])
-def test_templates_are_kept_compiled_where_they_can_be_and_shown_anyhow(tmp_path, monkeypatch, can_be_kept):
-    folder = tmp_path / "cache"
-    if not can_be_kept:
-        folder.write_text("no folder")
-    monkeypatch.setattr(page, "cache_folder", lambda: folder)
-    for _ in range(2):  # as compiled, then as kept
-        frame = page.templates.__wrapped__().get_template("frame.html")
-        assert frame.blocks.keys() == page.templates().get_template("frame.html").blocks.keys()
-    assert folder.is_file() or len(list(folder.rglob("*.cache"))) == 2
+@pytest.fixture
+def frames(tmp_path, monkeypatch):
+    """The frame of the pages as a fresh start of the program reads it, with a folder for what it keeps."""
+    monkeypatch.setattr(kept, "cache_folder", lambda: tmp_path / "cache" / "kernel")
+    return lambda: page.templates.__wrapped__().get_template("frame.html")
+
+
+def kept_templates(tmp_path):
+    return sorted(tmp_path.rglob("*.cache"))
+
+
+def compile_nothing(*_, **__):
+    raise AssertionError("it was kept")
+
+
+def test_templates_are_kept_compiled(frames, tmp_path, monkeypatch):
+    assert frames().blocks and len(kept_templates(tmp_path)) == 2
+    monkeypatch.setattr(Environment, "compile", compile_nothing)
+    assert frames().blocks.keys() == page.templates().get_template("frame.html").blocks.keys()
+
+
+def test_where_none_can_be_kept_they_are_shown_anyhow(frames, tmp_path):
+    (tmp_path / "cache").write_text("no folder")
+    assert frames().blocks and not kept_templates(tmp_path)
+
+
+def test_where_another_user_could_write_none_is_read(frames, tmp_path, monkeypatch):
+    frames()
+    (tmp_path / "cache").chmod(0o777)
+    monkeypatch.setattr(os, "getuid", lambda: (tmp_path / "cache").stat().st_uid + 1)
+    monkeypatch.setattr(page.FileSystemBytecodeCache, "load_bytecode", compile_nothing)
+    assert frames().blocks
+
+
+@pytest.mark.parametrize("length", [0, 15, 25, 400])
+def test_a_kept_template_that_is_cut_off_is_compiled_again(frames, tmp_path, monkeypatch, length):
+    frames()
+    for file in kept_templates(tmp_path):
+        file.write_bytes(file.read_bytes()[:length])
+    assert frames().blocks
+    monkeypatch.setattr(Environment, "compile", compile_nothing)
+    assert frames().blocks
+
+
+def test_what_another_jinja_compiled_is_not_read(frames, tmp_path, monkeypatch):
+    frames()
+    monkeypatch.setattr(page, "version", lambda library: "0.0")
+    frames()
+    assert len(kept_templates(tmp_path)) == 4

@@ -12,11 +12,13 @@ from collections.abc import Callable
 from importlib import resources
 
 from ovalwright.compiled import cache_folder
+from ovalwright.kept import WAY_OUT, closed_folder, drop_unused
 
 DONE = "compiled.txt"
 PIECES = 99
 """About so many functions are compiled in all."""
-CANNOT_KEEP = "The compiled physics cannot be kept in {} ({}): set OVALWRIGHT_CACHE to a folder that you own."
+STOPPED = 130
+"""Exit code of what was stopped by Ctrl-C."""
 
 
 def is_compiled() -> bool:
@@ -31,39 +33,54 @@ def pieces() -> int:
 
 def make_ready(progress: Callable[[int, int], None]) -> None:
     """Compile what is not compiled yet, as long work. Raises ValueError where it cannot be kept."""
-    steps, began = _steps(), time.perf_counter()
+    began = time.perf_counter()
     try:
+        closed_folder()
+        steps = _steps()
         for done, (_, step) in enumerate(steps):
             progress(done, len(steps))
             step()
         _say_done(began)
     except OSError as problem:
-        raise ValueError(CANNOT_KEEP.format(cache_folder(), problem.strerror)) from None
+        raise ValueError(_cannot_keep(problem)) from None
 
 
 def _say_done(began: float) -> None:
     (cache_folder() / DONE).write_text(f"{time.perf_counter() - began:.1f} s\n", encoding="utf-8")
+    drop_unused()
+
+
+def _cannot_keep(problem: OSError) -> str:
+    why = str(problem.strerror).removesuffix(f": {WAY_OUT}")
+    return f"The compiled physics cannot be kept in {cache_folder()} ({why}): {WAY_OUT}."
 
 
 def main() -> int:
     """Compile what is not compiled yet; returns the exit code."""
-    if is_compiled():
-        print("The physics is compiled already: nothing to do.")
-        return 0
-    print("Compiling the physics, once: a minute or two on an ordinary laptop.")
-    began = time.perf_counter()
     try:
-        for name, step in _steps():
-            print(f"  {name} ...", end="", flush=True)
-            start = time.perf_counter()
-            step()
-            print(f" {time.perf_counter() - start:.0f} s", flush=True)
-        _say_done(began)
+        closed_folder()
+        if is_compiled():
+            print("The physics is compiled already: nothing to do.")
+        else:
+            _compile_aloud()
     except OSError as problem:
-        print(CANNOT_KEEP.format(cache_folder(), problem.strerror), file=sys.stderr)
+        print(_cannot_keep(problem), file=sys.stderr)
         return 1
-    print(f"Compiled in {time.perf_counter() - began:.0f} s; from now on it is loaded.")
+    except KeyboardInterrupt:
+        return STOPPED
     return 0
+
+
+def _compile_aloud() -> None:
+    print("Compiling the physics, once: a minute or two on an ordinary laptop.", flush=True)
+    began = time.perf_counter()
+    for name, step in _steps():
+        print(f"  {name} ...", end="", flush=True)
+        start = time.perf_counter()
+        step()
+        print(f" {time.perf_counter() - start:.0f} s", flush=True)
+    _say_done(began)
+    print(f"Compiled in {time.perf_counter() - began:.0f} s; from now on it is loaded.")
 
 
 def _steps() -> list[tuple[str, Callable[[], object]]]:

@@ -18,9 +18,11 @@ from typing import Any
 from llvmlite.binding import parse_bitcode
 from numba.core.codegen import JITCodeLibrary, JITCPUCodegen
 
-import ovalwright.compiled  # noqa: F401  (names the cache folder)
+from ovalwright.kept import closed_folder
 
 _SOUGHT = "scipy.linalg"
+
+closed_folder()  # before anything compiled is read from it
 
 
 class _LeanLibrary(JITCodeLibrary):  # type: ignore[misc]

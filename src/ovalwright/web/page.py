@@ -7,10 +7,12 @@ is all that is sent. Without JavaScript the same function sends the whole page.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
@@ -19,7 +21,7 @@ from jinja2.bccache import Bucket
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
-from ovalwright.compiled import cache_folder
+from ovalwright.kept import closed_folder
 from ovalwright.notebook import drafts
 from ovalwright.web import words
 from ovalwright.web.bench import bench_of
@@ -109,15 +111,27 @@ class _CompiledTemplates(FileSystemBytecodeCache):
     """Compiled templates, kept beside the compiled physics; where that cannot be, compiled at every start."""
 
     def load_bytecode(self, bucket: Bucket) -> None:
-        """What was kept, if it can be read."""
-        with contextlib.suppress(OSError):
+        """What was kept, if it can be read; what is cut off or damaged is compiled and kept anew."""
+        try:
             super().load_bytecode(bucket)
+        except Exception:
+            bucket.reset()
 
     def dump_bytecode(self, bucket: Bucket) -> None:
         """Keep what was compiled, if it can be."""
         with contextlib.suppress(OSError):
-            Path(self.directory).mkdir(parents=True, exist_ok=True)
+            Path(self.directory).mkdir(exist_ok=True)
             super().dump_bytecode(bucket)
+
+
+def _kept_templates() -> _CompiledTemplates | None:
+    """Those of this very Jinja and the options given to it here; none where others could put theirs."""
+    shaped_by = version("jinja2").encode() + Path(__file__).read_bytes()
+    try:
+        folder = closed_folder() / f"pages-{hashlib.sha256(shaped_by).hexdigest()[:16]}"
+    except OSError:
+        return None
+    return _CompiledTemplates(str(folder))
 
 
 @cache
@@ -130,7 +144,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         auto_reload=False,
-        bytecode_cache=_CompiledTemplates(str(cache_folder() / "pages")),
+        bytecode_cache=_kept_templates(),
     )
     found.globals["static"] = address
     found.globals["two_scales"] = words.TWO_SCALES
