@@ -148,7 +148,7 @@ def test_what_is_private_stays_at_home_unless_asked_for(ours):
     for bundle in open_bundles:
         held = b"\n".join(bundle.members.values())
         assert SECRET.encode() not in held and str(PRICE).encode() not in held
-        assert bundle.about["private"] is False
+        assert bundle.about["private"] == ""
     held = b"\n".join(whole(ours).members.values())
     assert held.count(SECRET.encode()) > 12 and held.count(str(PRICE).encode()) == 2
 

@@ -10,7 +10,7 @@ from shared_rows import LAPS, PRICE, SECRET, fill, fill_little, opened, shared, 
 from ovalwright.notebook import runs, shelf, undo
 from ovalwright.notebook.garage import parts
 from ovalwright.notebook.runs import Said
-from ovalwright.notebook.sharing.bundle import bundle_of, discreet, whole_bundle
+from ovalwright.notebook.sharing.bundle import bundle_of, discreet, ways_to_send, whole_bundle
 from ovalwright.notebook.sharing.private import KINDS
 from ovalwright.notebook.tables import Document, Event, Part, Revision, Run, Serviced
 
@@ -196,6 +196,36 @@ def test_what_comes_kind_by_kind_ends_up_whole(ours, theirs):
     with ours.reading() as session:
         again = bundle_of(session, runs.run_of(session, run.code), private=KINDS)
     assert fates(taken(theirs, again), "run") == {("here", "")}
+
+
+@pytest.mark.parametrize("line", ["", 'notes = "soft"', 'origin = "rules, Bob"', 'car = "folder/car.toml"'])
+def test_comments_can_tell_of_anything_and_go_only_with_all_of_it(line):
+    text = f"name = 'light' # weighed by Bob, 300 paid\n{line}\n"
+    for kinds in ((), ("notes",), ("names",), ("notes", "names"), ("notes", "names", "words"), ("money",)):
+        assert "Bob, 300" not in discreet(text, frozenset(kinds))
+        assert discreet(text, frozenset(kinds)) in ways_to_send(text)
+    assert discreet(text, frozenset(KINDS)) == text and text in ways_to_send(text)
+
+
+def test_comments_that_come_later_come_beside_it_once(three):
+    ann, bob, _ = three
+    kept = {one.text for one in rows(ann, Revision) if "# " in one.text}
+    assert kept, "the setup says in a comment what it is for"
+    for kinds in (("notes", "names"), KINDS, KINDS, ()):
+        with ann.reading() as session:
+            taken(bob, bundle_of(session, runs.run_of(session, "last"), private=kinds))
+        if kinds == ("notes", "names"):
+            assert not any("# " in one.text for one in rows(bob, Revision))
+    assert sorted(one.text for one in rows(bob, Revision) if "# " in one.text) == sorted(kept)
+    assert len(records(bob)) == 1
+
+
+def test_a_bundle_says_which_kinds_are_in_it_and_an_older_one_that_some_are(ours, theirs):
+    with ours.reading() as session:
+        some = whole_bundle(session, private=("notes", "money"))
+    assert some.about["private"] == "money, notes"
+    taken(theirs, dataclasses.replace(some, about={"private": True}))
+    assert {fate for fate, _ in fates(taken(theirs, some), "run")} == {"here"}
 
 
 # ---------------- names

@@ -166,7 +166,7 @@ HOSTILE = {
     ),
     "a manifest that does not say what is private": (
         lambda bundle: Bundle(bundle.members, {"private": "maybe"}),
-        r"its manifest does not say whether private things are in it; .*",
+        r"its manifest does not say which private things are in it; .*",
     ),
 }
 

@@ -20,6 +20,7 @@ from ovalwright.notebook.sharing.box import Box
 from ovalwright.notebook.sharing.bundle import member_of
 from ovalwright.notebook.sharing.carried import BY_TABLE, CARRIED, Carried, Row
 from ovalwright.notebook.sharing.csv_text import read_table
+from ovalwright.notebook.sharing.private import ALL, chosen
 from ovalwright.notebook.shelf import LATELY_READ, figures_of
 from ovalwright.notebook.trouble import NotebookTrouble
 
@@ -49,10 +50,8 @@ class Arrived:
 
 def arrive(box: Box) -> Arrived:
     """Read a bundle as rows and documents. Raises NotebookTrouble for the first fault."""
-    private = box.about.get("private", False)
-    if not isinstance(private, bool):
-        _refuse(box, "its manifest does not say whether private things are in it")
-    rows = {carried.table: _rows(box, carried, private) for carried in CARRIED}
+    private = _private(box)
+    rows = {carried.table: _rows(box, carried, bool(private)) for carried in CARRIED}
     for carried in CARRIED:
         _check_alone(box, carried, rows[carried.table])
     _check_references(box, rows)
@@ -70,6 +69,17 @@ def key_in(carried: Carried, row: Row) -> str:
 
 def _refuse(box: Box, wrong: str) -> NoReturn:
     raise NotebookTrouble(f"{box.name}: {wrong}; ask for it to be made again.") from None
+
+
+def _private(box: Box) -> frozenset[str]:
+    """The kinds of what is private that are in it; up to version 2 it only said whether any were."""
+    told = box.about.get("private", "")
+    if isinstance(told, bool):
+        return ALL if told else frozenset()
+    try:
+        return chosen([str(told)])
+    except NotebookTrouble:
+        _refuse(box, "its manifest does not say which private things are in it")
 
 
 def _rows(box: Box, carried: Carried, private: bool) -> list[Row]:

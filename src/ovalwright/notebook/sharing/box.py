@@ -26,7 +26,7 @@ from ovalwright.notebook.trouble import NotebookTrouble
 
 SUFFIX = ".ovalbox"
 MANIFEST = "manifest.toml"
-VERSION = 2
+VERSION = 3
 """Version of the bundle that is written; a newer one is not read."""
 MOST_MEMBERS = 10_000
 LARGEST_PACKED = 64_000_000

@@ -24,6 +24,7 @@ from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.sharing.box import save_box, write_box
 from ovalwright.notebook.sharing.carried import CARRIED, Carried, Row, rows_of
 from ovalwright.notebook.sharing.csv_text import write_table
+from ovalwright.notebook.sharing.private import ALL, KINDS
 from ovalwright.notebook.tables import Event, Reference, Revision, Ridden, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 
@@ -47,7 +48,7 @@ class Bundle:
     """What is to be shared: its members, and what it says of itself."""
 
     members: Mapping[str, bytes]
-    about: Mapping[str, str | bool]
+    about: Mapping[str, str]
 
     def to_bytes(self) -> bytes:
         """The bundle as it is sent. Raises NotebookTrouble when it is too large."""
@@ -124,7 +125,8 @@ def _bundle(
     for carried in CARRIED:
         if tables.get(carried.table):
             members[carried.file] = _written(carried, tables[carried.table], private=private)
-    return Bundle(members, {"what": what[:400], "private": bool(private), "program": __version__})
+    along = ", ".join(kind for kind in KINDS if kind in private)
+    return Bundle(members, {"what": what[:400], "private": along, "program": __version__})
 
 
 def member_of(revision: Row, kind: str) -> str:
@@ -142,18 +144,20 @@ def texts_of(session: Session, ids: Collection[int] | None, *, private: Collecti
 @lru_cache(256)
 def discreet(text: str, private: frozenset[str] = frozenset()) -> str:
     """The text of a document without notes, comments, names, and the folders of the files it names, but for
-    those kinds of what is private. Comments go along only where nothing else has to be taken out.
+    those kinds of what is private. Comments can tell of anything: they go along only where all of it does.
     """
+    if private >= ALL:
+        return text
     data = parsed(text, "document")
     told = _without(data, private)
-    is_whole = told == data and ("notes" in private or "#" not in text)
-    return text if is_whole else tomlkit.dumps(told)
+    return text if told == data and "#" not in text else tomlkit.dumps(told)
 
 
 def ways_to_send(text: str) -> set[str]:
     """The text of a document with every choice of what is private."""
     kinds = set(FREE_WORDS.values())
-    return {discreet(text, frozenset(some)) for n in range(len(kinds) + 1) for some in combinations(kinds, n)}
+    some = (frozenset(along) for n in range(len(kinds) + 1) for along in combinations(kinds, n))
+    return {text, *(discreet(text, along) for along in some)}
 
 
 @lru_cache(256)
