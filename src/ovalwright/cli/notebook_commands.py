@@ -70,7 +70,7 @@ def measured(
         list[str],
         typer.Argument(
             metavar="READING...",
-            help='As "351, 353 lb", RR="0.11 in/psi", or -- -3.25; without one, how it is measured.',
+            help='As "351; 353 lb", RR="0.11 in/psi", or -- -3.25; without one, how it is measured.',
             show_default=False,
         ),
     ] = [],  # noqa: B006

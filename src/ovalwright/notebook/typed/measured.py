@@ -1,20 +1,23 @@
 """What was measured, as it is typed: one reading or several, how sure, measured or a maker's figure.
 
-Several readings are parted by commas, semicolons or line ends; those of a point of the car, which has commas
-of its own, by semicolons or line ends.
+Several readings are parted by semicolons or blanks, those of a point of the car by semicolons. A comma that
+can be meant in more than one way is asked about, and so are readings that cannot be of one thing.
 """
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
 from ovalwright.notebook.garage.measuring_tools import Tool
 from ovalwright.notebook.trouble import NotebookTrouble
+from ovalwright.notebook.typed.readings import Comma, one_number, parted, points
 from ovalwright.units import (
     Kind,
     Place,
@@ -37,9 +40,10 @@ KNOWN_OF_A_TOOL = 4
 """What is known of the scatter of a tool, as so many readings more (common practice, no source)."""
 REPEATS = 0.5
 """Share of a tool's own variance that is the same at every reading (common practice, no source)."""
-_THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
-_ALL_OF_THREE = re.compile(r"\d{3}(?:,\d{3})+")
-_DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d{1,2}(?![\d,])[^,;\n]*")
+FAR = 10.0
+"""Bands that readings of one thing may lie apart (common practice, no source)."""
+_FINEST = 20
+"""Digits after the point, at the most."""
 _HAS_UNIT = re.compile(r"[^\W\d_]|[%\"'°]")
 _MARKS = frozenset("\"'°")
 """Units that are signs, not words."""
@@ -51,11 +55,14 @@ class GiveTrouble(NotebookTrouble):
 
 @dataclass(frozen=True)
 class Reading:
-    """A number as it is written in a file, and what it is then; `told` is how several were put together."""
+    """A number as it is written in a file, and what it is then; `told` is how several were put together,
+    `tool` half of the 95 % band of one reading alone, SI.
+    """
 
     written: dict[str, str]
     value: Quantity | Place
     told: str = ""
+    tool: float = field(default=0.0, compare=False)
 
 
 def read_measured(
@@ -72,46 +79,43 @@ def read_measured(
     `give` is half of the 95 % band as typed; without it the tool tells, together with the scatter of several
     readings; a maker's figure without it is as sure as a tag. Raises NotebookTrouble, GiveTrouble.
     """
-    readings = _parted(typed, kind, is_point)
+    used = tool.give if tool and origin == "measured" else ""
+    readings, values = _readings(typed, kind, is_point, [one_number(give), used])
     unit = _unit_of(readings[-1], kind)
-    try:
-        held = [_read({"value": one, "from": origin}, kind, is_point) for one in readings]
-    except UnitError as problem:
-        raise NotebookTrouble(f"{str(problem).rstrip('.')}.") from None
-    off = (
-        _with_unit(give.strip(), unit) if give.strip() else tool.give if tool and origin == "measured" else ""
-    )
+    off = _with_unit(one_number(give), unit) if give.strip() else used
     written = {"value": readings[-1], "from": origin} | ({"give_or_take": off} if off else {})
     try:
         value = _read(written, kind, is_point)
     except UnitError as problem:
         raise GiveTrouble(f"{str(problem).rstrip('.')}.") from None
-    if len(held) == 1:
-        return Reading(written, value)
-    values = np.array([np.atleast_1d(one.si) for one in held])
+    if len(readings) == 1:
+        return Reading(written, value, tool=_widest(value))
     apart = _in_unit(float(np.ptp(values, axis=0).max()), kind, unit, span=True)
-    told = f"mean of {len(held)} readings that lie {f'{apart:.3g} {unit}'.strip()} apart"
+    told = f"mean of {len(readings)} readings that lie {f'{apart:.3g} {unit}'.strip()} apart"
     half = _widest(value) if give.strip() else half_of_mean(values, _widest(value))
-    return _of(values.mean(axis=0), half, kind, unit, origin, told)
+    return replace(_of(values.mean(axis=0), half, kind, unit, origin, told), tool=_widest(value))
 
 
 def together_with(new: Reading, old: Quantity | Place, kind: Kind) -> Reading:
     """A reading and what was measured before, each weighed by how sure it is (the mean of least variance)."""
     halves = np.array([_widest(new.value), _widest(old)])
-    if not halves.all():
-        return new
-    weights = halves**-2.0 / (halves**-2.0).sum()
-    mean = weights @ np.array([np.atleast_1d(one.si) for one in (new.value, old)])
-    half = float((halves**-2.0).sum() ** -0.5)
+    certain = halves == 0.0
+    weights = certain.astype(float) if certain.any() else halves**-2.0
+    weights /= weights.sum()
+    both = np.array([np.atleast_1d(one.si) for one in (new.value, old)])
+    apart = float(np.ptp(both, axis=0).max())
+    half = half_of_both(halves, weights, apart, new.tool)
     unit = _unit_of(new.written["value"], kind)
     told = f"{new.written['value']} together with the {old.text} measured before"
-    return _of(mean, half, kind, unit, "measured", f"{new.told}; {told}" if new.told else told)
+    told = f"{new.told}; {told}" if new.told else told
+    return _of(weights @ both, half, kind, unit, "measured", told)
 
 
 def _of(mean: np.ndarray, half: float, kind: Kind, unit: str, origin: Origin, told: str) -> Reading:
     """A mean (axes) with half of its band, as it is written in a unit."""
-    digits = _digits(_in_unit(half, kind, unit, span=True))
-    numbers = ", ".join(f"{_in_unit(float(axis), kind, unit):.{digits}f}" for axis in mean)
+    axes = [_in_unit(float(axis), kind, unit) for axis in mean]
+    digits = _digits(_in_unit(half, kind, unit, span=True), max(map(abs, axes)))
+    numbers = ", ".join(f"{axis:.{digits}f}" for axis in axes)
     written = {
         "value": f"{numbers} {unit}".strip(),
         "from": origin,
@@ -128,37 +132,101 @@ def example(kind: Kind, is_point: bool) -> str:
 def half_of_mean(values: np.ndarray, tool: float) -> float:
     """Half of the 95 % band of the mean of readings (n, axes), the worst axis; one of them is good to `tool`.
 
-    By Student's t from their scatter, which is never taken for less than the tool's, together with the part
-    of the tool's error that every reading repeats (GUM, JCGM 100:2008, 4.3 and G.3, from memory).
+    By Student's t from their scatter, which is never taken for less than the tool's own, together with the
+    part of the tool's error that every reading repeats (GUM, JCGM 100:2008, 4.3 and G.3, from memory).
     """
+    count = len(values)
+    scatter = max(float(values.std(axis=0, ddof=1).max()), math.sqrt(1.0 - REPEATS) * tool / IN_BAND)
+    return math.hypot(_student(count) * scatter / math.sqrt(count), math.sqrt(REPEATS) * tool)
+
+
+def half_of_both(halves: np.ndarray, weights: np.ndarray, apart: float, tool: float) -> float:
+    """Half of the 95 % band of the weighted mean of two numbers (2,) that lie `apart`, the later by a tool.
+
+    As of readings at one time: what the tool repeats is in both and does not average out (GUM, JCGM 100:2008,
+    5.2, from memory), and where they lie further apart than their bands allow, that counts as their scatter.
+    What was measured before with a better tool is never made surer than it was.
+    """
+    repeats = min(math.sqrt(REPEATS) * tool, float(halves.min()))
+    own = np.sqrt(halves**2 - repeats**2)
+    if apart > np.hypot(*own):
+        return math.hypot(_student(2) * apart * math.sqrt(float(weights.prod())), repeats)
+    return min(math.hypot(*(weights * own), repeats), float(halves.min()))
+
+
+def _student(count: int) -> float:
+    """Student's t of so many readings, 95 %, with what is known of a tool."""
     from scipy.special import stdtrit
 
-    count = len(values)
-    scatter = max(float(values.std(axis=0, ddof=1).max()), tool / IN_BAND)
-    factor = float(stdtrit(count - 1 + KNOWN_OF_A_TOOL, UPPER_END))
-    return math.hypot(factor * scatter / math.sqrt(count), math.sqrt(REPEATS) * tool)
+    return float(stdtrit(count - 1 + KNOWN_OF_A_TOOL, UPPER_END))
 
 
-def _parted(typed: str, kind: Kind, is_point: bool) -> list[str]:
-    """The readings, each with a unit: its own, else that of the last one, else the usual one of its kind."""
-    text = typed.strip()
-    if not is_point:
-        text = text.replace(",", ".") if _DECIMAL_COMMA.fullmatch(text) else text
-        text = _THOUSANDS.sub(lambda found: _one_or_several(found[0], kind), text)
-    pieces = re.split(r"[;\n]" if is_point else r"[;,\n]", text)
-    found = [" ".join(piece.split()) for piece in pieces if piece.strip()]
-    if not found:
+# ---------------- which readings
+
+
+def _readings(typed: str, kind: Kind, is_point: bool, gives: Sequence[str]) -> tuple[list[str], np.ndarray]:
+    """The readings, each with a unit, and what they are (n, axes), SI. Raises NotebookTrouble."""
+    ways: dict[Comma, list[str]] = {"several": points(typed)} if is_point else dict(parted(typed))
+    good: dict[Comma, tuple[list[str], np.ndarray]] = {}
+    troubles = []
+    for comma, pieces in ways.items():
+        try:
+            good[comma] = _alike(pieces, kind, is_point, gives)
+        except (UnitError, NotebookTrouble) as problem:
+            troubles.append(f"{str(problem).rstrip('.')}.")
+    if not good:
+        raise NotebookTrouble(troubles[0])
+    if "thousands" in good and "several" not in good:
+        good.pop("decimal", None)
+    if len(good) > 1 or ("thousands" in ways and "decimal" in good):
+        told = " or ".join(f'"{"; ".join(ways[comma])[:60]}"' for comma in good)
+        raise NotebookTrouble(
+            f'the comma in "{typed.strip()[:60]}" can be meant in more than one way; write {told}.'
+        )
+    readings, values = next(iter(good.values()))
+    if np.ptp(values, axis=0).max() > (FAR * _band(readings, kind, is_point, gives) or math.inf):
+        raise _too_far(readings, values)
+    return readings, values
+
+
+def _alike(
+    pieces: list[str], kind: Kind, is_point: bool, gives: Sequence[str]
+) -> tuple[list[str], np.ndarray]:
+    """Readings with their units, and what they are. Raises UnitError, NotebookTrouble; the latter also where
+    the least is not half of the largest, and further off than a tool shows.
+    """
+    if not pieces:
         raise NotebookTrouble(f'nothing is typed; write such as "{example(kind, is_point)}".')
-    if len(found) > MOST_READINGS:
-        raise NotebookTrouble(f"{len(found)} readings are too many; write {MOST_READINGS} at the most.")
-    unit = _unit_of(found[-1], kind)
-    return [one if _HAS_UNIT.search(one) else f"{one} {unit}".strip() for one in found]
+    if len(pieces) > MOST_READINGS:
+        raise NotebookTrouble(f"{len(pieces)} readings are too many; write {MOST_READINGS} at the most.")
+    unit = _unit_of(pieces[-1], kind)
+    readings = [one if _HAS_UNIT.search(one) else f"{one} {unit}".strip() for one in pieces]
+    held = [_read({"value": one, "from": "measured"}, kind, is_point) for one in readings]
+    values = np.array([np.atleast_1d(one.si) for one in held])
+    apart, largest = np.ptp(values, axis=0), np.abs(values - kind.to_si(0.0)).max(axis=0)
+    seen = 2.0 * _band(readings, kind, is_point, gives)
+    if (apart > np.maximum(seen, 0.5 * (1.0 + 1e-9) * largest)).any():
+        raise _too_far(readings, values)
+    return readings, values
 
 
-def _one_or_several(number: str, kind: Kind) -> str:
-    """A number without its commas; `201,203` of a kind that cannot be so much is two readings."""
-    whole = number.replace(",", "")
-    return number if _ALL_OF_THREE.fullmatch(number) and float(whole) > kind.possible[1] else whole
+def _too_far(readings: list[str], values: np.ndarray) -> NotebookTrouble:
+    order = values[:, np.ptp(values, axis=0).argmax()].argsort()
+    return NotebookTrouble(
+        f"{readings[order[0]]} and {readings[order[-1]]} lie too far apart to be readings of one thing; put "
+        "a semicolon between readings, write one number as 1250 or 12.5, or say how far they may be off."
+    )
+
+
+def _band(readings: list[str], kind: Kind, is_point: bool, gives: Sequence[str]) -> float:
+    """Half of the widest band of a reading, by each give-or-take that can be read, else of a careful one."""
+    found = [0.0]
+    for give in filter(None, gives) if any(gives) else ("",):
+        for one in readings:
+            off = {"give_or_take": _with_unit(give, _unit_of(one, kind))} if give else {}
+            with contextlib.suppress(UnitError):
+                found.append(_widest(_read({"value": one, "from": "measured", **off}, kind, is_point)))
+    return max(found)
 
 
 def _unit_of(text: str, kind: Kind) -> str:
@@ -182,9 +250,10 @@ def _in_unit(si: float, kind: Kind, unit: str, *, span: bool = False) -> float:
     return replace(kind, span=span or kind.span).from_si(si, unit)
 
 
-def _digits(off: float) -> int:
-    """Digits after the point that show two figures of how far a number may be off."""
-    return 3 if off <= 0.0 else min(max(1 - math.floor(math.log10(off)), 0), 4)
+def _digits(off: float, size: float) -> int:
+    """Digits after the point that show two figures of how far a number may be off, six of a certain one."""
+    last = math.log10(off) - 1.0 if off > 0.0 else math.log10(size) - 5.0 if size > 0.0 else 0.0
+    return min(max(-math.floor(last), 0), _FINEST)
 
 
 # ---------------- a word on it
