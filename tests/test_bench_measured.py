@@ -210,12 +210,57 @@ def test_what_another_kept_meanwhile_is_told_before_it_is_written_over(bench, st
     assert in_hand(store)[1].car.unsprung.axle.text == "352 lb"
 
 
+def test_what_another_keeps_at_the_same_moment_is_not_written_over(bench, store, monkeypatch):
+    seen = told_by(form_of(bench, AXLE))
+    entry = Store.entry
+
+    def entry_after_another(self, what):
+        monkeypatch.setattr(Store, "entry", entry)
+        codes(bench.post("/setup/measured", data={**seen, "value": "345"}))
+        return self.entry(what)
+
+    monkeypatch.setattr(Store, "entry", entry_after_another)
+    answer = bench.post("/setup/measured", data={**seen, "value": "352"})
+    assert answer.status_code == 422
+    assert "345 lb" in read(answer.text).one(role="alert").text
+    assert in_hand(store)[1].car.unsprung.axle.text == "345 lb"
+
+
+@pytest.mark.parametrize("another", [{"give": "5"}, {"origin": "maker"}])
+def test_another_band_or_origin_of_the_same_number_is_told_too(bench, store, another):
+    codes(send(bench, AXLE, value="345"))
+    seen = told_by(form_of(bench, AXLE))
+    codes(send(bench, AXLE, value="345", **another))
+    answer = bench.post("/setup/measured", data={**seen, "value": "352"})
+    assert answer.status_code == 422
+    assert in_hand(store)[1].car.unsprung.axle.text == "345 lb"
+
+
+def test_a_number_is_not_kept_on_another_setup_than_the_one_looked_at(bench, store):
+    with store.entry("a hand") as session:
+        base, track = (shelf.revision(session, name) for name in ("Conventional", "Three-eighths at twelve"))
+        held = hands.begin(session, base.code, track=track.code)
+    seen = told_by(form_of(bench, AXLE))
+    with store.entry("another base") as session:
+        other = shelf.revision(session, "Soft front on stops").code
+        hands.choose(session, held.uid, held.version, base=other)
+    answer = bench.post("/setup/measured", data={**seen, "value": "352"})
+    assert answer.status_code == 422
+    assert "on Soft front on stops" in read(answer.text).one(role="alert").text
+
+
+def test_a_comma_that_may_mean_two_things_is_asked_about_at_its_field(bench):
+    form = read(send(bench, AXLE, value="351,353").text).one("form", class_="measured")
+    assert '"351.353" or "351; 353"' in form.one(id="value-mistake").text
+    assert form.one(id="value")["value"] == "351,353"
+
+
 def test_what_was_measured_before_may_be_taken_together_with_it(bench, store):
     assert not form_of(bench, AXLE).all("input", name="together")
     codes(send(bench, AXLE, value="340", give="4"))
     assert form_of(bench, AXLE).all("input", name="together")
-    codes(send(bench, AXLE, value="350", give="2", together="yes"))
-    assert in_hand(store)[1].car.unsprung.axle.text == "348.0 lb"
+    codes(send(bench, AXLE, value="343", give="2", together="yes"))
+    assert in_hand(store)[1].car.unsprung.axle.text == "342.4 lb"
 
 
 def test_the_setups_of_no_measurement_are_no_page(bench):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from collections.abc import Sequence
@@ -128,7 +129,7 @@ def keep(
         setup = _setup(session, on)
         what = number(session, setup, name)
         read = read_form(what, form)
-        kept = keep_measured(session, setup, what, read.readings, reason=read.reason)
+        kept = keep_measured(session, setup, what, read.readings, reason=read.reason, on=dt.date.today())
         hands.follow(session, kept.moved, by=store.by)
         line, others = shelf.line(session, kept.now), [shelf.line(session, now) for _, now in kept.others]
         before, after = (shelf.assembly_of(session, one) for one in (kept.was, kept.now))

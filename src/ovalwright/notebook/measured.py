@@ -50,17 +50,23 @@ class Kept:
 
 
 def keep_measured(
-    session: Session, setup: Revision, what: Number, readings: Mapping[str, Reading], *, reason: str
+    session: Session,
+    setup: Revision,
+    what: Number,
+    readings: Mapping[str, Reading],
+    *,
+    reason: str,
+    on: dt.date,
 ) -> Kept:
-    """Keep readings of a number, by its places, as new revisions of the documents it is written in and of the
-    setups that stand on them. Raises NotebookTrouble, DocumentError.
+    """Keep readings of a number, by its places, taken on a day, as new revisions of the documents it is
+    written in and of the setups that stand on them. Raises NotebookTrouble, DocumentError.
     """
     written = [(what.at(place), reading) for place, reading in readings.items()]
     changes: dict[Role, dict[str, object]] = {}
     for held, reading in written:
         _check_is_kept_here(held)
         _check_no_step_back(held, reading)
-        changes.setdefault(held.lives.role, {}).update(_changes(held.lives, reading))
+        changes.setdefault(held.lives.role, {}).update(_changes(held.lives, reading, on))
     refers = shelf.refers_to(session, setup)
     said = _said(written)
     told = f"{said}: {reason}"
@@ -74,19 +80,19 @@ def keep_measured(
     now = _kept(session, setup, typed, anew, told)
     for held, reading in written:
         if held.lives.mark:
-            _note_on_the_part(session, held, reading, _joined(typed, {**refers, **anew}).setup)
+            _note_on_the_part(session, held, reading, _joined(typed, {**refers, **anew}).setup, on)
     entry_of(session).what = f"{said} ({now.code})"
     return Kept(setup, now, others, left, said)
 
 
-def _changes(lives: Lives, reading: Reading) -> dict[str, object]:
+def _changes(lives: Lives, reading: Reading, on: dt.date) -> dict[str, object]:
     """What is written into the document; a part of the rack bears the day it was measured on."""
     is_measured = reading.value.evidence == "measured"
     item, _, field = lives.key.rpartition(".")
     if lives.role != "rack":
         return {lives.key: reading.written}
     if is_measured:
-        return {lives.key: reading.written, f"{item}.date": dt.date.today()}
+        return {lives.key: reading.written, f"{item}.date": on}
     return {f"{item}.{TAG}" if field == MEASURED_RATE else lives.key: reading.written}
 
 
@@ -214,7 +220,7 @@ def _called(held: Held) -> str:
     return held.path.partition(".")[2].replace("short.", "").replace("_", " ").replace(".", " ")
 
 
-def _note_on_the_part(session: Session, held: Held, reading: Reading, setup: Setup) -> None:
+def _note_on_the_part(session: Session, held: Held, reading: Reading, setup: Setup, on: dt.date) -> None:
     """A reading of a part that the notebook knows, among those of its life; `setup` has the new numbers."""
     lives, what = held.lives, held.path.rpartition(".")[2]
     part = find_part(session, lives.part, lives.mark)
@@ -223,7 +229,7 @@ def _note_on_the_part(session: Session, held: Held, reading: Reading, setup: Set
     typed = reading.written["value"]
     if measurable(part.kind)[what].must:
         typed += f" at {_pressure_of(getattr(setup, held.corner).tire)}"
-    measure(session, part, what, typed, on=dt.date.today())
+    measure(session, part, what, typed, on=on)
 
 
 def _pressure_of(tire: Tire) -> str:

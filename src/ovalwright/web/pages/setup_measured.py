@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -60,7 +61,7 @@ class Sent(BaseModel):
     """What the form holds: `of` is the name of the number, `was` what stood there when it was looked at."""
 
     of: Line = ""
-    was: Readings = ""
+    was: Annotated[str, Field(max_length=2000)] = ""
     value: Readings = ""
     every: Readings = ""
     LF: Readings = ""
@@ -127,11 +128,22 @@ class MeasuredPage(Page):
 def measured(request: Request, of: Annotated[str, Query(max_length=200)] = "") -> Response:
     """The form of one number, by its name. Raises NotebookTrouble."""
     with bench_of(request).store.reading() as session:
-        what = number(session, _setup(request, session), of)
+        what, stands = _looked_at(request, session, of)[1:]
     elsewhere = where_typed(what.name)
     if not elsewhere.startswith(MEASURED):
         return go_to(SCALES)
-    return _shown(request, what, Sent(of=what.name))
+    return _shown(request, what, Sent(of=what.name), stands)
+
+
+def _looked_at(request: Request, session: Session, name: str) -> tuple[Revision, Number, str]:
+    """The setup in hand, a number of it, and what stands there, as the form remembers it: how much, how sure,
+    from where, on which setup. Raises NotebookTrouble.
+    """
+    setup = _setup(request, session)
+    what = number(session, setup, name)
+    told = ((one.entry.value.text, band(one.entry), SAID[one.entry.value.evidence]) for one in what.held)
+    stands = "; ".join(" ".join(filter(None, one)) for one in told)
+    return setup, what, f"{stands}, on {setup.document.name}"
 
 
 def _setup(request: Request, session: Session) -> Revision:
@@ -142,7 +154,13 @@ def _setup(request: Request, session: Session) -> Revision:
 
 
 def _shown(
-    request: Request, what: Number, sent: Sent, *, wrong: Mapping[str, str] | None = None, said: str = ""
+    request: Request,
+    what: Number,
+    sent: Sent,
+    stands: str,
+    *,
+    wrong: Mapping[str, str] | None = None,
+    said: str = "",
 ) -> Response:
     wrong, thing = wrong or {}, to_measure(what.name)
     page = MeasuredPage(
@@ -150,7 +168,7 @@ def _shown(
         here="/setup",
         notices=(Notice(said, trouble=True),) if said else (),
         of=what.name,
-        was=_stands(what),
+        was=stands,
         kept_as=_kept_as(what),
         thing=thing,
         builder=BOOK,
@@ -183,11 +201,6 @@ def _kept_as(what: Number) -> str:
     return f"measured-{re.sub('[^a-z0-9]+', '-', what.name.lower())}"
 
 
-def _stands(what: Number) -> str:
-    """What stands there, as the form remembers it."""
-    return "; ".join(one.entry.value.text for one in what.held)
-
-
 def _standing(what: Number) -> tuple[Standing, ...]:
     """What stands there; corners that are alike once."""
     found: dict[tuple[str, str, str, bool], list[str]] = {}
@@ -214,7 +227,9 @@ def _hint(what: Number) -> str:
     bare = f"Without a unit: {unit}. " if unit else ""
     if what.is_point:
         return f"{bare}Write x, y, z. Several readings: a semicolon between them."
-    return f"{bare}Several readings: a comma between them; their mean is kept, and their scatter counts."
+    return (
+        f"{bare}Several readings: a semicolon or a blank between them; their mean counts, and their scatter."
+    )
 
 
 def _tools(what: Number, chosen: str) -> tuple[Choice, ...]:
@@ -230,25 +245,27 @@ def _tools(what: Number, chosen: str) -> tuple[Choice, ...]:
 def keep(request: Request, sent: Annotated[Sent, Form()]) -> Response:
     """Keep what was measured; the form comes back with everything where that cannot be."""
     store = bench_of(request).store
-    with store.reading() as session:
-        what = number(session, _setup(request, session), sent.of)
-    if _stands(what) != sent.was:
-        meanwhile = f"Meanwhile it was kept as {_stands(what)}; press Keep again to put yours in its place."
-        return _shown(request, what, sent, said=meanwhile)
     try:
-        read = read_form(what, sent.form)
         with store.entry("measured") as session:
-            kept = keep_measured(session, _setup(request, session), what, read.readings, reason=read.reason)
+            setup, what, stands = _looked_at(request, session, sent.of)
+            if stands != sent.was:
+                raise NotebookTrouble(
+                    f"Meanwhile it is {stands}; press Keep again to put yours in its place."
+                )
+            read = read_form(what, sent.form)
+            kept = keep_measured(session, setup, what, read.readings, reason=read.reason, on=dt.date.today())
             if hands.hands(session):
                 hands.follow(session, kept.moved, by=who(request))
             else:
                 take_up(session, kept.was.code, kept.now.code)
             was, now = kept.was.code, kept.now.code
             answer = answer_once(request, session, path_of(was, now), done=_kept_as(what))
-    except Mistyped as problem:
-        return _shown(request, what, sent, wrong=problem.wrong)
     except (DocumentError, NotebookTrouble) as problem:
-        return _shown(request, what, sent, said=sentence(str(problem)))
+        with store.reading() as session:
+            what, stands = _looked_at(request, session, sent.of)[1:]
+        if isinstance(problem, Mistyped):
+            return _shown(request, what, sent, sent.was, wrong=problem.wrong)
+        return _shown(request, what, sent, stands, said=sentence(str(problem)))
     with contextlib.suppress(TooBusy, NotebookTrouble, DocumentError):
         _begin_narrowing(request, was, now)
         begin_measuring(request)
