@@ -198,6 +198,14 @@ def test_a_certain_number_keeps_its_figures():
     assert found.value.give_or_take == 0.0
 
 
+def test_a_mean_of_percents_is_written_so_that_its_band_is_none_of_the_number():
+    kind = KINDS["motion_ratio"]
+    found = read_measured("67 %; 68 %", kind, tool=tools_for(kind)[0])
+    same = read_measured("0.67; 0.68", kind, tool=tools_for(kind)[0])
+    assert found.value.si == pytest.approx(0.675)
+    assert found.value.give_or_take == same.value.give_or_take
+
+
 def test_a_give_or_take_may_have_a_decimal_comma():
     assert read_measured("340", KINDS["mass"], give="0,125").written["give_or_take"] == "0.125 lb"
 

@@ -112,7 +112,8 @@ def together_with(new: Reading, old: Quantity | Place, kind: Kind) -> Reading:
 
 
 def _of(mean: np.ndarray, half: float, kind: Kind, unit: str, origin: Origin, told: str) -> Reading:
-    """A mean (axes) with half of its band, as it is written in a unit."""
+    """A mean (axes) with half of its band, as it is written in a unit; a band in percent would be one of the number."""
+    unit = kind.us if unit.endswith("%") else unit
     axes = [_in_unit(float(axis), kind, unit) for axis in mean]
     digits = _digits(_in_unit(half, kind, unit, span=True), max(map(abs, axes)))
     numbers = ", ".join(f"{axis:.{digits}f}" for axis in axes)

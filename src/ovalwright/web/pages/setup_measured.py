@@ -264,7 +264,8 @@ def keep(request: Request, sent: Annotated[Sent, Form()]) -> Response:
         with store.reading() as session:
             what, stands = _looked_at(request, session, sent.of)[1:]
         if isinstance(problem, Mistyped):
-            return _shown(request, what, sent, sent.was, wrong=problem.wrong)
+            wrong = {field: sentence(said) for field, said in problem.wrong.items()}
+            return _shown(request, what, sent, sent.was, wrong=wrong)
         return _shown(request, what, sent, stands, said=sentence(str(problem)))
     with contextlib.suppress(TooBusy, NotebookTrouble, DocumentError):
         _begin_narrowing(request, was, now)
