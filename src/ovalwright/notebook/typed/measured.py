@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import math
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -80,7 +79,7 @@ def read_measured(
     readings; a maker's figure without it is as sure as a tag. Raises NotebookTrouble, GiveTrouble.
     """
     used = tool.give if tool and origin == "measured" else ""
-    readings, values = _readings(typed, kind, is_point, [one_number(give), used])
+    readings, values = _readings(typed, kind, is_point, (one_number(give), used))
     unit = _unit_of(readings[-1], kind)
     off = _with_unit(one_number(give), unit) if give.strip() else used
     written = {"value": readings[-1], "from": origin} | ({"give_or_take": off} if off else {})
@@ -112,7 +111,7 @@ def together_with(new: Reading, old: Quantity | Place, kind: Kind) -> Reading:
 
 
 def _of(mean: np.ndarray, half: float, kind: Kind, unit: str, origin: Origin, told: str) -> Reading:
-    """A mean (axes) with half of its band, as it is written in a unit; a band in percent would be one of the number."""
+    """A mean (axes) with half of its band, in a unit as it is written; in percent it would be one of the number."""
     unit = kind.us if unit.endswith("%") else unit
     axes = [_in_unit(float(axis), kind, unit) for axis in mean]
     digits = _digits(_in_unit(half, kind, unit, span=True), max(map(abs, axes)))
@@ -165,7 +164,7 @@ def _student(count: int) -> float:
 # ---------------- which readings
 
 
-def _readings(typed: str, kind: Kind, is_point: bool, gives: Sequence[str]) -> tuple[list[str], np.ndarray]:
+def _readings(typed: str, kind: Kind, is_point: bool, gives: tuple[str, str]) -> tuple[list[str], np.ndarray]:
     """The readings, each with a unit, and what they are (n, axes), SI. Raises NotebookTrouble."""
     ways: dict[Comma, list[str]] = {"several": points(typed)} if is_point else dict(parted(typed))
     good: dict[Comma, tuple[list[str], np.ndarray]] = {}
@@ -191,7 +190,7 @@ def _readings(typed: str, kind: Kind, is_point: bool, gives: Sequence[str]) -> t
 
 
 def _alike(
-    pieces: list[str], kind: Kind, is_point: bool, gives: Sequence[str]
+    pieces: list[str], kind: Kind, is_point: bool, gives: tuple[str, str]
 ) -> tuple[list[str], np.ndarray]:
     """Readings with their units, and what they are. Raises UnitError, NotebookTrouble; the latter also where
     the least is not half of the largest, and further off than a tool shows.
@@ -219,14 +218,16 @@ def _too_far(readings: list[str], values: np.ndarray) -> NotebookTrouble:
     )
 
 
-def _band(readings: list[str], kind: Kind, is_point: bool, gives: Sequence[str]) -> float:
-    """Half of the widest band of a reading, by each give-or-take that can be read, else of a careful one."""
+def _band(readings: list[str], kind: Kind, is_point: bool, gives: tuple[str, str]) -> float:
+    """Half of the widest band of a reading, by what is typed of it and by its tool, else of a careful one."""
+    typed, used = gives
+    offs = [_with_unit(typed, _unit_of(readings[-1], kind)) if typed else "", used]
     found = [0.0]
-    for give in filter(None, gives) if any(gives) else ("",):
+    for off in filter(None, offs) if any(offs) else ("",):
         for one in readings:
-            off = {"give_or_take": _with_unit(give, _unit_of(one, kind))} if give else {}
+            written = {"value": one, "from": "measured"} | ({"give_or_take": off} if off else {})
             with contextlib.suppress(UnitError):
-                found.append(_widest(_read({"value": one, "from": "measured", **off}, kind, is_point)))
+                found.append(_widest(_read(written, kind, is_point)))
     return max(found)
 
 
