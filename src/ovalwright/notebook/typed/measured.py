@@ -111,7 +111,7 @@ def together_with(new: Reading, old: Quantity | Place, kind: Kind) -> Reading:
 
 
 def _of(mean: np.ndarray, half: float, kind: Kind, unit: str, origin: Origin, told: str) -> Reading:
-    """A mean (axes) with half of its band, in a unit as it is written; in percent it would be one of the number."""
+    """A mean (axes) with half of its band, as it is written in a unit; in percent only if usual."""
     unit = kind.us if unit.endswith("%") else unit
     axes = [_in_unit(float(axis), kind, unit) for axis in mean]
     digits = _digits(_in_unit(half, kind, unit, span=True), max(map(abs, axes)))
