@@ -20,11 +20,15 @@ from ovalwright.pack import build
 from ovalwright.solve.limit import FOUND, MAX_POINTS, fastest_guess, follow
 from ovalwright.solve.newton import CONVERGED
 from ovalwright.solve.trim import trim, trim_from
-from ovalwright.vehicle.record import MOTION, SIZE
+from ovalwright.vehicle.answer import read_corners
+from ovalwright.vehicle.record import CORNER, MOTION, SIZE
 
 DEMO = Path(ovalwright.__file__).parent / "demo"
 SETUPS = ("conventional", "soft_front", "hanging_rr", "no_rr", "giant_bar", "light")
 SPREAD = np.array([4000.0, 0.25, 0.03, 0.03, 0.05, 0.03, 0.01, 0.12, 0.12, 0.05, 0.05, 40.0, 40.0, 40.0])
+
+ON_ITS_SIDE = 0.15
+"""How far above the road a wheel hangs of a car that has rolled over [m]."""
 
 
 def work() -> Any:
@@ -60,16 +64,26 @@ def states(count: int, seed: int) -> list[tuple[Any, Any, Any, float]]:
     return found
 
 
+def on_its_side(u: Any, record: Any, motion: Any) -> bool:
+    corners = np.zeros(4, CORNER)
+    read_corners(u, record, motion, corners)
+    return bool(corners["squash"].min() < -ON_ITS_SIDE)
+
+
 def ordinary_roots(
     settled: Any, record: Any, motion: Any, starts: int, rng: np.random.Generator
 ) -> list[Any]:
-    """The different trims that random starts end in, those refused for their branch left out."""
+    """The different trims that random starts end in, those refused for their branch left out.
+
+    Left out too is a car that has rolled over its right side until a wheel hangs ON_ITS_SIDE above the road:
+    with no coil or stop to end its roll it may be steady there too, and no start of the product leads there.
+    """
     first = np.zeros(SIZE)
     assert trim(settled, record, motion, first, work())[0] == CONVERGED
     roots = [first]
     for _ in range(starts):
         u = first + rng.uniform(-1.0, 1.0, SIZE) * SPREAD
-        if trim_from(u, record, motion, work())[0] == CONVERGED:
+        if trim_from(u, record, motion, work())[0] == CONVERGED and not on_its_side(u, record, motion):
             new = all(np.max(np.abs(u - other) / SPREAD) > 1e-5 for other in roots)
             if new:
                 roots.append(u.copy())

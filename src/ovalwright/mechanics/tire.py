@@ -19,7 +19,7 @@ GRIP_FLOOR = 0.6
 IN_THE_AIR = 1e-6
 """Load [N] up to which a tire gives exactly nothing."""
 TOUCH_LOAD, GRIPPING_LOAD = 4.0, 200.0
-"""Load [N] that a tire which touches down begins to grip without, and the load over which that comes back."""
+"""Load [N] that a tire which touches down begins to grip without, and over how much more that comes back."""
 
 TireForce = namedtuple("TireForce", "drive side")
 Curve = namedtuple("Curve", "peak stiffness shape bend")
@@ -100,7 +100,7 @@ def mix(sharpness: float, own: Number, shape: float, other: Number) -> Number:
 
 @inlined
 def touching(load: Number) -> Number:
-    """Share of its load that a tire grips with, by its load [N]: none in the air, all from GRIPPING_LOAD on.
+    """Share of its load [N] that a tire grips with: none in the air, all from GRIPPING_LOAD above the touch.
 
     Between them twice continuously differentiable, and the load gripped with rises by at most 4 % more than
     the load itself: side forces lift the body, and a wheel whose grip came sooner than its load would not

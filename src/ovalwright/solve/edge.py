@@ -19,7 +19,7 @@ from ..vehicle.law import residual_and_jacobian
 from ..vehicle.record import CORNER, SIZE, Record
 from .limit import SCALE, WHOLE
 from .newton import CONVERGED, SINGULAR, STALLED, STEP_LIMIT, TOLERANCE, gauss, norm
-from .trim import WRONG_BRANCH, trim_from, trim_rolling
+from .trim import LIGHT, WRONG_BRANCH, trim_from, trim_rolling
 
 Array = Any
 
@@ -41,7 +41,7 @@ REACH_STEPS, TWISTS = 60, 5
 NEAR_ENOUGH, SAME, CLOSE = 2e-3, 2e-2, 1e-5
 """Scaled steps: from which Newton is tried, how far it may land, and at which the last trim is the edge."""
 OVER = 1.15
-FAR_OVER, LIGHT = 1.8, 0.03
+FAR_OVER = 1.8
 """Slip used over slip at peak that not both tires of an axle pass before its first edge, which comes near 1;
 that no tire passes that carries more than LIGHT of the car's weight."""
 NO_TRIM, BEYOND = 5, 6

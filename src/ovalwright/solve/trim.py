@@ -23,6 +23,8 @@ ORDINARY_SIGN = 1.0
 FAR_PAST = 1.6
 """Slip used over slip at peak, on both tires of an axle, that no ordinary trim reaches: its fold comes near
 1."""
+ALONE_PAST, LIGHT = 1.15, 0.03
+"""The same on the one tire that an axle stands on, where the other carries less than LIGHT of the car."""
 ROLLING_ANGLE, ROLLING_SLIP = 0.12, 0.1
 """Slip angle [rad] and slip up to which a tire is not far past its peak, whatever its load."""
 USABLE = 0.985
@@ -107,14 +109,22 @@ def plainly_rolling(u: Array, car: Record, motion: Record) -> bool:
 
 
 @compiled
+def axle_past(left: Record, right: Record, weight: float) -> bool:
+    """Whether an axle slips farther than any ordinary trim: both tires, or the one that it stands on."""
+    if min(left.load, right.load) < LIGHT * weight:
+        return bool((left.used if left.load > right.load else right.used) > ALONE_PAST)
+    return bool(min(left.used, right.used) > FAR_PAST)
+
+
+@compiled
 def past_peak(u: Array, car: Record, motion: Record) -> bool:
     """Whether both rolling tires of an axle are far past their peak: a plow or a slide, however steady."""
     if plainly_rolling(u, car, motion):
         return False
     corners = np.zeros(4, CORNER)
     read_corners(u, car, motion, corners)
-    front = motion.lock_left + motion.lock_right < 0.5 and min(corners[0].used, corners[1].used) > FAR_PAST
-    return bool(front or min(corners[2].used, corners[3].used) > FAR_PAST)
+    front = motion.lock_left + motion.lock_right < 0.5 and axle_past(corners[0], corners[1], car.weight)
+    return bool(front or axle_past(corners[2], corners[3], car.weight))
 
 
 @compiled

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from ovalwright.units import show
 
-from .lap import Driver, NoLap
+from .lap import LEAST_USED, Driver, NoLap
 from .run import NoFuel
 
 SHARES = (0.97, 0.94, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5)
@@ -34,8 +34,10 @@ def held_back(drive: Callable[[Driver], Answer], driver: Driver) -> tuple[Answer
         raise
     except NoLap as problem:
         first = problem
-    for share in SHARES:
-        less = replace(driver, use=share * driver.use)
+    for use in (share * driver.use for share in SHARES):
+        if use < LEAST_USED:
+            break
+        less = replace(driver, use=use)
         try:
             return drive(less), (_why(driver, less, first),)
         except NoFuel:

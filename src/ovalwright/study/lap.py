@@ -57,13 +57,13 @@ class Driver:
 
     def __post_init__(self) -> None:
         for name, most in (("use", MOST_USED), ("brake", 1.0), ("throttle", 1.0), ("grip", 3.0)):
-            if not 0.1 <= getattr(self, name) <= most:
+            if not LEAST_USED <= getattr(self, name) <= most:
                 raise ValueError(
-                    f"{name} of the driver is {getattr(self, name):.4g}; 0.1 to {most:g} is possible"
+                    f"{name} of the driver is {getattr(self, name):.4g}; {LEAST_USED} to {most:g} is possible"
                 )
 
 
-MOST_USED = 0.995
+LEAST_USED, MOST_USED = 0.1, 0.995
 """No driver uses more of the grip: at the very edge no state is steady."""
 DRIVER = Driver()
 USE_BAND, BRAKE_BAND, THROTTLE_BAND = 0.03, 0.15, 0.05
@@ -404,12 +404,21 @@ def matching_lap(
 
     Raises NoLap when no grip between a half and twice that of the documents makes it.
     """
-    found = lap(packed, line, conditions, driver)
+
+    def driven(grip: float, like: Lap | None) -> Lap:
+        for aside in ASIDE:
+            try:
+                return lap(packed, line, conditions, replace(driver, grip=grip * (1.0 + aside)), like=like)
+            except NoLap as problem:
+                why = problem
+        raise why
+
+    found = driven(driver.grip, None)
     low, high = 0.5, 2.0
-    grip = driver.grip
     for count in range(MATCH_STEPS):
         if abs(found.time - time) < MATCHED:
             return found
+        grip = found.driver.grip
         low, high = (grip, high) if found.time > time else (low, grip)
         grip *= (found.time / time) ** GRIP_POWER
         if not low < grip < high:
@@ -418,7 +427,7 @@ def matching_lap(
             break
         if progress:
             progress((count + 1) / MATCH_STEPS)
-        found = lap(packed, line, conditions, replace(driver, grip=grip), like=found)
+        found = driven(grip, found)
     raise NoLap(
         f"a lap of {time:.3f} s was not matched: with {grip:.2f} times the grip the car needs "
         f"{found.time:.3f} s; "
@@ -427,6 +436,8 @@ def matching_lap(
 
 
 MATCH_STEPS = 25
+ASIDE = (0.0, 0.01, -0.01, 0.03, -0.03, 0.06, -0.06)
+"""How far beside a grip is driven with which the car does not get round, as a share of it."""
 MATCHED = 0.0005
 """A lap is matched within this [s]."""
 GRIP_POWER = 2.4

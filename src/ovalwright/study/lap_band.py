@@ -14,10 +14,10 @@ from ovalwright.documents import Conditions
 from ovalwright.pack import surface_grip_band
 
 from .bands import Band
-from .lap import BRAKE_BAND, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, Lap, NoLap, lap
+from .lap import BRAKE_BAND, LEAST_USED, MOST_USED, THROTTLE_BAND, USE_BAND, Driver, Lap, NoLap, lap
 from .uncertain import IN_BAND, TIRE_CAUSES
 
-LEAST, MOST_GRIP = 0.1, 3.0
+MOST_GRIP = 3.0
 
 
 def lap_band(found: Lap, conditions: Conditions, progress: Callable[[int, int], None] | None = None) -> Band:
@@ -53,7 +53,7 @@ def _ends(driver: Driver, conditions: Conditions) -> Iterator[tuple[Driver, Driv
     )
     for name, half, most in bands:
         value = getattr(driver, name)
-        low, high = max(value - half, LEAST), min(value + half, most)
+        low, high = max(value - half, LEAST_USED), min(value + half, most)
         yield replace(driver, **{name: low}), replace(driver, **{name: high})
 
 
