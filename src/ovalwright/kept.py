@@ -13,6 +13,7 @@ import os
 import re
 import shutil
 import stat
+import tempfile
 import time
 from pathlib import Path
 
@@ -74,9 +75,18 @@ def _close(folder: Path, *, may_be_shared: bool = False) -> bool:
     except FileNotFoundError:
         return False
     is_open = bool(seen.st_mode & _BY_OTHERS) and not (may_be_shared and seen.st_mode & stat.S_ISVTX)
-    is_ours = seen.st_uid == os.getuid()
+    is_ours = seen.st_uid in (os.getuid(), _owner_of_what_is_made_in(folder))
     if not stat.S_ISDIR(seen.st_mode) or not (is_ours or seen.st_uid == 0) or (is_open and not is_ours):
         raise PermissionError(errno.EPERM, f"another user can write there: {WAY_OUT}", str(folder))
     if is_open:
         folder.chmod(stat.S_IMODE(seen.st_mode) & ~_BY_OTHERS)
     return is_open
+
+
+def _owner_of_what_is_made_in(folder: Path) -> int:
+    """Who owns what this user makes in a folder: a mounted disk may name somebody else for everything."""
+    try:
+        with tempfile.TemporaryFile(dir=folder) as made:
+            return os.fstat(made.fileno()).st_uid
+    except OSError:
+        return os.getuid()
