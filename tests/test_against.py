@@ -9,7 +9,7 @@ import pytest
 from evidence import DERIVED
 from test_speed import DEMO
 
-from ovalwright.documents import Conditions, assemble, load_track
+from ovalwright.documents import WORKED_OUT, Conditions, assemble, load_track
 from ovalwright.pack import build, with_fuel
 from ovalwright.pack.track import ribbon_of
 from ovalwright.study.against import WIDE, Against, against, drivers, only_pressures
@@ -75,6 +75,16 @@ def test_a_setup_against_itself_is_no_different(car, assembly, line, track) -> N
     assert same.laps_to_see is None
     assert not same.own_sheet
     assert same.lap_bands == pytest.approx(np.zeros((LAPS, 2)), abs=2e-3)
+
+
+def test_a_sheet_that_is_worked_out_was_not_weighed(told) -> None:
+    weighed = replace(told, own_sheet=True)
+    packed = told.b.packed
+    sheet = packed.assembly.sheet.model_copy(update={"scale": WORKED_OUT})
+    reckoned = replace(packed, assembly=replace(packed.assembly, sheet=sheet))
+    worked_out = replace(weighed, b=replace(told.b, packed=reckoned))
+    assert "it was weighed itself" in weighed.b_stands
+    assert "worked out" in worked_out.b_stands and "was weighed itself" not in worked_out.b_stands
 
 
 def test_draws_common_to_both_make_the_difference_surer_than_either(told) -> None:

@@ -21,7 +21,7 @@ from ovalwright.documents.part import Entry, Part
 from ovalwright.documents.rack import Rack
 from ovalwright.documents.rules import Rules
 from ovalwright.documents.setup import Setup
-from ovalwright.documents.sheet import Sheet
+from ovalwright.documents.sheet import WORKED_OUT, Sheet
 from ovalwright.documents.source import DocumentError
 from ovalwright.documents.track import ENTRY, EXIT, MIDDLE, STATIONS, Conditions, State, Station
 
@@ -64,6 +64,7 @@ __all__ = [
     "MIDDLE",
     "QUESTIONS",
     "STATIONS",
+    "WORKED_OUT",
     "Assembly",
     "Car",
     "Conditions",

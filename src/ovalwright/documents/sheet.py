@@ -11,6 +11,9 @@ from ovalwright.corners import CORNERS
 from ovalwright.documents.document import Document
 from ovalwright.documents.part import Amount, Part, given, optional, typical
 
+WORKED_OUT = "worked out, not weighed"
+"""Stands on a sheet in the place of which scale it was, until the car is weighed."""
+
 
 class SheetCorner(Part):
     """What was read at one corner."""

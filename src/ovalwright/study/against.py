@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from ovalwright.documents import Assembly, Conditions, Track
+from ovalwright.documents import WORKED_OUT, Assembly, Conditions, Track
 from ovalwright.pack import Packed, build, with_fuel
 from ovalwright.road import Line
 from ovalwright.units import Quantity
@@ -47,7 +47,8 @@ class Against:
 
     `crossover` tells from which lap B is quicker and ahead; `quicker` and `ahead` hold its band over the
     draws in which it happens, and `gets_ahead` the share of draws in which B is ahead at the end.
-    `own_sheet`: B was weighed itself; else it is A `reset` to A's heights and cross, or as bolted in.
+    `own_sheet`: B stands as on a sheet of its own, weighed or worked out; else it is A
+    `reset` to A's heights and cross, or as bolted in.
     `laps_to_see` is how many laps a leg an A-B-A test needs to see the difference of laps 3 to 7; None where
     a thousand do not.
     """
@@ -70,6 +71,8 @@ class Against:
     @property
     def b_stands(self) -> str:
         """How B stands on the scales, in a sentence."""
+        if self.own_sheet and self.b.packed.assembly.sheet.scale == WORKED_OUT:
+            return "B stands as on its own sheet, which is worked out: it was not weighed itself."
         if self.own_sheet:
             return "B stands as on its own sheet: it was weighed itself."
         if self.reset:
@@ -150,7 +153,7 @@ def _half(first: int, progress: Progress | None) -> Callable[[float], None] | No
 
 
 def has_own_sheet(base: Assembly, other: Assembly) -> bool:
-    """Whether the other setup was weighed on a sheet of its own."""
+    """Whether the other setup has a sheet of its own, weighed or worked out."""
     return other.sheet != base.sheet
 
 

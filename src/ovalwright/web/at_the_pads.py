@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ovalwright.documents import Assembly, DocumentError, Rules, Sheet
+from ovalwright.documents import WORKED_OUT, Assembly, DocumentError, Rules, Sheet
 from ovalwright.study import lead
 from ovalwright.study.misread import misread, swapped
 from ovalwright.study.pads import level_fault_of
@@ -13,7 +13,7 @@ from ovalwright.study.scale_sheet import SheetAnswer, read_sheet, weights_of
 from ovalwright.web import weighed
 from ovalwright.web.troubles import sentence
 from ovalwright.web.weighed import Bolts, Book, Gauge, Race
-from ovalwright.web.weighing import SWAPS, WORKED_OUT, Read, sheet_of, standing_on
+from ovalwright.web.weighing import SWAPS, Read, sheet_of, standing_on
 from ovalwright.web.weighings import OnTheScales
 from ovalwright.web.words import amount
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ovalwright.documents import DocumentError
+from ovalwright.documents import WORKED_OUT, DocumentError
 from ovalwright.pack import Packed, build, rebuilt_as_bolted
 from ovalwright.study.state import Loads, loads_of
 from ovalwright.study.through import along
@@ -18,7 +18,6 @@ from ovalwright.web.joined import Joined
 from ovalwright.web.moment import Moment, pace_of
 from ovalwright.web.stands_kept import standing
 from ovalwright.web.troubles import sentence
-from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import amount
 
 WORKED_OUT_UNTIL = "It stands as it was bolted in, on a sheet that is worked out until it is weighed."

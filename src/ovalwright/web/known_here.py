@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from sqlalchemy.orm import Session
 from starlette.requests import Request
 
-from ovalwright.documents import Entry
+from ovalwright.documents import WORKED_OUT, Entry
 from ovalwright.notebook import shelf
 from ovalwright.notebook.garage.how_measured import to_measure
 from ovalwright.notebook.known import Number, give_of
@@ -20,7 +20,6 @@ from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.web.joined import hand_on, looked_at
 from ovalwright.web.next_up import next_up
 from ovalwright.web.shares import true_minus
-from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.words import minus
 
 MEASURED = "/setup/measured"

@@ -11,7 +11,7 @@ import tomlkit
 from sqlalchemy.orm import Session
 
 from ovalwright.corners import CORNERS
-from ovalwright.documents import Assembly, Sheet, assemble
+from ovalwright.documents import WORKED_OUT, Assembly, Sheet, assemble
 from ovalwright.mechanics.handbook import GRAVITY
 from ovalwright.notebook.tables import Revision
 from ovalwright.pack import build, rebuilt_as_bolted
@@ -19,7 +19,6 @@ from ovalwright.study.controls import written
 from ovalwright.study.lead import Bolted
 from ovalwright.units import INCH, LB
 from ovalwright.web import weighings
-from ovalwright.web.weighing import WORKED_OUT
 from ovalwright.web.weighings import OnTheScales
 
 SAME_PLACE = 0.03

@@ -19,8 +19,6 @@ from ovalwright.web.form_fields import quantity_of
 from ovalwright.web.troubles import sentence
 
 LONGEST = 200
-WORKED_OUT = "worked out, not weighed"
-"""Stands on a sheet in the place of which scale it was, until the car is weighed."""
 POUNDS = re.compile(r"\s*(?:#|lbs?|pounds?)\s*\.?$", re.IGNORECASE)
 """Pounds as they are written at the pads, at the end of a weight."""
 CORNER_WORDS = {"LF": "left front", "RF": "right front", "LR": "left rear", "RR": "right rear"}

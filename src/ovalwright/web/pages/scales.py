@@ -16,7 +16,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from ovalwright.corners import CORNERS
-from ovalwright.documents import Assembly, DocumentError, Sheet
+from ovalwright.documents import WORKED_OUT, Assembly, DocumentError, Sheet
 from ovalwright.notebook import drafts, shelf, undo
 from ovalwright.notebook.tables import Revision
 from ovalwright.notebook.trouble import NotebookTrouble
@@ -54,7 +54,6 @@ from ovalwright.web.weighing import (
     FIELDS,
     MOMENTS,
     SWAPS,
-    WORKED_OUT,
     Read,
     as_weighed_last,
     book_of,
