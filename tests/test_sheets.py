@@ -510,6 +510,20 @@ def test_differences_of_two_setups_are_printed_as_said() -> None:
     assert "+1/2round" in told and "19psi" in told
 
 
+def test_what_came_out_of_the_car_is_none() -> None:
+    told = as_said(differences(demo().setup, demo().setup.changed({"RR.coil": "none"})))
+    rows = what_changed(stamp(), Side(name="a"), Side(name="b"), told).data["rows"]
+    assert {what: now for what, _, now, _ in rows}["RR no spring"] == "none"
+
+
+def test_a_cold_pressure_that_was_never_given_is_called_typical() -> None:
+    car, stand_in = demo(), {"value": "19 psi", "give_or_take": "5 psi", "from": "typical"}
+    setup = car.setup.changed({"RR.tire.cold": stand_in})
+    corners = setup_sheet(stamp(), replace(car, setup=setup)).data["corners"]
+    assert [key[0] for one in corners for key in one["keys"]].count("cold, typical") == 1
+    assert ("cold, typical", "19 psi") in corners[3]["keys"]
+
+
 def test_only_what_is_work_is_asked_to_be_ticked() -> None:
     setup = Setup.load(DEMO / "setup_conventional.toml")
     changed = setup.changed({"RR.coil": {"rate": "250 lb/in"}, "RR.tire.hot": "27 psi"})

@@ -14,6 +14,7 @@ from ovalwright.sheets.page import Leaf, Stamp
 _STEP = re.compile(r"(.*\S) ([+-]\d.*)")
 _CALLED = {".turned": "jack bolt", ".tire.cold": "cold pressure", ".tire.hot": "pressure wanted hot"}
 """What a corner alone, or its key, would leave open."""
+NONE = "none"
 NOTHING = "Nothing differs."
 NO_JOB = "Nothing is to be done on the car."
 
@@ -86,8 +87,8 @@ def what_changed(stamp: Stamp, was: Side, now: Side, changes: Sequence[Change]) 
         stamp=stamp,
         data={
             "sides": [asdict(was), asdict(now)],
-            "rows": [(one.what, one.was, one.now, one.step) for one in changes if one.job],
-            "besides": [(one.what, one.was, one.now) for one in changes if not one.job],
+            "rows": [(one.what, one.was, one.now or NONE, one.step) for one in changes if one.job],
+            "besides": [(one.what, one.was, one.now or NONE) for one in changes if not one.job],
             "nothing": NO_JOB if changes else NOTHING,
             "cautions": [STANDS, COILS, BOOK],
         },

@@ -53,7 +53,8 @@ def _corner(sheet: Any, corner: str, wheel: Any) -> dict[str, Any]:
         ("turned since weighed", typed(wheel, "turned") if wheel.turned.si else ""),
         pair("one round", wheel, "jack_bolt") if wheel.jack_bolt.known else ("", ""),
     ]
-    keys = [spring, ("cold", _in_one_line(typed(tire, "cold"))), ("roll-out", typed(tire, "roll_out"))]
+    label, cold = pair("cold", tire, "cold")
+    keys = [spring, (label, _in_one_line(cold)), ("roll-out", typed(tire, "roll_out"))]
     return {"name": corner, "keys": keys, "rows": list(written(rows))}
 
 
