@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
+from at_the_turn import DEMO
 from benches import client, read, token
 
 from ovalwright.documents import QUESTIONS
-from ovalwright.notebook import runs
+from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.store import Store
 from ovalwright.web.next_up import next_up, with_car_of
 from ovalwright.web.places import OF_THE_CAR, PLACES
@@ -43,6 +45,56 @@ def test_a_new_run_or_change_is_of_the_car_in_hand_unless_another_is_chosen(seas
             choices = page.one("select", id=name).all("option")
             assert "Third car" in choices[0].text and choices[0].text.endswith("in hand")
             assert choices[0]["value"] and not [one for one in choices if "selected" in one.attributes]
+
+
+def take(laptop, code):
+    """Take a setup in hand on The turn."""
+    page = read(laptop.get("/turn").text)
+    told = {name: page.all("input", name=name)[0]["value"] for name in ("csrf", "hand", "version")}
+    assert laptop.post("/turn/choose", data={**told, "base": code}).status_code == 303
+
+
+@pytest.fixture
+def three(tmp_path):
+    """A car of ten answers with two setups made of its first, and another car kept after all of them; the
+    codes of the car's own.
+    """
+    with Store.open(tmp_path / "notebook.sqlite", by="owner") as store, client(store, tmp_path) as laptop:
+        told = {**ANSWERS, "name": "Ours", "csrf": token(laptop.get("/setup").text)}
+        assert laptop.post("/setup/new", data=told).status_code == 303
+        with store.reading() as session:
+            first = shelf.revisions(session, kind="setup")[0].code
+        codes = [first]
+        for pressure in ("14 psi", "15 psi"):
+            with store.entry("a change") as session:
+                base = shelf.revision(session, first)
+                kept = shelf.child(session, base, {"RF.tire.cold": pressure}, reason="tight")
+                codes.append(kept.code)
+        with store.entry("another car") as session:
+            shelf.keep_setup(session, DEMO / "setup_conventional.toml")
+        yield laptop, codes
+
+
+@pytest.mark.parametrize("kind", ["setup", "scales", "ballast", "raceday"])
+def test_a_sheet_without_a_choice_is_of_the_setup_in_hand(three, kind):
+    laptop, codes = three
+    for code in codes:
+        take(laptop, code)
+        page = read(laptop.get(f"/sheets?kind={kind}").text)
+        assert code in page.one("p", class_="about").text
+        assert page.one("input", id="which")["value"] == ""
+        link = next(one["href"] for one in page.all("a", class_="button") if "sheet.pdf" in one["href"])
+        assert f"which={code}" in link
+    assert "Newer" not in page.one("p", class_="about").text
+    asked = read(laptop.get(f"/sheets?kind={kind}&which={codes[0]}").text).one("p", class_="about").text
+    assert codes[0] in asked and f"({codes[2]})" in asked and "as asked for" in asked
+
+
+def test_what_changed_is_of_the_car_in_hand(three):
+    laptop, codes = three
+    take(laptop, codes[0])
+    page = read(laptop.get("/sheets?kind=changes").text)
+    assert [page.one("input", id=name)["value"] for name in ("which", "second")] == [codes[0], codes[2]]
 
 
 def test_another_setup_of_the_car_that_ran_last_leaves_what_is_next_up(season_store):

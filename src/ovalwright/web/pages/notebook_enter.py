@@ -24,16 +24,16 @@ from ovalwright.notebook.runs import THIRDS
 from ovalwright.notebook.tables import Event, Revision, Run
 from ovalwright.notebook.trouble import NotebookTrouble
 from ovalwright.notebook.typed.at_track import PRESSES, Kept, deliver, usual_setup_said, wrong_cells
-from ovalwright.notebook.typed.entering import NO_EVENT, Missing, usual_event, usual_setup
+from ovalwright.notebook.typed.entering import NO_EVENT, usual_event, usual_setup
 from ovalwright.notebook.typed.reading_order import Spot
 from ovalwright.notebook.typed.run_fields import Unreadable
 from ovalwright.notebook.typed.tire_entry import usual_order
 from ovalwright.web.bench import bench_of
-from ovalwright.web.joined import next_for
 from ovalwright.web.notebook_page import NotebookPage
 from ovalwright.web.page import go_to, show
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
+from ovalwright.web.which_setup import of_another_car
 
 KEPT_FOR = 12 * 3600
 """How long a browser may open the page by itself [s]: an evening at the track."""
@@ -233,7 +233,7 @@ def _kept(request: Request, form: EntryForm) -> tuple[Kept, int]:
 
 def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[str, ...] = ()) -> Response:
     with bench_of(request).store.reading() as session:
-        order, setups = usual_order(session), _setups(session, _of_another_car(request, session))
+        order, setups = usual_order(session), _setups(session, of_another_car(request, session))
         page = EnterPage(
             title="At the track",
             tab="/notebook",
@@ -291,18 +291,6 @@ def _event(event: Event) -> RunChoice:
     days = (event.held_on - dt.date.today()).days
     when = f", in {days} {'day' if days == 1 else 'days'}" if days > 0 else ""
     return RunChoice(f"{event.held_on} {event.name}", f"{event.name}, {event.held_on}{when}")
-
-
-def _of_another_car(request: Request, session: Session) -> Revision | None:
-    """The setup in hand, where the usual one is of another car."""
-    ahead = next_for(request, session)
-    try:
-        usual = usual_setup(session).revision
-    except Missing:
-        return None
-    car = shelf.refers_to(session, usual).get("car")
-    is_same = ahead.car is None or (car is not None and car.document_id == ahead.car.id)
-    return None if is_same else ahead.setup
 
 
 def _setups(session: Session, in_hand: Revision | None) -> tuple[RunChoice, ...]:

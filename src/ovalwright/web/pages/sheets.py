@@ -17,15 +17,19 @@ from starlette.responses import Response
 from ovalwright.documents import DocumentError
 from ovalwright.notebook import runs, shelf
 from ovalwright.notebook.garage import work
-from ovalwright.notebook.typed.entering import Missing
+from ovalwright.notebook.typed.entering import Missing, usual_setup
 from ovalwright.sheets import PAPERS, Leaf, NoSheet, Paper, drawing, render
 from ovalwright.sheets.asked import TAKEN_BY, FromNotebook, Wish, fuel_line, leaf_of, schedule_line
 from ovalwright.units import KINDS, UnitError, read_quantity
 from ovalwright.web.bench import bench_of
+from ovalwright.web.joined import next_for
 from ovalwright.web.packed import pack, sent
 from ovalwright.web.page import Page, show
 from ovalwright.web.troubles import sentence
+from ovalwright.web.which_setup import beside_the_hand, newer_than, of_same_car, to_print
 
+OF_THE_HAND = ("setup", "rack", "two")
+"""Of what a sheet is made that is made of the setup in hand where nothing is named."""
 AT_ONCE = 2
 """Pages of a sheet that are seen together, as a leaf has two sides."""
 CHOICES = 60
@@ -113,6 +117,7 @@ class SheetsPage(Page):
     days: tuple[Choice, ...]
     takes: frozenset[str]
     code: str
+    about: str
     pages: int
     shown: tuple[Shown, ...]
     others: tuple[Others, ...]
@@ -127,12 +132,13 @@ def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
     """One sheet, two pages at a time."""
     kind = next((one for one in KINDS_OF_SHEET if one.name == form.kind), KINDS_OF_SHEET[0])
     form = form.model_copy(update={"kind": kind.name, "paper": _paper(form.paper)})
-    wrong = missing = code = ""
+    wrong = missing = code = about = ""
     pages = 0
     with bench_of(request).store.reading() as session:
-        form = _two_latest(session, form) if kind.of == "two" else form
+        typed, form = form, _of_the_hand(request, session, form)
         try:
             leaf = _leaf(session, form)
+            about = _about(request, session, typed, leaf) if kind.of == "setup" else ""
             code, pages = leaf.stamp.code, len(drawing(leaf, paper=_paper(form.paper)))
         except Missing as problem:
             missing = sentence(str(problem))
@@ -142,13 +148,14 @@ def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
         page = SheetsPage(
             title="Sheets",
             here="/sheets",
-            form=form,
+            form=form if kind.of == "two" else typed,
             kind=kind,
             choices=_choices(session, kind.of),
             books=_choices(session, "rules"),
             days=_choices(session, "event"),
             takes=frozenset(name for name, sheets in TAKEN_BY.items() if kind.name in sheets),
             code=code,
+            about=about,
             pages=pages,
             shown=tuple(
                 Shown(one, f"/sheets/page.svg?{form.query(page=one)}") for one in _together(number, pages)
@@ -191,7 +198,7 @@ def _asked(request: Request, form: SheetForm) -> Iterator[Leaf]:
     """A sheet of the notebook; why it cannot be made is one sentence. Raises HTTPException, DocumentError."""
     try:
         with bench_of(request).store.reading() as session:
-            yield _leaf(session, form)
+            yield _leaf(session, _of_the_hand(request, session, form))
     except ValueError as problem:
         raise HTTPException(422, sentence(str(problem))) from None
 
@@ -220,12 +227,30 @@ def _leaf(session: Session, form: SheetForm) -> Leaf:
     return leaf_of(form.kind, FromNotebook(session), _wish(form))
 
 
-def _two_latest(session: Session, form: SheetForm) -> SheetForm:
-    """The latest setup and the one it came from, where none is named."""
-    found = [one for one in shelf.revisions(session, kind="setup", most=CHOICES) if one.parent]
-    if form.which or form.second or not found:
+def _of_the_hand(request: Request, session: Session, form: SheetForm) -> SheetForm:
+    """What a sheet is made of where none is named: the setup in hand, or the latest two of its car."""
+    of = next((one.of for one in KINDS_OF_SHEET if one.name == form.kind), "")
+    if of not in OF_THE_HAND or form.which or form.second:
         return form
-    return form.model_copy(update={"which": found[0].parent, "second": found[0].code})
+    code = to_print(request, session)
+    if of != "two":
+        return form.model_copy(update={"which": code})
+    held = shelf.revision(session, code, kind="setup") if code else next_for(request, session).setup
+    same = of_same_car(session, held) if held else ()
+    new = next((one for one in same if one.parent is not None), None)
+    if new is None or new.parent is None:
+        return form
+    return form.model_copy(update={"which": new.parent.code, "second": new.code})
+
+
+def _about(request: Request, session: Session, typed: SheetForm, leaf: Leaf) -> str:
+    """The setup that a sheet is of, beside the one in hand; where none was named, what is kept newer."""
+    setup = shelf.revision(session, leaf.stamp.code, kind="setup")
+    if typed.which:
+        return f"{beside_the_hand(request, session, setup, 'as asked for')}."
+    said = f"{beside_the_hand(request, session, setup, usual_setup(session).why)}."
+    newer = newer_than(session, setup.code)
+    return f"{said} Newer ones of this car are kept: {newer}." if newer else said
 
 
 def _wish(form: SheetForm) -> Wish:
