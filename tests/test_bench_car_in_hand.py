@@ -97,6 +97,23 @@ def test_what_changed_is_of_the_car_in_hand(three):
     assert [page.one("input", id=name)["value"] for name in ("which", "second")] == [codes[0], codes[2]]
 
 
+def test_newer_ones_are_told_before_an_older_is_kept_and_of_which_it_was_made(three):
+    laptop, (first, second, third) = three
+    take(laptop, first)
+    page = read(laptop.get("/turn").text)
+    assert page.one("p", class_="which").all(class_="newer")
+    told = {name: page.all("input", name=name)[0]["value"] for name in ("csrf", "hand", "version")}
+    assert laptop.post("/turn/press", data={**told, "press": "RR.tire.cold up"}).status_code == 303
+    page = read(laptop.get("/turn").text)
+    notice = page.one("section", id="of").one("p", class_="newer").text
+    assert f"{third} (revision 3), {second} (revision 2)" in notice and f"made of {first}" in notice
+    told = {name: page.all("input", name=name)[0]["value"] for name in ("csrf", "hand", "version")}
+    kept = laptop.post("/turn/keep", data={**told, "reason": "loose off"})
+    after = read(laptop.get(kept.headers["location"]).text)
+    assert any(f"made of {first} (revision 1)" in one.text for one in after.all("p", class_="notice"))
+    assert not after.all("p", class_="newer") and not after.one("p", class_="which").all(class_="newer")
+
+
 def test_another_setup_of_the_car_that_ran_last_leaves_what_is_next_up(season_store):
     with season_store.reading() as session:
         ahead = next_up(session, dt.date.today())

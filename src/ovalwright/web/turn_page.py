@@ -175,6 +175,8 @@ class TurnPage(Page):
     hand: str = ""
     hands: tuple[Choice, ...] = ()
     setup: str = ""
+    newer: str = ""
+    """Setups of the same car that were kept since the base in hand, by their codes."""
     behind: str = ""
     track: str = ""
     looking: Looking = USUAL

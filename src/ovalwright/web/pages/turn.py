@@ -28,6 +28,7 @@ from ovalwright.web.sure_turn import Sureness, sureness
 from ovalwright.web.troubles import sentence
 from ovalwright.web.turn_now import now_of, sliders
 from ovalwright.web.turn_page import Choice, ClashShown, Pressed, TurnPage
+from ovalwright.web.which_setup import newer_than
 
 MOST_SETUPS = 40
 FIRST_CONTROLS = 5
@@ -45,7 +46,7 @@ USUAL = (
 HELD = "The speeds of this turn: {}"
 GONE = "{} was taken back in the notebook; {} is in hand in its place."
 CODE = "^[2-9A-Z]{6}$|^$"
-KEPT = "Kept as {}. It is in hand now; the one before is drawn behind it. {}"
+KEPT = "Kept as {}, made of {}. It is in hand now; the one before is drawn behind it. {}"
 
 
 def turn(
@@ -156,10 +157,19 @@ def page_of(
         page = replace(page, notices=(*page.notices, *(Notice(HELD.format(one)) for one in held_at(joined))))
         if kept:
             changed = after_keeping(here) if kept == hand.base and not hand.changes else ""
-            page = replace(page, notices=(*page.notices, Notice(KEPT.format(kept, changed).strip())))
+            page = replace(
+                page,
+                notices=(*page.notices, Notice(KEPT.format(kept, _made_of(session, kept), changed).strip())),
+            )
         return _filled(page, joined, here, pressed, clash, _known(request, here))
     except (NotebookTrouble, DocumentError, NoLap) as problem:
         return replace(page, trouble=str(problem))
+
+
+def _made_of(session: Session, code: str) -> str:
+    """The setup that a kept one was made of, by its code and revision."""
+    kept = shelf.revision(session, code, kind="setup")
+    return f"{kept.parent.code} (revision {kept.parent.number})" if kept.parent else "no other"
 
 
 def _moment(joined: Joined, looking: Looking) -> Moment:
@@ -178,6 +188,7 @@ def _page_of_hand(
         uid=hand.uid,
         version=hand.version,
         base=hand.base,
+        newer=newer_than(session, hand.base),
         hand=hand.name,
         hands=tuple(Choice(one.uid, one.name, one.uid == hand.uid) for one in hands.hands(session)),
         looking=looking,
