@@ -323,6 +323,13 @@ def test_words_for_flags_are_listed_and_his_own_are_understood(post, season_clie
     post("/notebook/undo")
 
 
+def test_a_word_not_known_beside_a_lap_is_told(post, season_store):
+    post("/notebook/enter", kind="laps", laps="1 18.2\n2 22.5 yelow\n3 18.1")
+    told = done_last(season_store)[0]
+    assert "2 at speed" in told and "yelow" in told
+    post("/notebook/undo")
+
+
 def test_a_mistake_goes_when_another_kind_is_chosen(window, season_store, tmp_path):
     with served(season_store, tmp_path) as address:
         page = window(PHONE).page

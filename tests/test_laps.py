@@ -94,6 +94,20 @@ def test_words_behind_a_time_stay_with_their_lap(head, sign):
     assert laps[3].said.strip("()") == "yellow"
 
 
+@pytest.mark.parametrize("note", ["got loose off 4", "pushed in turn 2 and 3", "turn 4", "wide in 2"])
+@pytest.mark.parametrize("mark", [" ", ",", "\t"])
+def test_a_note_beside_a_lap_keeps_its_digits(note, mark):
+    laps = [f"{lap}{mark}{19.5 + 0.01 * lap}" for lap in range(1, 6)]
+    read = read_laps("\n".join([*laps[:2], f"{laps[2]}{mark}{note}", *laps[3:]]))
+    assert [one.said for one in read.laps] == ["", "", note, "", ""]
+    assert any(note in told for told in read.notes) is (note != "wide in 2")
+
+
+def test_a_number_behind_a_short_flag_is_no_part_of_it():
+    read = read_laps("1 19.5\n2 31.5 y 2\n3 19.6\n4 19.6\n")
+    assert (read.laps[1].said, read.laps[1].flag) == ("y", "yellow")
+
+
 def test_an_unknown_column_is_no_flag():
     laps = read_laps("Lap Time Name\n1 17.65 Pit Bull\n2 17.70 Pit Bull\n")
     assert {one.flag for one in laps.laps} == {"green"}

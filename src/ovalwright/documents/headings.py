@@ -72,12 +72,17 @@ def guessed(rows: Sequence[Sequence[str]], is_time: Callable[[str], bool]) -> Co
         timed = timed[1:]
     if timed:
         found[timed[0]] = Column("time")
-        worded = [
-            k for k, column in enumerate(columns) if _mostly(column, lambda cell: not re.search(r"\d", cell))
-        ]
+        worded = [k for k, column in enumerate(columns) if _is_worded(column, len(rows))]
         if worded:
             found[worded[0]] = Column("flag")
     return found
+
+
+def _is_worded(column: Sequence[str], rows: int) -> bool:
+    """Whether words stand there; with numbers among them, at some rows alone: names stand at all of them."""
+    if _mostly(column, lambda cell: not re.search(r"\d", cell)):
+        return True
+    return 2 * len(column) < rows and _mostly(column, _is_word)
 
 
 def unclear(rows: Sequence[Sequence[str]], found: Columns, is_time: Callable[[str], bool]) -> tuple[str, ...]:

@@ -187,7 +187,7 @@ class _Reading:
         self, name: str, text: str, mark: str, words: Mapping[str, Flag], layout: Layout | None
     ) -> None:
         self.name, self.words = name, words
-        self.decimal_comma = mark != ","
+        self.decimal_comma, self.by_space = mark != ",", not mark
         self.laps: list[TimedLap] = []
         self.aside: list[SetAside] = []
         self.notes: list[str] = []
@@ -318,10 +318,18 @@ class _Reading:
         """
         where = next((k for k, column in self.columns.items() if column.what == "flag"), -1)
         said = row.cells[where] if 0 <= where < len(row.cells) else ""
-        beyond = " ".join(cell for cell in row.cells[self.width :] if _LETTER.search(cell))
-        if not beyond or not (_LETTER.search(said) or self._meant(beyond)):
+        tail = row.cells[self.width :]
+        beyond = " ".join(tail if self.by_space else filter(_LETTER.search, tail))
+        if not _LETTER.search(beyond):
+            return self._with_number(said, beyond)
+        if not (_LETTER.search(said) or self._meant(beyond)):
             return said
         return f"{said} {beyond}".strip("-() ")
+
+    def _with_number(self, said: str, number: str) -> str:
+        """A word with the number behind it, `turn 4`, unless the word alone is a flag and both are none."""
+        both = f"{said} {number}".strip()
+        return both if _LETTER.search(said) and self._meant(both) == self._meant(said) else said
 
     def _meant(self, said: str) -> set[Flag]:
         spoken = [said.lower(), *re.findall(r"[^\W\d_]{3,}", said.lower())]

@@ -43,7 +43,7 @@ DELIVERED = "delivered"
 """Under what the name of a delivered entry is remembered."""
 NAME = re.compile(r"[0-9a-f]{32}")
 MOST_ASIDE = 3
-"""Lines of a lap list set aside that are told one by one."""
+"""Lines of a lap list that are told one by one: of those set aside, and of those to look at."""
 
 
 @dataclass(frozen=True)
@@ -126,10 +126,15 @@ def _laps(session: Session, typed: Form) -> Kept:
     columns, words, car = (typed.get(name, "") for name in ("columns", "flags", "car"))
     listed = read_lap_list(session, text, name="the lap list", columns=columns, words=words, car=car)
     runs.put_laps(session, run, listed.laps)
-    aside = "".join(f"; line {one.line} set aside, {one.why}" for one in listed.aside[:MOST_ASIDE])
-    more = len(listed.aside) - MOST_ASIDE
-    aside += f"; {more} more set aside" if more > 0 else ""
-    return Kept(f"{len(listed.laps)} laps of run {run.code}{aside}", run=run.code)
+    aside = _first(tuple(f"line {one.line} set aside, {one.why}" for one in listed.aside), "set aside")
+    count = f"{len(listed.laps)} laps of run {run.code}, {sum(listed.green)} at speed"
+    return Kept(f"{count}{aside}{_first(listed.notes, 'to look at')}", run=run.code)
+
+
+def _first(told: tuple[str, ...], called: str) -> str:
+    """The first of what is told, and how many more there are."""
+    more = len(told) - MOST_ASIDE
+    return _odd(told[:MOST_ASIDE]) + (f"; {more} more {called}" if more > 0 else "")
 
 
 def _temperatures(session: Session, typed: Form) -> Kept:
