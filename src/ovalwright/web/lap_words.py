@@ -99,6 +99,7 @@ def shown(found: Driven, names: Sequence[str], best: float | None) -> Shown:
 
 
 def _verdict(found: Driven, letters: Sequence[str]) -> tuple[str, str]:
+    """The headline, none where two are compared without bands, and what stands under it."""
     compared, run = found.compared, found.runs[-1]
     if compared is None:
         left = run.reading.went_away
@@ -107,9 +108,9 @@ def _verdict(found: Driven, letters: Sequence[str]) -> tuple[str, str]:
         return f"Best {amount(best.best, 'lap_time')} on lap {best.best_lap}; it {goes}", ""
     total = compared.figures["total"][2]
     if math.isnan(total.low):
-        return (
-            f"B is {_by(total.value, 1)} over {run.laps} laps, how sure is not worked out",
-            "A small difference may be none: ask for the bands.",
+        return "", (
+            f"As computed, B is {_by(total.value, 1)} over {run.laps} laps. It is not known how sure: a "
+            "small difference may be none. Ask for the bands."
         )
     if not total.sure_of_sign:
         return "Too close to call over the run", _ahead(compared)
@@ -301,7 +302,7 @@ def _quickest(found: Driven, letters: Sequence[str]) -> Iterator[str]:
 def _called(laps: int, less: Band, places: int) -> str:
     """Which is the quicker one, from B less A [s] with its band; only the difference where there is none."""
     if math.isnan(less.low):
-        return f"For {laps} laps B is {_by(less.value, places)}."
+        return f"For {laps} laps, as computed, B is {_by(less.value, places)}."
     if not less.sure_of_sign:
         return f"For {laps} laps it is too close to call."
     return (
