@@ -84,7 +84,7 @@ def _values(question: Question, text: str) -> tuple[str, ...]:
     if len(parts) != len(question.kinds):
         several = f"{len(question.kinds)} values are needed, a space or a comma between them"
         needed = several if len(question.kinds) > 1 else "one value is needed"
-        raise UnitError(f"{needed}; write {question.example}")
+        raise UnitError(f"{needed}; write such as {question.example}")
     units = [read_number(part)[1] for part in parts]
     completed = []
     for index, (part, name) in enumerate(zip(parts, question.kinds, strict=True)):

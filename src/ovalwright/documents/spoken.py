@@ -17,6 +17,8 @@ _RANGE = re.compile(r"(?<![\d/.])(\d+(?:\.\d+)?)(?:\s+to\s+|-)(\d+(?:\.\d+)?)(?=
 _NO_BAR = re.compile(r"(no|none|nope|missing|without|n/?a|-+|0+(\.0*)?)\b.*|-+|0")
 
 _ALWAYS = (
+    (r"(?:\b(?:about|around|roughly|approx(?:imately)?|circa|ca)\b\.?|[~\u2248])\s*(?=\S)", ""),
+    (r"(?<=\d)\s*-?ish\b|\s+or\s+so\b", ""),
     (r"(?<=\d)\s*(?:\"|\'\'|\u2033|\u201d)", " in"),
     (r"#", " lb"),
     (r"\s+(?:x|\u00d7|and|by)\s+", ", "),
