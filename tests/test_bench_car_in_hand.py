@@ -72,33 +72,57 @@ def three(tmp_path):
                 codes.append(kept.code)
         with store.entry("another car") as session:
             shelf.keep_setup(session, DEMO / "setup_conventional.toml")
-        yield laptop, codes
+        yield laptop, codes, store
 
 
 @pytest.mark.parametrize("kind", ["setup", "scales", "ballast", "raceday"])
 def test_a_sheet_without_a_choice_is_of_the_setup_in_hand(three, kind):
-    laptop, codes = three
+    laptop, codes, _ = three
     for code in codes:
         take(laptop, code)
         page = read(laptop.get(f"/sheets?kind={kind}").text)
-        assert code in page.one("p", class_="about").text
+        assert code in page.one("p", class_="of-setup").text
         assert page.one("input", id="which")["value"] == ""
         link = next(one["href"] for one in page.all("a", class_="button") if "sheet.pdf" in one["href"])
         assert f"which={code}" in link
-    assert "Newer" not in page.one("p", class_="about").text
-    asked = read(laptop.get(f"/sheets?kind={kind}&which={codes[0]}").text).one("p", class_="about").text
+    assert "Newer" not in page.one("p", class_="of-setup").text
+    asked = read(laptop.get(f"/sheets?kind={kind}&which={codes[0]}").text).one("p", class_="of-setup").text
     assert codes[0] in asked and f"({codes[2]})" in asked and "as asked for" in asked
 
 
+def test_numbers_say_of_which_setup_they_are_where_another_is_in_hand(three):
+    laptop, (first, second, third), store = three
+    with store.entry("a run") as session:
+        event = runs.new_event(session, "Opening", dt.date(2026, 4, 25))
+        run = runs.new_run(session, event, shelf.revision(session, first))
+        name, ran = run.setup.document.name, run.code
+    take(laptop, second)
+
+    def said(path):
+        return [one.text for one in read(laptop.get(path).text).all("p", class_="of-setup")]
+
+    held = f"In hand on The turn: {name}, revision 2 ({second})"
+    first_one, third_one = (f"{name}, revision {n} ({code})" for n, code in ((1, first), (3, third)))
+    assert said("/week?numbers=1") == [f"Setup {first_one}, that of the last run. {held}."]
+    assert said("/scales") == [f"{third_one}, the last one kept. {held}."]
+    assert said(f"/scales?setup={first}") == [f"{first_one}, as chosen here. {held}."]
+    assert said("/notebook/enter") == [f"{held}.", f"{held}."]
+    assert (
+        f"as in the last run, {ran}" in read(laptop.get("/notebook/enter").text).one("select", id="on").text
+    )
+    take(laptop, third)
+    assert said("/scales") == [f"{third_one}."]
+
+
 def test_what_changed_is_of_the_car_in_hand(three):
-    laptop, codes = three
+    laptop, codes, _ = three
     take(laptop, codes[0])
     page = read(laptop.get("/sheets?kind=changes").text)
     assert [page.one("input", id=name)["value"] for name in ("which", "second")] == [codes[0], codes[2]]
 
 
 def test_newer_ones_are_told_before_an_older_is_kept_and_of_which_it_was_made(three):
-    laptop, (first, second, third) = three
+    laptop, (first, second, third), _ = three
     take(laptop, first)
     page = read(laptop.get("/turn").text)
     assert page.one("p", class_="which").all(class_="newer")

@@ -53,7 +53,7 @@ class Numbers:
 def worked_out(store: Store, setup: str, track: str) -> Numbers:
     """The middle of the turn with a full cell; a revision never changes, so its numbers are kept."""
     assembly, oval = documents(store, setup, track)
-    where = f"{oval.name}, middle of the turn, full of fuel, {assembly.setup.name}"
+    where = f"{oval.name}, middle of the turn, full of fuel"
     try:
         place = turn(build(assembly), oval, Conditions(), stations=(MIDDLE,)).tanks[0].places[0]
     except (DocumentError, ValueError) as problem:

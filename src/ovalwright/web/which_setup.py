@@ -27,14 +27,21 @@ def beside_the_hand(request: Request, session: Session, setup: Revision, why: st
     """A setup as it is told; where another is in hand, why it is this one, and which is in hand; where it is
     that one, how many changes in hand are not in it.
     """
+    other = other_in_hand(request, session, setup)
+    if other:
+        return f"{told(setup)}, {why}. In hand on The turn: {other}"
+    held = hands.in_hand(session, hand_on(request))
+    pressed = len(held.changes) if held is not None else 0
+    return f"{told(setup)}, without {counted(pressed, 'change')} in hand" if pressed else told(setup)
+
+
+def other_in_hand(request: Request, session: Session, setup: Revision) -> str:
+    """The setup that is in hand on The turn, where it is another."""
     try:
         held = looked_at(session, hand_on(request))
     except NotebookTrouble:
-        return told(setup)
-    if held.base != setup.code:
-        return f"{told(setup)}, {why}. In hand on The turn: {told(shelf.revision(session, held.base))}"
-    pressed = len(held.changes)
-    return f"{told(setup)}, without {counted(pressed, 'change')} in hand" if pressed else told(setup)
+        return ""
+    return told(shelf.revision(session, held.base, kind="setup")) if held.base != setup.code else ""
 
 
 def of_another_car(request: Request, session: Session) -> Revision | None:

@@ -33,7 +33,7 @@ from ovalwright.web.notebook_page import NotebookPage
 from ovalwright.web.page import go_to, show
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.troubles import sentence
-from ovalwright.web.which_setup import of_another_car
+from ovalwright.web.which_setup import of_another_car, other_in_hand
 
 KEPT_FOR = 12 * 3600
 """How long a browser may open the page by itself [s]: an evening at the track."""
@@ -160,6 +160,7 @@ class EnterPage(NotebookPage):
     events: tuple[RunChoice, ...]
     setups: tuple[RunChoice, ...]
     changed_on: tuple[RunChoice, ...]
+    in_hand: str
     kinds: tuple[tuple[str, str], ...] = TABS
     presses: tuple[str, ...] = PRESSES
     flags: tuple[tuple[str, str], ...] = tuple((flag, ", ".join(words)) for flag, words in WORDS.items())
@@ -250,6 +251,7 @@ def _shown(request: Request, form: EntryForm, *, wrong: str = "", cells: tuple[s
             events=_with_typed(_events(session), form.event),
             setups=_with_typed(setups, form.setup),
             changed_on=_with_typed(setups, form.on),
+            in_hand=_other_in_hand(request, session),
         )
     return show(request, page, status=422 if wrong else 200)
 
@@ -291,6 +293,14 @@ def _event(event: Event) -> RunChoice:
     days = (event.held_on - dt.date.today()).days
     when = f", in {days} {'day' if days == 1 else 'days'}" if days > 0 else ""
     return RunChoice(f"{event.held_on} {event.name}", f"{event.name}, {event.held_on}{when}")
+
+
+def _other_in_hand(request: Request, session: Session) -> str:
+    """The setup in hand, where a run or a change without a choice is of another one."""
+    if not shelf.revisions(session, kind="setup", most=1):
+        return ""
+    usual = of_another_car(request, session) or usual_setup(session).revision
+    return other_in_hand(request, session, usual)
 
 
 def _setups(session: Session, in_hand: Revision | None) -> tuple[RunChoice, ...]:

@@ -61,6 +61,7 @@ from ovalwright.web.weighing import (
     sheet_of,
 )
 from ovalwright.web.weighings import OnTheScales
+from ovalwright.web.which_setup import beside_the_hand, of_same_car
 from ovalwright.web.words import amount
 
 TAKEN_BACK = "back"
@@ -106,6 +107,7 @@ class ScalesPage(Page):
 
     template: ClassVar[str] = "scales.html"
     setup: str = ""
+    of_setup: str = ""
     kept_as: str = ""
     setups: tuple[Choice, ...] = ()
     books: tuple[Choice, ...] = ()
@@ -283,6 +285,7 @@ def shown(
             Choice(one.code, one.document.name, one.code == asked.typed.get("book"))
             for one in weighings.books(session)
         )
+        of_setup = _of_setup(request, session, on.setup)
         setups = tuple(
             Choice(one.code, f"{one.name}, revision {one.number}", one.code == on.setup.code)
             for one in weighings.setups(session)
@@ -294,6 +297,7 @@ def shown(
         here=PATH,
         notices=tuple(Notice(told, trouble=told is wrong) for told in (wrong, said) if told),
         setup=on.setup.code,
+        of_setup=of_setup,
         kept_as=kept_as(on),
         setups=setups,
         books=books,
@@ -318,6 +322,13 @@ def shown(
         put_back=put_back,
     )
     return show(request, page, status=status)
+
+
+def _of_setup(request: Request, session: Session, setup: Revision) -> str:
+    """The setup on the pads, beside the one in hand."""
+    newer = of_same_car(session, setup, after=setup.entry_id)
+    is_last = all(one.document_id != setup.document_id for one in newer)
+    return beside_the_hand(request, session, setup, "the last one kept" if is_last else "as chosen here")
 
 
 def _beside(found: Read) -> tuple[str, ...]:

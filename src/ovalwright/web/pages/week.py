@@ -34,6 +34,7 @@ from ovalwright.web.page import Notice, Page, go_to, show
 from ovalwright.web.pages.working import Progress, progress_of
 from ovalwright.web.sent_once import answer_once
 from ovalwright.web.week_numbers import Numbers, bands, documents, with_bands, worked_out
+from ovalwright.web.which_setup import beside_the_hand
 from ovalwright.web.words import amount, counted
 
 MOST_DUE = 6
@@ -89,6 +90,7 @@ class WeekPage(Page):
     form: EventForm
     ahead: EventForm | None
     numbers: Numbers | None
+    of_setup: str
     may_work_out: bool
     work: Progress | None
     trouble: str
@@ -242,12 +244,22 @@ def _shown(
             form=_form(session, typed),
             ahead=_ahead(session, ahead.event) if ahead.event else None,
             numbers=_numbers(bench, codes, job) if work_out and codes else None,
+            of_setup=_of_setup(request, session, ahead),
             may_work_out=codes is not None and ready,
             work=progress_of(job, again="/week?numbers=1", target="numbers", at="/week") if job else None,
             trouble=job.trouble if job else "",
             phones=_phones(bench) if is_here(request) and bench.door.passcode else None,
         )
     return show(request, page, status=422 if typed else status)
+
+
+def _of_setup(request: Request, session: Session, ahead: NextUp) -> str:
+    """The setup that the numbers are of, beside the one in hand."""
+    if ahead.setup is None:
+        return ""
+    ran_last = ahead.last is not None and ahead.last.setup_id == ahead.setup.id
+    why = "that of the last run" if ran_last else "the last one kept"
+    return beside_the_hand(request, session, ahead.setup, why)
 
 
 def _numbers(bench: Bench, codes: tuple[str, str], job: Job | None) -> Numbers:
