@@ -189,7 +189,7 @@ def test_one_lap_is_there_at_once_and_no_run_before_drive_is_pressed(season_stor
 
 def test_the_lap_at_once_is_the_lap_that_is_driven(car, oval, driven):
     _, (one,), held = at_once(car, None, ("A",), oval, Asked(LAPS, 60.0, 8.0, "middle"))
-    assert one.time == driven.laps[0].time
+    assert one.time == driven.laps[0].time and held == driven.held
 
 
 def test_laps_are_driven_on_the_day_of_the_last_run_there_or_as_typed(season_store, tmp_path):
