@@ -135,8 +135,9 @@ def sheets(request: Request, form: Annotated[SheetForm, Query()]) -> Response:
     wrong = missing = code = about = ""
     pages = 0
     with bench_of(request).store.reading() as session:
-        typed, form = form, _of_the_hand(request, session, form)
+        typed = form
         try:
+            form = _of_the_hand(request, session, typed)
             leaf = _leaf(session, form)
             about = _about(request, session, typed, leaf) if kind.of == "setup" else ""
             code, pages = leaf.stamp.code, len(drawing(leaf, paper=_paper(form.paper)))
