@@ -177,8 +177,8 @@ HOSTILE: dict[str, tuple[Maker, str]] = {
         "its manifest.toml does not vouch for all members; ask for it to be made again.",
     ),
     "a newer version": (
-        lambda: zipped((MANIFEST, vouched(GOOD, head='document = "bundle"\nversion = 3\n')), *GOOD.items()),
-        "is a bundle of version 3, and this program reads up to 2; bring the program up to date.",
+        lambda: zipped((MANIFEST, vouched(GOOD, head='document = "bundle"\nversion = 4\n')), *GOOD.items()),
+        "is a bundle of version 4, and this program reads up to 3; bring the program up to date.",
     ),
     "a member that is not in the manifest": (
         lambda: zipped((MANIFEST, vouched(GOOD)), *GOOD.items(), ("spy.toml", b"")),
