@@ -436,7 +436,7 @@ def matching_lap(
 
 
 MATCH_STEPS = 25
-ASIDE = (0.0, 0.01, -0.01, 0.03, -0.03, 0.06, -0.06)
+ASIDE = (0.0, 0.03, -0.03)
 """How far beside a grip is driven with which the car does not get round, as a share of it."""
 MATCHED = 0.0005
 """A lap is matched within this [s]."""
